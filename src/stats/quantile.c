@@ -1,0 +1,77 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sample quantiles and the ranks of the order statistics that bound them.
+#include "stats/quantile.h"
+#include "stats/distribution.h"
+
+#include <float.h>
+#include <gsl/gsl_sort.h>
+#include <math.h>
+#include <stdbool.h>
+
+void quantile_sort(double *values, size_t n) {
+    if (n > 1)
+        gsl_sort(values, 1, n);
+}
+
+static bool is_defined(size_t n, double p) {
+    return n > 0 && p >= 0 && p <= 1;
+}
+
+// np, rounded to the whole number that it misses only by rounding (0.9 * 10 is meant to be 9).
+static double position(size_t n, double p) {
+    double np = (double)n * p, whole = round(np);
+    return fabs(np - whole) <= 4 * DBL_EPSILON * fmax(1, np) ? whole : np;
+}
+
+// The value at a rank from 1, ranks outside taken as the nearest.
+static double at(const double *sorted, size_t n, double rank) {
+    if (rank < 1)
+        return sorted[0];
+    return rank >= (double)n ? sorted[n - 1] : sorted[(size_t)rank - 1];
+}
+
+double quantile_hf2(const double *sorted, size_t n, double p) {
+    if (!is_defined(n, p))
+        return NAN;
+    double np = position(n, p), below = floor(np);
+    if (np > below)
+        return at(sorted, n, below + 1);
+    return (at(sorted, n, below) + at(sorted, n, below + 1)) / 2;
+}
+
+double quantile_hf1(const double *sorted, size_t n, double p) {
+    return is_defined(n, p) ? at(sorted, n, ceil(position(n, p))) : NAN;
+}
+
+double quantile_hf6(const double *sorted, size_t n, double p) {
+    if (!is_defined(n, p))
+        return NAN;
+    double np = position(n + 1, p), below = floor(np), low = at(sorted, n, below);
+    return low + (np - below) * (at(sorted, n, below + 1) - low);
+}
+
+void quantile_ranks(size_t n, double p, double confidence, size_t *lower, size_t *upper) {
+    *lower = *upper = 0;
+    if (!is_defined(n, p) || !(confidence > 0 && confidence < 1))
+        return;
+    double tail = (1 - confidence) / 2;
+    double low = distribution_binomial_quantile(tail, (double)n, p);
+    double high = distribution_binomial_quantile(1 - tail, (double)n, p) + 1;
+    *lower = low >= 1 ? (size_t)low : 0;
+    *upper = high <= (double)n ? (size_t)high : 0;
+}
+
+double quantile_coverage(size_t n, double p, size_t lower, size_t upper) {
+    if (!is_defined(n, p) || lower > n || upper > n)
+        return NAN;
+    double below = lower == 0 ? 0 : distribution_binomial_lower((double)lower - 1, (double)n, p);
+    double above = upper == 0 ? 0 : distribution_binomial_upper((double)upper, (double)n, p);
+    return 1 - below - above;
+}
+
+StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence) {
+    size_t lower, upper;
+    quantile_ranks(n, p, confidence, &lower, &upper);
+    return (StatsInterval){quantile_hf2(sorted, n, p), lower > 0 ? sorted[lower - 1] : NAN,
+                           upper > 0 ? sorted[upper - 1] : NAN};
+}

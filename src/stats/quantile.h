@@ -1,0 +1,35 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sample quantiles, with limits from order statistics.
+#ifndef CROSSWARD_STATS_QUANTILE_H
+#define CROSSWARD_STATS_QUANTILE_H
+
+#include "stats/interval.h"
+#include <stddef.h>
+
+// sorted: n values in ascending order, read only; p: which quantile, 0 <= p <= 1; results in the
+// unit of the values. n = 0 or p outside 0..1: NaN.
+
+// Sorts values in place, ascending, in n log n at worst.
+void quantile_sort(double *values, size_t n);
+
+// Hyndman & Fan 1996 (Am Stat 50:361-365), definition 2: the smallest value with at least np
+// values at or below it, the mean of two neighbours where np is whole.
+double quantile_hf2(const double *sorted, size_t n, double p);
+
+// Definitions 1 (no averaging) and 6 ((n+1)p, linear), of the same paper.
+double quantile_hf1(const double *sorted, size_t n, double p);
+double quantile_hf6(const double *sorted, size_t n, double p);
+
+// Ranks (from 1) of the order statistics that bound the p-quantile with at least the confidence
+// asked: qbinom(a/2, n, p) and qbinom(1-a/2, n, p) + 1; Conover 1999, Practical Nonparametric
+// Statistics, 3.2; Hahn & Meeker 1991, 5.2. 0 stands for a rank that the sample cannot give.
+void quantile_ranks(size_t n, double p, double confidence, size_t *lower, size_t *upper);
+
+// Exact probability that the order statistics of these ranks (0: that side open) enclose the
+// p-quantile of a continuous distribution.
+double quantile_coverage(size_t n, double p, size_t lower, size_t upper);
+
+// Definition 2 with the values at those ranks; an impossible rank leaves its limit NaN.
+StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence);
+
+#endif
