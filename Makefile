@@ -46,6 +46,21 @@ $(BUILD)/tests/%: tests/unit/%.c $(BUILD)/libcrossward.a
 unit: build $(UNIT) ## run the unit tests
 	@for t in $(UNIT); do $$t || exit 1; done
 
+# ---- checks of the statistics: published values, coverage, comparison with R ----
+
+PUBLISHED_SRC := $(sort $(wildcard tests/published/*.c))
+
+$(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(BUILD)/libcrossward.a
+	@mkdir -p $(@D)
+	$(CC) $(CPPFLAGS) -Itests/published -DPUBLISHED_DIR='"tests/published"' $(ALL_CFLAGS) -o $@ \
+	    $(PUBLISHED_SRC) $(BUILD)/libcrossward.a $(LDLIBS)
+
+published: $(BUILD)/tests/published ## hold the statistics against published values
+	$(BUILD)/tests/published $(CHECKS)
+
+.PHONY: published
+# ---- end of the checks of the statistics ----
+
 clean: ## remove what was built
 	rm -rf $(BUILD)
 
