@@ -1,59 +1,98 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # crossward: build, demo, tests. `make help` lists the targets from the comments beside them.
 
+# What apt installs: to build and run; for `make test`; for lint and the slow suites, as .ci/run calls them.
+PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
+        libseccomp-dev libssl-dev libxlsxwriter-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
+TEST_PACKAGES := check sqlite3 r-base-core r-cran-survival r-cran-mass
+SLOW_PACKAGES := clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils
+
+# The demo: what `crossward audit` is called with, and where the pack goes.
+DEMO_PACK := demo-pack
+DEMO := audit sample-data/logs --network sample-data/network --out $(DEMO_PACK) --force
+
+SHELL := /bin/bash
 CC ?= cc
-PKGS := glib-2.0 gio-2.0 gsl sqlite3 jansson libseccomp libcrypto
+PREFIX ?= /usr/local
+BUILD ?= build
+CFLAGS ?= -O2 -g
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes \
         -Wvla -Wwrite-strings -Wundef -Wformat=2
-CFLAGS ?= -O2 -g
-BUILD ?= build
-CPPFLAGS += -D_GNU_SOURCE -Isrc -I$(BUILD)/gen $(shell pkg-config --cflags $(PKGS) | sed 's/-I/-isystem /g')
-ALL_CFLAGS = -std=c17 $(WARN) -pthread $(CFLAGS)
-LDLIBS += $(shell pkg-config --libs $(PKGS)) -lcsv -lxlsxwriter -lm -pthread
+PKGS := glib-2.0 gio-2.0 gsl sqlite3 jansson libseccomp libcrypto
+PKG_CFLAGS := $(shell pkg-config --cflags $(PKGS) 2>/dev/null | sed 's/-I/-isystem /g')
+PKG_LIBS := $(shell pkg-config --libs $(PKGS) 2>/dev/null)
+CHECK_LIBS := $(shell pkg-config --libs check 2>/dev/null)
+ALL_CPPFLAGS = -D_GNU_SOURCE -Isrc -I$(BUILD)/gen $(PKG_CFLAGS) $(CPPFLAGS)
+ALL_CFLAGS = -std=c17 $(WARN) -pthread -ffile-prefix-map=$(CURDIR)=. $(CFLAGS)
+ALL_LIBS = $(PKG_LIBS) -lcsv -lxlsxwriter -lm -pthread $(LDLIBS)
+COMPILE = $(CC) $(ALL_CPPFLAGS) $(ALL_CFLAGS)
 
 SRC := $(sort $(shell find src -name '*.c'))
-LIBSRC := $(filter-out src/main.c,$(SRC))
-OBJ := $(LIBSRC:%.c=$(BUILD)/%.o) $(BUILD)/gen/embed_data.o
+STATS_OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter src/stats/%,$(SRC)))
+OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter-out src/main.c src/stats/%,$(SRC))) $(BUILD)/gen/embed_data.o
+LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 EMBED := $(sort $(wildcard src/measure/*.csv sql/*.sql plots/*.gp src/pack/*.css))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
+FAST := $(BUILD)/tests/published $(wildcard tests/command/run tests/oracle/run)
+SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
-.PHONY: all build unit clean help
+.PHONY: all build demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
+        packages test-packages slow-packages clean help
 all: build
 
-build: $(BUILD)/crossward ## build the program
+##@ Use
 
-$(BUILD)/crossward: $(BUILD)/src/main.o $(BUILD)/libcrossward.a
-	$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(LDLIBS)
+demo: packages ## install what is missing, build, audit the sample data, say where the report is
+	@$(MAKE) --no-print-directory build
+	$(BUILD)/crossward $(DEMO)
+	@echo "The report: $(CURDIR)/$(DEMO_PACK)/report.html"
 
-$(BUILD)/libcrossward.a: $(OBJ)
-	rm -f $@ && ar rcs $@ $^
+build: $(BUILD)/crossward ## build the program (build/crossward)
 
-$(BUILD)/%.o: %.c
-	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) $(ALL_CFLAGS) -MMD -MP -c -o $@ $<
+install: build ## install under PREFIX (/usr/local), staged below DESTDIR
+	install -D -m 755 $(BUILD)/crossward $(DESTDIR)$(PREFIX)/bin/crossward
 
-$(BUILD)/gen/embed_data.c: src/base/embed.awk $(EMBED)
-	@mkdir -p $(@D)
-	LC_ALL=C awk -f src/base/embed.awk $(EMBED) >$@.tmp && mv $@.tmp $@
+uninstall: ## remove what install put there
+	rm -f $(DESTDIR)$(PREFIX)/bin/crossward
 
-$(BUILD)/gen/embed_data.o: $(BUILD)/gen/embed_data.c
-	$(CC) $(CPPFLAGS) $(ALL_CFLAGS) -Wno-overlength-strings -c -o $@ $<
+##@ Test
 
-$(BUILD)/tests/%: tests/unit/%.c $(BUILD)/libcrossward.a
-	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) $(ALL_CFLAGS) -o $@ $< $(BUILD)/libcrossward.a $(shell pkg-config --cflags --libs check) $(LDLIBS)
+test: test-packages ## install what the tests need, run them all but the slow ones
+	@$(MAKE) --no-print-directory run-tests
 
-unit: build $(UNIT) ## run the unit tests
-	@for t in $(UNIT); do $$t || exit 1; done
+unit: build $(UNIT) ## run the unit tests alone
+	@tests/run $(UNIT)
+
+slow: slow-packages ## the slow suites: faults, fuzzing, browser
+	@$(MAKE) --no-print-directory build
+	@tests/run $(SLOW)
+
+asan: ## program, unit tests and demo under the address and undefined-behaviour sanitizers
+	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
+	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
+
+bench: build $(BUILD)/bench/bare_csv ## audit against bare libcsv on 200,000 rows (about 10 s)
+	@tests/bench/run $(BUILD) 200000
+
+bench-large: build $(BUILD)/bench/bare_csv ## the same on 2,000,000 rows, and memory for each row
+	@tests/bench/run $(BUILD) 2000000
+
+.PHONY: run-tests run-asan
+run-tests: build $(UNIT) $(BUILD)/tests/published
+	@tests/run $(UNIT) $(FAST)
+
+run-asan: build $(UNIT)
+	@CK_FORK=no tests/run $(UNIT) $(if $(wildcard sample-data/logs),'$(BUILD)/crossward $(DEMO)')
 
 # ---- checks of the statistics: published values, coverage, comparison with R ----
 
 PUBLISHED_SRC := $(sort $(wildcard tests/published/*.c))
 
-$(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(BUILD)/libcrossward.a
+$(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(BUILD)/libcrossward-stats.a
 	@mkdir -p $(@D)
-	$(CC) $(CPPFLAGS) -Itests/published -DPUBLISHED_DIR='"tests/published"' $(ALL_CFLAGS) -o $@ \
-	    $(PUBLISHED_SRC) $(BUILD)/libcrossward.a $(LDLIBS)
+	@echo 'CC tests/published'
+	$(Q)$(COMPILE) -Itests/published -DPUBLISHED_DIR='"tests/published"' $(LDFLAGS) -o $@ \
+	    $(PUBLISHED_SRC) $(BUILD)/libcrossward-stats.a $(ALL_LIBS)
 
 published: $(BUILD)/tests/published ## hold the statistics against published values
 	$(BUILD)/tests/published $(CHECKS)
@@ -61,10 +100,87 @@ published: $(BUILD)/tests/published ## hold the statistics against published val
 .PHONY: published
 # ---- end of the checks of the statistics ----
 
+##@ Develop
+
+lint: slow-packages ## every static check: format, warnings, layers, headers, lengths, clang-tidy
+	@tests/run '$(MAKE) lint-format' tests/lint/layers tests/lint/style '$(MAKE) headers' \
+	    '$(MAKE) BUILD=build-gcc CC=gcc CFLAGS="-O2 -Werror" build' \
+	    '$(MAKE) BUILD=build-clang CC=clang CFLAGS="-O1 -Werror" build' '$(MAKE) tidy'
+
+format: ## let clang-format lay out every C file
+	clang-format -i $(C_FILES)
+
+C_FILES = $(shell git ls-files '*.c' '*.h')
+.PHONY: lint-format
+lint-format:
+	clang-format --dry-run --Werror $(C_FILES)
+
+# Each header compiles alone; each source passes clang-tidy. Stamps keep both incremental.
+headers: $(patsubst %.h,$(BUILD)/headers/%.ok,$(shell find src -name '*.h'))
+tidy: $(patsubst %.c,$(BUILD)/tidy/%.ok,$(SRC))
+
+$(BUILD)/headers/%.ok: %.h
+	@mkdir -p $(@D)
+	$(Q)echo '#include "$(<:src/%=%)"' | $(COMPILE) -Werror -MMD -MP -MT $@ -MF $(@:.ok=.d) -fsyntax-only -x c -
+	@touch $@
+
+$(BUILD)/tidy/%.ok: %.c $(BUILD)/%.o .clang-tidy
+	@mkdir -p $(@D)
+	@echo 'TIDY $<'
+	$(Q)clang-tidy --quiet --warnings-as-errors='*' $< -- $(ALL_CPPFLAGS) -std=c17 2>&1 | \
+	    sed '/warnings\{0,1\} \(generated\|treated\)/d'; exit $${PIPESTATUS[0]}
+	@touch $@
+
+packages: ## install what building and running need
+	@.ci/install $(PACKAGES)
+
+test-packages:
+	@.ci/install $(PACKAGES) $(TEST_PACKAGES)
+
+slow-packages:
+	@.ci/install $(PACKAGES) $(TEST_PACKAGES) $(SLOW_PACKAGES)
+
 clean: ## remove what was built
-	rm -rf $(BUILD)
+	rm -rf build build-* $(DEMO_PACK)
 
 help: ## list the targets
-	@awk -F ':.*## ' '/^[a-z-]+:.*## /{printf "%-14s %s\n", $$1, $$2}' $(MAKEFILE_LIST)
+	@awk -F ':.*## ' '/^##@ /{print "\n" substr($$0, 5)} /^[a-z-]+:.*## /{printf "  %-12s %s\n", $$1, $$2}' Makefile
+
+##@ Rules (V=1 shows the commands whole)
+
+Q := $(if $(V),,@)
+
+$(BUILD)/crossward: $(BUILD)/src/main.o $(LIBS)
+	@echo 'LD $@'
+	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
+
+$(BUILD)/libcrossward.a: $(OBJ)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+# The mathematics alone, for other programs: needs GSL and nothing of this project.
+$(BUILD)/libcrossward-stats.a: $(STATS_OBJ)
+	$(Q)rm -f $@ && $(AR) rcs $@ $^
+
+$(BUILD)/%.o: %.c
+	@mkdir -p $(@D)
+	@echo 'CC $<'
+	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
+
+$(BUILD)/gen/embed_data.c: src/base/embed.awk $(EMBED)
+	@mkdir -p $(@D)
+	$(Q)LC_ALL=C awk -f src/base/embed.awk $(EMBED) >$@.tmp && mv $@.tmp $@
+
+$(BUILD)/gen/embed_data.o: $(BUILD)/gen/embed_data.c
+	$(Q)$(COMPILE) -Wno-overlength-strings -c -o $@ $<
+
+$(BUILD)/tests/%: tests/unit/%.c $(LIBS)
+	@mkdir -p $(@D)
+	@echo 'CC $<'
+	$(Q)$(COMPILE) -MMD -MP $(LDFLAGS) -o $@ $< $(LIBS) $(CHECK_LIBS) $(ALL_LIBS)
+
+$(BUILD)/bench/%: tests/bench/%.c
+	@mkdir -p $(@D)
+	@echo 'CC $<'
+	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(ALL_LIBS)
 
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Text files of the tree that are compiled into the program (catalogue, SQL, chart scripts, style sheet).
+// Text files of the tree that are compiled into the program (catalogue, SQL, chart scripts, style
+// sheet).
 #ifndef CROSSWARD_BASE_EMBED_H
 #define CROSSWARD_BASE_EMBED_H
 
