@@ -1,0 +1,58 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Benjamini-Hochberg and Holm, in the order in which the p-values came.
+#include "stats/multiple.h"
+
+#include <gsl/gsl_sort.h>
+#include <math.h>
+#include <stdlib.h>
+
+// The positions of the p-values that are there, smallest first; NULL if memory runs out.
+static size_t *ordered(const double *p, size_t n, size_t *count) {
+    double *keys = malloc((n + 1) * sizeof *keys);
+    size_t *order = malloc((n + 1) * sizeof *order);
+    if (keys == NULL || order == NULL) {
+        free(keys);
+        free(order);
+        return NULL;
+    }
+    *count = 0;
+    for (size_t i = 0; i < n; i++) {
+        keys[i] = isnan(p[i]) ? INFINITY : p[i];
+        *count += isnan(p[i]) ? 0 : 1;
+    }
+    gsl_sort_index(order, keys, 1, n);
+    free(keys);
+    return order;
+}
+
+bool multiple_benjamini_hochberg(const double *p, size_t n, double *adjusted) {
+    size_t count, *order = ordered(p, n, &count);
+    if (order == NULL)
+        return false;
+    double least = 1;
+    for (size_t rank = count; rank > 0; rank--) {
+        size_t i = order[rank - 1];
+        least = fmin(least, p[i] * (double)count / (double)rank);
+        adjusted[i] = least;
+    }
+    for (size_t rank = count; rank < n; rank++)
+        adjusted[order[rank]] = NAN;
+    free(order);
+    return true;
+}
+
+bool multiple_holm(const double *p, size_t n, double *adjusted) {
+    size_t count, *order = ordered(p, n, &count);
+    if (order == NULL)
+        return false;
+    double most = 0;
+    for (size_t rank = 0; rank < count; rank++) {
+        size_t i = order[rank];
+        most = fmax(most, fmin(1, p[i] * (double)(count - rank)));
+        adjusted[i] = most;
+    }
+    for (size_t rank = count; rank < n; rank++)
+        adjusted[order[rank]] = NAN;
+    free(order);
+    return true;
+}

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rank methods: two groups, several groups, and a trend.
+#ifndef CROSSWARD_STATS_RANK_H
+#define CROSSWARD_STATS_RANK_H
+
+#include "stats/interval.h"
+#include <stdbool.h>
+#include <stddef.h>
+
+// Samples are read only and in any order; ties are allowed. Working memory is freed before the
+// return; if there is none the result is NaN throughout.
+
+typedef enum {
+    RANK_AUTO,        // exact if there are no ties and it is affordable, else normal, corrected
+    RANK_EXACT,       // exact, NaN with ties (unless all values are equal)
+    RANK_NORMAL,      // tie-corrected normal with continuity correction
+    RANK_NORMAL_PLAIN // tie-corrected normal without continuity correction
+} RankMethod;
+
+typedef struct {
+    double statistic;                // U (R's W) or S
+    double z;                        // of the normal methods, else NaN
+    double two_sided, greater, less; // p-values
+    bool exact;
+} RankTest;
+
+// Mann & Whitney 1947, Ann Math Stat 18:50-60. statistic: the number of pairs with x > y, ties
+// counted half. Exact p: twice the smaller tail, from the recursion's generating function; ties:
+// Hollander & Wolfe 1973, 4.1. All values equal: U = nx ny / 2 and p = 1. An empty sample: NaN.
+// RANK_AUTO is exact below 50 values a sample, as R's wilcox.test. n log n, else nx ny for exact.
+RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t ny,
+                           RankMethod method);
+
+// Hodges & Lehmann 1963 (Ann Math Stat 34:598-611): the median of all differences x - y, in the
+// unit of the values, with the ordered differences that bound the shift (exact below 50 values
+// a sample, else by the tie-corrected normal; Hollander & Wolfe 1973, 4.2-4.3). A limit that the
+// samples cannot give is NaN. n log n: the nx ny differences are never formed.
+StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, size_t ny,
+                                  double confidence);
+
+typedef struct {
+    double statistic, df, p;
+} RankGroups;
+
+// Kruskal & Wallis 1952 (J Am Stat Assoc 47:583-621), tie-corrected H with its chi-square p.
+// group[i] is the group of values[i], 0 .. groups-1; empty groups are dropped. All values equal
+// or fewer than two groups: NaN.
+RankGroups rank_kruskal_wallis(const double *values, const size_t *group, size_t n, size_t groups);
+
+// Kendall's S of y against x (x NULL: the order given, Mann 1945, Econometrica 13:245-259) with
+// tau-b and p-values. Exact only without ties (RANK_AUTO: and n below 50); the tie-corrected
+// variance is Kendall & Gibbons 1990, eq. 4.4. S counts pairs one by one (n^2): for series, not for
+// records. All x or all y equal, or n < 2: S = 0, the rest NaN.
+RankTest rank_kendall(const double *x, const double *y, size_t n, RankMethod method, double *tau);
+
+#endif
