@@ -183,4 +183,9 @@ $(BUILD)/bench/%: tests/bench/%.c
 	@echo 'CC $<'
 	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(ALL_LIBS)
 
+$(BUILD)/fuzz/%: tests/fuzz/%.c $(LIBS)
+	@mkdir -p $(@D)
+	@echo 'CC $<'
+	$(Q)$(COMPILE) $(LDFLAGS) -fsanitize=fuzzer -o $@ $< $(LIBS) $(ALL_LIBS)
+
 -include $(shell find $(BUILD) -name '*.d' 2>/dev/null)
