@@ -4,7 +4,7 @@
 # What apt installs: to build and run; for `make test`; for lint and the slow suites, as .ci/run calls them.
 PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
         libseccomp-dev libssl-dev libxlsxwriter-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
-TEST_PACKAGES := check sqlite3 r-base-core r-cran-survival r-cran-mass
+TEST_PACKAGES := check sqlite3 time r-base-core r-cran-survival r-cran-mass
 SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils
 
 # The demo: what `crossward audit` is called with, and where the pack goes.
@@ -12,6 +12,9 @@ DEMO_PACK := demo-pack
 DEMO := audit sample-data/logs --network sample-data/network --out $(DEMO_PACK) --force
 
 SHELL := /bin/bash
+ifeq ($(MAKELEVEL),0)
+MAKEFLAGS += -j$(shell nproc)
+endif
 CC ?= cc
 PREFIX ?= /usr/local
 BUILD ?= build
@@ -36,7 +39,7 @@ UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/
 FAST := $(BUILD)/tests/published $(wildcard tests/command/run tests/oracle/run)
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
-.PHONY: all build demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
+.PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
         packages test-packages slow-packages clean help
 all: build
 
@@ -49,11 +52,14 @@ demo: packages ## install what is missing, build, audit the sample data, say whe
 
 build: $(BUILD)/crossward ## build the program (build/crossward)
 
-install: build ## install under PREFIX (/usr/local), staged below DESTDIR
+install: build man ## install program and manual under PREFIX (/usr/local), staged below DESTDIR
 	install -D -m 755 $(BUILD)/crossward $(DESTDIR)$(PREFIX)/bin/crossward
+	install -D -m 644 -t $(DESTDIR)$(PREFIX)/share/man/man1 $(BUILD)/man/*.1
 
 uninstall: ## remove what install put there
-	rm -f $(DESTDIR)$(PREFIX)/bin/crossward
+	rm -f $(DESTDIR)$(PREFIX)/bin/crossward $(DESTDIR)$(PREFIX)/share/man/man1/crossward{,-*}.1
+
+man: $(BUILD)/man/crossward.1 ## manual pages, from what each command says of itself
 
 ##@ Test
 
@@ -71,13 +77,16 @@ asan: ## program, unit tests and demo under the address and undefined-behaviour 
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
-bench: build $(BUILD)/bench/bare_csv ## audit against bare libcsv on 200,000 rows (about 10 s)
-	@tests/bench/run $(BUILD) 200000
+bench: test-packages ## audit against bare libcsv on 200,000 rows, memory for each row (about 10 s)
+	@$(MAKE) --no-print-directory run-bench ROWS=200000
 
-bench-large: build $(BUILD)/bench/bare_csv ## the same on 2,000,000 rows, and memory for each row
-	@tests/bench/run $(BUILD) 2000000
+bench-large: test-packages ## the same on 2,000,000 rows
+	@$(MAKE) --no-print-directory run-bench ROWS=2000000
 
-.PHONY: run-tests run-asan
+.PHONY: run-tests run-asan run-bench
+run-bench: build $(BUILD)/bench/bare_csv
+	@BUILD=$(BUILD) tests/bench/run $(ROWS)
+
 run-tests: build $(UNIT) $(BUILD)/tests/published
 	@tests/run $(UNIT) $(FAST)
 
@@ -105,15 +114,19 @@ published: $(BUILD)/tests/published ## hold the statistics against published val
 lint: slow-packages ## every static check: format, warnings, layers, headers, lengths, clang-tidy
 	@tests/run '$(MAKE) lint-format' tests/lint/layers tests/lint/style '$(MAKE) headers' \
 	    '$(MAKE) BUILD=build-gcc CC=gcc CFLAGS="-O2 -Werror" build' \
-	    '$(MAKE) BUILD=build-clang CC=clang CFLAGS="-O1 -Werror" build' '$(MAKE) -k tidy'
+	    '$(MAKE) BUILD=build-clang CC=clang CFLAGS="-O1 -Werror" build' '$(MAKE) lint-manual' '$(MAKE) -k tidy'
 
 format: ## let clang-format lay out every C file
 	clang-format -i $(C_FILES)
 
 C_FILES = $(shell git ls-files '*.c' '*.h')
-.PHONY: lint-format
+.PHONY: lint-format lint-manual
 lint-format:
 	clang-format --dry-run --Werror $(C_FILES)
+
+# The pages bear no date: the same tree gives the same bytes on any day.
+lint-manual: man
+	@! mandoc -T lint -W warning $(BUILD)/man/*.1 | grep -v 'missing date'
 
 # Each header compiles alone; each source passes clang-tidy. Stamps keep both incremental.
 headers: $(patsubst %.h,$(BUILD)/headers/%.ok,$(shell find src -name '*.h'))
@@ -146,7 +159,7 @@ clean: ## remove what was built
 help: ## list the targets
 	@awk -F ':.*## ' '/^##@ /{print "\n" substr($$0, 5)} /^[a-z-]+:.*## /{printf "  %-12s %s\n", $$1, $$2}' Makefile
 
-##@ Rules (V=1 shows the commands whole)
+# ---- rules; V=1 shows the commands whole ----
 
 Q := $(if $(V),,@)
 
@@ -182,6 +195,10 @@ $(BUILD)/bench/%: tests/bench/%.c
 	@mkdir -p $(@D)
 	@echo 'CC $<'
 	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(ALL_LIBS)
+
+# A page for the program and one for each command that its help lists.
+$(BUILD)/man/crossward.1: $(BUILD)/crossward src/command/man.sh
+	src/command/man.sh $(BUILD)/crossward $(@D)
 
 $(BUILD)/fuzz/%: tests/fuzz/%.c $(LIBS)
 	@mkdir -p $(@D)

@@ -1,14 +1,19 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Makes a manual page (man(7)) of what `--help` prints on standard input.
-# Variables: name (crossward-audit), summary (for the NAME section), version.
+# Makes a manual page (man(7)) of what `--help` prints: headings (`Options:`) become sections, indented lines keep their
+# layout, other lines are paragraphs. Variables: name (crossward-audit), summary (for the NAME section), version.
 function text(s) {
     gsub(/\\/, "\\e", s)
     gsub(/-/, "\\-", s)
     return s ~ /^[.']/ ? "\\&" s : s
 }
 function section(title) {
+    as_is(0)
     print ".SH " toupper(title)
-    open = 1
+    blank = 0
+}
+function as_is(on) {
+    if (on != kept) print on ? ".nf" : ".fi"
+    kept = on
 }
 BEGIN {
     printf ".TH %s 1 \"\" \"crossward %s\" \"User commands\"\n", toupper(name), version
@@ -16,33 +21,22 @@ BEGIN {
 }
 /^Usage:/ {
     section("synopsis")
+    synopsis = 1
     sub(/^Usage: */, "")
-    if ($0 != "") print text($0)
-    usage = 1
-    next
+    if ($0 == "") next
 }
-/^$/ {
-    if (usage) { section("description"); usage = 0; fresh = 1 } else if (!fresh) { print ".PP"; fresh = 1 }
-    next
-}
-/^[A-Z][A-Za-z ]*:$/ { # a heading of its own
+/^$/ { blank = 1; next }
+!/^ / && /:$/ {
+    synopsis = 0
     section(substr($0, 1, length($0) - 1))
-    fresh = 1
-    next
-}
-/^ +-/ || /^  [^ ].*   / { # an option, or a term, and what it means
-    sub(/^ +/, "")
-    term = $0
-    sub(/   *.*/, "", term)
-    print ".TP\n.B " text(term)
-    rest = substr($0, length(term) + 1)
-    sub(/^ +/, "", rest)
-    if (rest != "") print text(rest)
-    fresh = 0
     next
 }
 {
-    sub(/^ +/, "")
+    if (synopsis && blank && !/^ /) { section("description"); synopsis = 0 }
+    as_is(/^ /)
+    if (blank) print kept ? "" : ".PP"
+    blank = 0
+    sub(/^  ?/, "")
     print text($0)
-    fresh = 0
 }
+END { as_is(0) }
