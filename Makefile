@@ -119,7 +119,7 @@ lint: slow-packages ## every static check: format, warnings, layers, headers, le
 format: ## let clang-format lay out every C file
 	clang-format -i $(C_FILES)
 
-C_FILES = $(shell git ls-files '*.c' '*.h')
+C_FILES = $(shell find src tests -name '*.[ch]' | sort)
 .PHONY: lint-format lint-manual
 lint-format:
 	clang-format --dry-run --Werror $(C_FILES)
