@@ -37,7 +37,7 @@ OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter-out src/main.c src/stats/%,$(SRC))) 
 LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 EMBED := $(sort $(wildcard src/measure/*.csv sql/*.sql plots/*.gp src/pack/*.css))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
-FAST := $(BUILD)/tests/published $(wildcard tests/command/run tests/oracle/run)
+FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
 .PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
@@ -84,7 +84,8 @@ bench: test-packages ## audit against bare libcsv on 200,000 rows, memory for ea
 bench-large: test-packages ## the same on 2,000,000 rows
 	@$(MAKE) --no-print-directory run-bench ROWS=2000000
 
-.PHONY: run-tests run-asan run-bench
+.PHONY: run-tests run-asan run-bench programs
+programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv
 run-bench: build $(BUILD)/bench/bare_csv
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 
@@ -114,8 +115,8 @@ published: $(BUILD)/tests/published ## hold the statistics against published val
 
 lint: slow-packages ## every static check: format, warnings, layers, headers, lengths, clang-tidy
 	@tests/run '$(MAKE) lint-format' tests/lint/layers tests/lint/style '$(MAKE) headers' \
-	    '$(MAKE) BUILD=build-gcc CC=gcc CFLAGS="-O2 -Werror" build' \
-	    '$(MAKE) BUILD=build-clang CC=clang CFLAGS="-O1 -Werror" build' '$(MAKE) lint-manual' '$(MAKE) -k tidy'
+	    '$(MAKE) BUILD=build-gcc CC=gcc CFLAGS="-O2 -Werror" programs' \
+	    '$(MAKE) BUILD=build-clang CC=clang CFLAGS="-O1 -Werror" programs' '$(MAKE) lint-manual' '$(MAKE) -k tidy'
 
 format: ## let clang-format lay out every C file
 	clang-format -i $(C_FILES)
@@ -168,14 +169,21 @@ $(BUILD)/crossward: $(BUILD)/src/main.o $(LIBS)
 	@echo 'LD $@'
 	$(Q)$(CC) $(ALL_CFLAGS) $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
 
-$(BUILD)/libcrossward.a: $(OBJ)
-	$(Q)rm -f $@ && $(AR) rcs $@ $^
+$(BUILD)/libcrossward.a: $(OBJ) $(BUILD)/sources
+	$(Q)rm -f $@ && $(AR) rcs $@ $(OBJ)
 
 # The mathematics alone, for other programs: needs GSL and nothing of this project.
-$(BUILD)/libcrossward-stats.a: $(STATS_OBJ)
-	$(Q)rm -f $@ && $(AR) rcs $@ $^
+$(BUILD)/libcrossward-stats.a: $(STATS_OBJ) $(BUILD)/sources
+	$(Q)rm -f $@ && $(AR) rcs $@ $(STATS_OBJ)
 
-$(BUILD)/%.o: %.c
+# These files change when the flags do, or the list of sources, and what depends on them is built again.
+$(BUILD)/flags: export NOW = $(COMPILE) $(LDFLAGS) $(ALL_LIBS)
+$(BUILD)/sources: export NOW = $(SRC)
+$(BUILD)/flags $(BUILD)/sources: FORCE
+	@mkdir -p $(@D) && echo "$$NOW" | cmp -s - $@ || echo "$$NOW" >$@
+.PHONY: FORCE
+
+$(BUILD)/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	@echo 'CC $<'
 	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
@@ -184,10 +192,10 @@ $(BUILD)/gen/embed_data.c: src/base/embed.awk $(EMBED)
 	@mkdir -p $(@D)
 	$(Q)LC_ALL=C awk -f src/base/embed.awk $(EMBED) >$@.tmp && mv $@.tmp $@
 
-$(BUILD)/gen/embed_data.o: $(BUILD)/gen/embed_data.c
+$(BUILD)/gen/embed_data.o: $(BUILD)/gen/embed_data.c $(BUILD)/flags
 	$(Q)$(COMPILE) -Wno-overlength-strings -c -o $@ $<
 
-$(BUILD)/tests/%: tests/unit/%.c $(LIBS)
+$(BUILD)/tests/%: tests/unit/%.c $(LIBS) $(BUILD)/flags
 	@mkdir -p $(@D)
 	@echo 'CC $<'
 	$(Q)$(COMPILE) -MMD -MP $(LDFLAGS) -o $@ $< $(LIBS) $(CHECK_LIBS) $(ALL_LIBS)
