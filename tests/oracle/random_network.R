@@ -1,0 +1,194 @@
+#!/usr/bin/env Rscript
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Invents a small, nasty network and its canonical logs from a seed, so that every definition is exercised: many unknowns,
+# near misses, contradictions, reversed times, ties, repeats, rows to put aside, clock changes, empty groups. All of it is
+# invented.
+#
+#   Rscript tests/oracle/random_network.R SEED DIR     writes DIR/network/ and DIR/logs/
+
+words <- commandArgs(trailingOnly = TRUE)
+seed <- as.integer(words[1])
+dir <- words[2]
+here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
+source(file.path(here, "record.R"))
+suppressWarnings(RNGversion("4.0.0"))
+set.seed(seed)
+
+ZONES <- c("Europe/Paris", "America/New_York", "Australia/Sydney", "Europe/London")
+zone <- ZONES[seed %% length(ZONES) + 1]
+units <- c("North", "south-1", "B\u00e9ta", "Delta unit")[seq_len(sample(2:4, 1))]
+single <- if (seed %% 2 == 0) "Lone" else NULL
+first_day <- as.numeric(as.Date("2030-11-20")) + sample(0:60, 1)
+days <- sample(c(200, 330, 430), 1)
+
+pick <- function(codes, n, unknown = 0.2) {
+  out <- sample(codes, n, replace = TRUE, prob = rexp(length(codes)) + 0.02)
+  out[runif(n) < unknown] <- ""
+  out
+}
+
+iso <- function(wall) ifelse(is.na(wall), "", format(as.POSIXct(wall * 60, origin = "1970-01-01", tz = "UTC"), "%Y-%m-%dT%H:%M"))
+
+# Stamps of n requests as wall clocks: steps of 0 minutes are ties, negative steps are reversed times, long ones meet the caps.
+stamps <- function(n) {
+  step <- function(typical) {
+    out <- round(rexp(n) * typical / 5) * 5
+    out[runif(n) < 0.08] <- 0
+    out[runif(n) < 0.06] <- -sample(c(1, 5, 60), 1)
+    long <- runif(n) < 0.03
+    out[long] <- out[long] + 3000
+    out
+  }
+  requested <- (first_day + sample(days, n, replace = TRUE)) * 1440 + sample(c(479, 480, 1199, 1200, 0, seq(0, 1435, 5)), n, TRUE)
+  accepted <- requested + step(40)
+  ready <- accepted + step(40)
+  patient <- ready + step(30)
+  departed <- patient + step(60)
+  arrived <- departed + step(60)
+  handed <- arrived + step(25)
+  returned <- handed + step(120)
+  out <- cbind(requested, accepted, ready, patient, departed, arrived, handed, returned)
+  out[, -1][runif(7 * n) < 0.15] <- NA
+  colnames(out) <- PHASES
+  out
+}
+
+events <- function(n) {
+  vapply(seq_len(n), function(i) {
+    kind <- runif(1)
+    if (kind < 0.25) return("")
+    if (kind < 0.5) return("none")
+    number <- sample(c(1, 1, 2, 3), 1)
+    category <- sample(EVENTS, number, replace = TRUE)
+    if (runif(1) < 0.3) category[] <- category[1]
+    harm <- sample(c("", HARMS), number, replace = TRUE, prob = c(3, 4, 3, 3, 2, 1, 1))
+    paste0(category, ifelse(harm == "", "", ":"), harm, collapse = ";")
+  }, "")
+}
+
+# Cells that their field can't hold: unknown, and the row stays.
+spoil <- function(table) {
+  cells <- list(urgency = "purple", ventilated = "maybe", departed_at = "2031-02-30T10:00", arrived_at = "25:61",
+                distance_km = "20001", escort_grade = "Senior_Trainee ", team = "SENDING UNIT", age_band = "93",
+                care_level = "7", events = "respiratory:awful", requested_at = "soon", distance_km = "-4",
+                handed_over_at = "2031-01-01T24:00", receiving_unit = "all", accepted_at = "2031-04-10T11:12:59",
+                returned_at = "2031-04-10T11:12Z", transfer_date = "2031-13-01")
+  for (i in seq_along(cells)) if (names(cells)[i] %in% names(table))
+    table[sample(nrow(table), 2), names(cells)[i]] <- cells[[i]]
+  table
+}
+
+# Journeys across both clock changes of the zone: the hour that does not exist, the hour that comes twice with the order of
+# stamps deciding, not deciding, and with offsets.
+clock_changes <- function(table) {
+  wall <- seq((first_day - 5) * 1440, (first_day + days) * 1440, 30)
+  instants <- wall_instants(wall, zone)
+  gap <- head(wall[is.na(instants[, 1])], 1)
+  twice <- head(wall[!is.na(instants[, 2])], 1)
+  put <- function(table, row, at) {
+    table[row, PHASES] <- ""
+    table[row, names(at)] <- iso(at)
+    table$outcome[row] <- "completed"
+    table$team[row] <- "sending-unit"
+    table$transfer_date[row] <- ""
+    table
+  }
+  if (length(gap)) {
+    table <- put(table, 1, c(requested_at = gap - 120, team_ready_at = gap - 60, departed_at = gap - 20, arrived_at = gap + 80,
+                             handed_over_at = gap + 100, returned_at = gap + 300))
+    table <- put(table, 2, c(requested_at = gap - 70, departed_at = gap + 15, arrived_at = gap + 90))
+  }
+  if (length(twice)) {
+    table <- put(table, 3, c(requested_at = twice - 120, team_ready_at = twice - 90, departed_at = twice - 20,
+                             arrived_at = twice + 75, handed_over_at = twice + 95, returned_at = twice + 240))
+    table <- put(table, 4, c(requested_at = twice - 60, departed_at = twice + 50, arrived_at = twice + 10,
+                             handed_over_at = twice + 90))
+    table <- put(table, 5, c(requested_at = twice - 60, departed_at = twice + 25, arrived_at = twice + 90))
+    table <- put(table, 6, c(requested_at = twice - 60, arrived_at = twice + 90))
+    hours <- zone_offset(instants[wall == twice, 2], zone) / 60
+    table$departed_at[6] <- sprintf("%s%s%02d:00", iso(twice + 25), if (hours < 0) "-" else "+", abs(hours))
+  }
+  table
+}
+
+transfers <- function(n) {
+  stamp <- stamps(n)
+  table <- as.data.frame(matrix(iso(stamp), n, dimnames = list(NULL, PHASES)), stringsAsFactors = FALSE)
+  table <- cbind(transfer_id = sprintf("T%d", sample(n)), sending_unit = sample(units, n, TRUE, rexp(length(units)) + 0.1), table,
+                 stringsAsFactors = FALSE)
+  table$receiving_unit <- pick(c(units, "Far"), n)
+  same <- table$sending_unit == table$receiving_unit
+  table$receiving_unit[same & runif(n) < 0.9] <- "Far"
+  for (field in names(CODES)) table[[field]] <- pick(CODES[[field]], n, runif(1, 0.05, 0.4))
+  table$team <- ifelse(runif(n) < 0.5, "sending-unit", table$team)
+  table$outcome <- pick(c(rep("completed", 3), CODES$outcome), n, 0.3)
+  stayed <- table$outcome %in% NOT_DEPARTED & runif(n) < 0.8
+  table[stayed, PHASES[-(1:2)]] <- ""
+  table$transfer_date <- ifelse(runif(n) < 0.15, substr(table$requested_at, 1, 10), "")
+  table$requested_at[runif(n) < 0.08] <- ""
+  table$events <- events(n)
+  table$distance_km <- ifelse(runif(n) < 0.2, "", sprintf("%.1f", rexp(n) * 40))
+  table$transfer_id[runif(n) < 0.1] <- ""
+  table$transfer_id[8:9] <- c("T\"8, \"odd\"", "T9\nover two lines")
+  table
+}
+
+# Repeats within a day, in the other file too; the same pseudonym again much later; a copy without one.
+repeat_some <- function(table) {
+  known <- which(table$transfer_id != "" & nchar(table$requested_at) == 16 & table$outcome != "")
+  again <- table[sample(known, 6), ]
+  again$urgency[1:3] <- "urgent"
+  later <- table[sample(known, 2), ]
+  year <- as.integer(substr(later$requested_at, 1, 4)) # a reading of the same day two months off, whatever the month
+  month <- (as.integer(substr(later$requested_at, 6, 7)) + 1) %% 12 + 1
+  later$requested_at <- sprintf("%d-%02d-15T10:00", year, month)
+  bare <- table[sample(nrow(table), 1), ]
+  bare$transfer_id <- ""
+  rbind(table, again, later, bare, bare)
+}
+
+quoted <- function(x) ifelse(grepl("[\",\n;]", x), paste0("\"", gsub("\"", "\"\"", x, fixed = TRUE), "\""), x)
+
+log_write <- function(table, path, extra) {
+  lines <- c(paste(names(table), collapse = ","), do.call(paste, c(lapply(table, quoted), sep = ",")), extra)
+  writeLines(enc2utf8(lines), path, useBytes = TRUE)
+}
+
+network_write <- function(path) {
+  dir.create(path, recursive = TRUE, showWarnings = FALSE)
+  caps <- c("wait = 2000", "journey = 600", "handover = 240", "away = 1500")
+  targets <- list(c("time-critical = 60", "urgent = 180", "source = invented"), c("urgent = 120"), character())[[seed %% 3 + 1]]
+  lines <- c("[network]", "name = An invented network", paste("timezone =", zone),
+             paste("year_starts =", c(4, 1, 10, 7)[seed %% 4 + 1]), "day_starts = 07:30", "day_ends = 19:00",
+             "holidays = 2031-01-01;2031-04-14", if (seed %% 5 == 0) "weekend = fri;sat",
+             if (seed %% 3 == 1) "include = age_band!=0-15",
+             if (length(targets)) c("", "[targets]", targets), if (seed %% 4 != 2) c("", "[caps]", caps))
+  writeLines(lines, file.path(path, "network.ini"))
+  if (seed %% 2 == 1) writeLines(c(
+    "indicator,title,measure,events,among,per,by,better,compare,note",
+    "worst_harm_mix,How bad it was,mix,worst_harm,departed=yes,,ended|has_target,,,",
+    "events_per_100000_km,Events by distance,rate,event=any,departed=yes,100000 distance_km,receiving_unit,lower,,",
+    "equipment_per_1000_hours,Equipment trouble,rate,event=equipment-power|equipment-oxygen & team!=other,all,1000 hours requested_at..arrived_at,near_miss,lower,,",
+    "events_per_week,Events a week,rate,event=any,departed=yes & event=any,1 week,,lower,,",
+    "time_to_departure,Request to departure,quantile,requested_at..departed_at,departed=yes & urgency!=planned,,harmed|worst_harm,lower,all,",
+    "receiver_mix,Who received,mix,receiving_unit,departed=yes,,,,,"), file.path(path, "indicators.csv"))
+}
+
+n <- sample(c(90, 140, 200), 1)
+table <- clock_changes(spoil(transfers(n)))
+table <- repeat_some(table)
+if (!is.null(single)) {
+  table <- rbind(table, table[7, ])
+  table$sending_unit[nrow(table)] <- single
+  table$receiving_unit[nrow(table)] <- units[1]
+}
+absent <- c(sample(setdiff(names(CODES), c("team", "outcome", "reason", "urgency")), 3), "recorded_by", "episode_id")
+table <- table[setdiff(names(table), absent)]
+dir.create(file.path(dir, "logs"), recursive = TRUE, showWarnings = FALSE)
+network_write(file.path(dir, "network"))
+half <- seq_len(nrow(table)) %% 3 == 0
+only_here <- "distance_km"
+first <- table[half, sample(names(table))]
+log_write(first, file.path(dir, "logs", "a.csv"),
+          c("Totals,12", "", paste(names(first), collapse = ","), "a note beneath"))
+log_write(table[!half, setdiff(names(table), only_here)], file.path(dir, "logs", "b.csv"), "")
