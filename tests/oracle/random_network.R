@@ -125,6 +125,7 @@ transfers <- function(n) {
   stayed <- table$outcome %in% NOT_DEPARTED & runif(n) < 0.8
   table[stayed, PHASES[-(1:2)]] <- ""
   table$transfer_date <- ifelse(runif(n) < 0.15, substr(table$requested_at, 1, 10), "")
+  table$transfer_date[substr(table$requested_at, 1, 10) > as.Date(first_day + days - 8, origin = "1970-01-01")] <- ""
   table$requested_at[runif(n) < 0.08] <- ""
   table$events <- events(n)
   table$distance_km <- ifelse(runif(n) < 0.2, "", sprintf("%.1f", rexp(n) * 40))
@@ -162,6 +163,8 @@ network_write <- function(path) {
              paste("year_starts =", c(4, 1, 10, 7)[seed %% 4 + 1]), "day_starts = 07:30", "day_ends = 19:00",
              "holidays = 2031-01-01;2031-04-14", if (seed %% 5 == 0) "weekend = fri;sat",
              if (seed %% 3 == 1) "include = age_band!=0-15",
+             if (seed %% 3 == 2) c("", "[log a*.csv]", paste("received =", as.Date(first_day + days - 3, origin = "1970-01-01")),
+                                   "[log ?.csv]", paste("received =", as.Date(first_day + days - 4, origin = "1970-01-01"))),
              if (length(targets)) c("", "[targets]", targets), if (seed %% 4 != 2) c("", "[caps]", caps))
   writeLines(lines, file.path(path, "network.ini"))
   if (seed %% 2 == 1) writeLines(c(
