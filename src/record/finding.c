@@ -1,0 +1,78 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Lists of findings and of rows put aside.
+#include "record/finding.h"
+
+#include <string.h>
+
+static void clear_finding(gpointer data) {
+    g_free(((Finding *)data)->found);
+}
+
+static void clear_put_aside(gpointer data) {
+    g_free(((PutAside *)data)->row);
+}
+
+Findings *finding_list_new(void) {
+    Findings *list = g_new(Findings, 1);
+    list->findings = g_array_new(FALSE, FALSE, sizeof(Finding));
+    list->put_aside = g_array_new(FALSE, FALSE, sizeof(PutAside));
+    g_array_set_clear_func(list->findings, clear_finding);
+    g_array_set_clear_func(list->put_aside, clear_put_aside);
+    return list;
+}
+
+void finding_list_free(Findings *list) {
+    if (!list)
+        return;
+    g_array_unref(list->findings);
+    g_array_unref(list->put_aside);
+    g_free(list);
+}
+
+void finding_add(Findings *list, const Finding *about, const char *found, size_t length) {
+    Finding f = *about;
+    f.found = NULL;
+    if (found) {
+        size_t keep = MIN(length, 40);
+        while (keep > 0 && keep < length && ((unsigned char)found[keep] & 0xC0) == 0x80)
+            keep--;
+        char *cut = g_strndup(found, keep);
+        f.found = g_utf8_make_valid(cut, -1);
+        g_free(cut);
+    }
+    g_array_append_val(list->findings, f);
+}
+
+void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char *code,
+                       const char *message, char *row) {
+    const PutAside p = {file, line, code, message, row};
+    g_array_append_val(list->put_aside, p);
+}
+
+static int compare_findings(gconstpointer a, gconstpointer b) {
+    const Finding *x = a, *y = b;
+    if (x->file != y->file)
+        return x->file < y->file ? -1 : 1;
+    if (x->line != y->line)
+        return x->line < y->line ? -1 : 1;
+    if (x->column != y->column)
+        return x->column < y->column ? -1 : 1;
+    return strcmp(x->code, y->code);
+}
+
+static int compare_rows(gconstpointer a, gconstpointer b) {
+    const PutAside *x = a, *y = b;
+    if (x->file != y->file)
+        return x->file < y->file ? -1 : 1;
+    return x->line < y->line ? -1 : x->line > y->line;
+}
+
+void finding_sort(Findings *list) {
+    g_array_sort(list->findings, compare_findings);
+    g_array_sort(list->put_aside, compare_rows);
+}
+
+const char *finding_severity_text(Severity severity) {
+    static const char *const text[] = {"note", "repair", "lost", "severe"};
+    return text[severity];
+}

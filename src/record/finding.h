@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What was found about a log: one row of findings.csv or put-aside.csv.
+#ifndef CROSSWARD_RECORD_FINDING_H
+#define CROSSWARD_RECORD_FINDING_H
+
+#include <glib.h>
+#include <stdint.h>
+
+typedef enum { SEVERITY_NOTE, SEVERITY_REPAIR, SEVERITY_LOST, SEVERITY_SEVERE } Severity;
+
+typedef struct {
+    uint32_t file;   // index of the input
+    uint32_t line;   // physical line that the record starts on, 1-based; 0 = the file as a whole
+    uint32_t column; // 1-based, 0 = the row
+    int field;       // FieldId, FIELD_COUNT if none
+    Severity severity;
+    const char *code;    // short stable word, a literal
+    char *found;         // cell as found, at most 40 bytes, or NULL; owned
+    const char *message; // a literal
+} Finding;
+
+typedef struct {
+    uint32_t file, line;
+    const char *code, *message; // literals
+    char *row;                  // the row word for word, owned
+} PutAside;
+
+typedef struct {
+    GArray *findings;  // of Finding
+    GArray *put_aside; // of PutAside
+} Findings;
+
+Findings *finding_list_new(void);
+void finding_list_free(Findings *list);
+
+// Adds a finding; found may be NULL, else length bytes of it are copied, at most 40 (cut at a whole
+// character).
+void finding_add(Findings *list, const Finding *about, const char *found, size_t length);
+
+// Adds a row that is not used; row is taken over.
+void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char *code,
+                       const char *message, char *row);
+
+// Orders both lists by file, line, column, code.
+void finding_sort(Findings *list);
+
+const char *finding_severity_text(Severity severity);
+
+#endif
