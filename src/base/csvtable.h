@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Small CSV files with a heading (catalogue, units, mappings), read whole with libcsv, and quoting
+// for those we write.
+#ifndef CROSSWARD_BASE_CSVTABLE_H
+#define CROSSWARD_BASE_CSVTABLE_H
+
+#include <glib.h>
+#include <stdbool.h>
+
+typedef struct CsvTable CsvTable;
+
+// Reads the file at path. columns (ended by NULL) lists the allowed headings; any other, a ragged
+// row or a broken quote is an error that names file and line. Missing columns read as empty cells.
+// Free with csvtable_free.
+CsvTable *csvtable_read(const char *path, const char *const *columns, GError **error);
+
+// The same from text in memory; name stands in messages.
+CsvTable *csvtable_parse(const char *name, const char *text, gsize length,
+                         const char *const *columns, GError **error);
+void csvtable_free(CsvTable *table);
+
+guint csvtable_rows(const CsvTable *table);
+
+// Cell of a row (0-based) by heading; "" if there is no such column. Belongs to the table.
+const char *csvtable_cell(const CsvTable *table, guint row, const char *column);
+
+// Physical line on which a row starts, 1-based.
+guint csvtable_line(const CsvTable *table, guint row);
+
+// Appends text as one CSV cell, quoted where RFC 4180 asks for it.
+void csvtable_append(GString *out, const char *text);
+
+#endif

@@ -1,0 +1,249 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reads network.ini and units.csv.
+#include "record/network.h"
+
+#include "base/csvtable.h"
+
+#include <string.h>
+
+G_DEFINE_QUARK(crossward - network, network_error)
+
+static bool fail(const Network *n, GError **error, const char *group, const char *key,
+                 const char *why) {
+    g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE, "%s/network.ini: [%s] %s: %s", n->dir,
+                group, key, why);
+    return false;
+}
+
+static bool read_clock(const char *text, int *minutes) {
+    int h = -1, m = -1;
+    char tail;
+    if (sscanf(text, "%2d:%2d%c", &h, &m, &tail) != 2 || h < 0 || h > 24 || m < 0 || m > 59)
+        return false;
+    *minutes = h * 60 + m;
+    return *minutes <= WHEN_DAY;
+}
+
+static bool read_minutes(const char *text, int32_t *minutes) {
+    gint64 value;
+    if (!g_ascii_string_to_signed(text, 10, 0, INT32_MAX, &value, NULL))
+        return false;
+    *minutes = (int32_t)value;
+    return true;
+}
+
+static bool read_weekend(const char *text, bool weekend[7]) {
+    static const char *const names[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};
+    memset(weekend, 0, 7 * sizeof weekend[0]);
+    char **parts = g_strsplit(text, ";", -1);
+    bool good = true;
+    for (char **p = parts; *p && good; p++) {
+        int d = 0;
+        while (d < 7 && g_ascii_strcasecmp(g_strstrip(*p), names[d]) != 0)
+            d++;
+        good = d < 7 || **p == 0;
+        if (d < 7)
+            weekend[d] = true;
+    }
+    g_strfreev(parts);
+    return good;
+}
+
+static int compare_days(gconstpointer a, gconstpointer b) {
+    const int32_t x = *(const int32_t *)a, y = *(const int32_t *)b;
+    return x < y ? -1 : x > y;
+}
+
+static bool read_holidays(const char *text, GArray *days) {
+    char **parts = g_strsplit(text, ";", -1);
+    bool good = true;
+    for (char **p = parts; *p && good; p++) {
+        int32_t day;
+        g_strstrip(*p);
+        good = **p == 0 || when_read_date(*p, strlen(*p), &day);
+        if (good && **p)
+            g_array_append_val(days, day);
+    }
+    g_strfreev(parts);
+    g_array_sort(days, compare_days);
+    return good;
+}
+
+static bool set_network_key(Network *n, const char *key, char *value, bool *good) {
+    gint64 month;
+    if (!strcmp(key, "name"))
+        g_free(n->name), n->name = g_strdup(value);
+    else if (!strcmp(key, "timezone"))
+        g_free(n->timezone), n->timezone = g_strdup(value);
+    else if (!strcmp(key, "year_starts")) {
+        *good = g_ascii_string_to_signed(value, 10, 1, 12, &month, NULL);
+        n->year_starts = *good ? (int)month : 1;
+    } else if (!strcmp(key, "day_starts"))
+        *good = read_clock(value, &n->day_starts);
+    else if (!strcmp(key, "day_ends"))
+        *good = read_clock(value, &n->day_ends);
+    else if (!strcmp(key, "weekend"))
+        *good = read_weekend(value, n->weekend);
+    else if (!strcmp(key, "holidays"))
+        *good = read_holidays(value, n->holidays);
+    else if (!strcmp(key, "shared_ids")) {
+        n->shared_ids = !strcmp(value, "yes");
+        *good = n->shared_ids || !strcmp(value, "no");
+    } else if (!strcmp(key, "join_window"))
+        *good = read_minutes(value, &n->join_window);
+    else if (!strcmp(key, "include"))
+        g_free(n->include), n->include = g_strdup(value);
+    else
+        return false;
+    return true;
+}
+
+static bool set_target(Network *n, const char *key, char *value, bool *good) {
+    if (!strcmp(key, "source")) {
+        g_free(n->target_source);
+        n->target_source = g_strdup(value);
+        return true;
+    }
+    const unsigned u = field_code(field_table[FIELD_urgency].codes, key, strlen(key));
+    if (u == 0)
+        return false;
+    *good = read_minutes(value, &n->target[u]);
+    return true;
+}
+
+static bool set_cap(Network *n, const char *key, char *value, bool *good) {
+    int32_t *cap = !strcmp(key, "wait")       ? &n->cap_wait
+                   : !strcmp(key, "journey")  ? &n->cap_journey
+                   : !strcmp(key, "handover") ? &n->cap_handover
+                   : !strcmp(key, "away")     ? &n->cap_away
+                                              : NULL;
+    if (cap)
+        *good = read_minutes(value, cap);
+    return cap != NULL;
+}
+
+static bool read_section(Network *n, const char *group, GError **error) {
+    bool (*set)(Network *, const char *, char *, bool *) = !strcmp(group, "network")
+                                                               ? set_network_key
+                                                           : !strcmp(group, "targets") ? set_target
+                                                           : !strcmp(group, "caps")    ? set_cap
+                                                                                       : NULL;
+    if (!set)
+        return g_str_has_prefix(group, "log ") || fail(n, error, group, "", "no such section");
+    char **keys = g_key_file_get_keys(n->keys, group, NULL, NULL);
+    bool fine = true;
+    for (char **key = keys; fine && key && *key; key++) {
+        char *value = g_key_file_get_value(n->keys, group, *key, NULL);
+        bool good = true;
+        g_strstrip(value);
+        if (!set(n, *key, value, &good))
+            fine = fail(n, error, group, *key, "no such key");
+        else if (!good)
+            fine = fail(n, error, group, *key, "this value is not allowed");
+        g_free(value);
+    }
+    g_strfreev(keys);
+    return fine;
+}
+
+static bool read_ini(Network *n, GError **error) {
+    char *path = g_build_filename(n->dir, "network.ini", NULL);
+    bool fine = true;
+    if (g_file_test(path, G_FILE_TEST_EXISTS)) {
+        fine = g_key_file_load_from_file(n->keys, path, G_KEY_FILE_NONE, error);
+        if (!fine)
+            g_prefix_error(error, "%s: ", path);
+        char **groups = g_key_file_get_groups(n->keys, NULL);
+        for (char **group = groups; fine && *group; group++)
+            fine = read_section(n, *group, error);
+        g_strfreev(groups);
+    }
+    g_free(path);
+    return fine;
+}
+
+static bool read_units(Network *n, GError **error) {
+    char *path = g_build_filename(n->dir, "units.csv", NULL);
+    bool fine = true;
+    if (g_file_test(path, G_FILE_TEST_EXISTS)) {
+        static const char *const columns[] = {"unit", "name", "region", "beds", NULL};
+        CsvTable *table = csvtable_read(path, columns, error);
+        fine = table != NULL;
+        if (fine)
+            n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+        for (guint r = 0; fine && r < csvtable_rows(table); r++)
+            g_hash_table_replace(n->units, g_strdup(csvtable_cell(table, r, "unit")),
+                                 g_strdup(csvtable_cell(table, r, "name")));
+        csvtable_free(table);
+    }
+    g_free(path);
+    return fine;
+}
+
+Network *network_load(const char *dir, GError **error) {
+    Network *n = g_new0(Network, 1);
+    n->dir = g_strdup(dir);
+    n->timezone = g_strdup("UTC");
+    n->name = g_strdup("");
+    n->year_starts = 1;
+    n->day_starts = 8 * 60;
+    n->day_ends = 20 * 60;
+    n->weekend[5] = n->weekend[6] = true;
+    n->holidays = g_array_new(FALSE, FALSE, sizeof(int32_t));
+    n->join_window = 120;
+    n->cap_wait = n->cap_journey = n->cap_handover = n->cap_away = INT32_MAX;
+    n->keys = g_key_file_new();
+    for (int u = 0; u < CODE_urgency_END; u++)
+        n->target[u] = -1;
+    if ((!dir || (read_ini(n, error) && read_units(n, error))) &&
+        (n->zone = when_zone_new(n->timezone, error)))
+        return n;
+    network_free(n);
+    return NULL;
+}
+
+void network_free(Network *n) {
+    if (!n)
+        return;
+    g_free(n->dir);
+    g_free(n->name);
+    g_free(n->timezone);
+    when_zone_free(n->zone);
+    g_array_unref(n->holidays);
+    g_free(n->include);
+    g_free(n->target_source);
+    g_key_file_unref(n->keys);
+    if (n->units)
+        g_hash_table_unref(n->units);
+    g_free(n);
+}
+
+static int32_t sum_of_caps(int32_t a, int32_t b) {
+    return a == INT32_MAX || b == INT32_MAX || a > INT32_MAX - b ? INT32_MAX : a + b;
+}
+
+int32_t network_cap(const Network *n, FieldId from, FieldId to) {
+    const struct {
+        FieldId from, to;
+        int32_t cap;
+    } caps[] = {
+        {FIELD_requested_at, FIELD_accepted_at, n->cap_wait},
+        {FIELD_requested_at, FIELD_at_patient_at, n->cap_wait},
+        {FIELD_requested_at, FIELD_departed_at, n->cap_wait},
+        {FIELD_at_patient_at, FIELD_departed_at, n->cap_wait},
+        {FIELD_team_ready_at, FIELD_departed_at, n->cap_wait},
+        {FIELD_departed_at, FIELD_arrived_at, n->cap_journey},
+        {FIELD_arrived_at, FIELD_handed_over_at, n->cap_handover},
+        {FIELD_team_ready_at, FIELD_returned_at, n->cap_away},
+        {FIELD_requested_at, FIELD_arrived_at, sum_of_caps(n->cap_wait, n->cap_journey)},
+        {FIELD_departed_at, FIELD_handed_over_at, sum_of_caps(n->cap_journey, n->cap_handover)},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(caps); i++)
+        if (caps[i].from == from && caps[i].to == to)
+            return caps[i].cap;
+    return INT32_MAX;
+}
+
+bool network_is_holiday(const Network *n, int32_t day) {
+    return g_array_binary_search(n->holidays, &day, compare_days, NULL);
+}
