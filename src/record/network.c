@@ -4,6 +4,7 @@
 
 #include "base/csvtable.h"
 
+#include <stdio.h>
 #include <string.h>
 
 G_DEFINE_QUARK(crossward - network, network_error)

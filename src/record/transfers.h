@@ -1,0 +1,81 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The column store: many transfers as typed columns, one value a field and transfer.
+#ifndef CROSSWARD_RECORD_TRANSFERS_H
+#define CROSSWARD_RECORD_TRANSFERS_H
+
+#include "record/field.h"
+#include "record/network.h"
+
+#include <glib.h>
+
+typedef struct {
+    uint8_t category, harm; // values of the lists event and field_harm; harm 0 = not graded
+} Event;
+
+typedef struct {
+    size_t n;    // transfers
+    size_t room; // transfers that fit
+    void *
+        column[FIELD_COUNT]; // n values each: uint8_t (codes, derived), uint16_t (units), int32_t
+                             // (days, minutes), double (numbers), uint64_t (ids), uint32_t (events)
+    uint16_t *file;         // index of the input that the record came from
+    uint32_t *line;         // physical line it starts on
+    GPtrArray *units;       // char *; index 0 is ""
+    GHashTable *unit_index; // code -> index
+    GArray *events;         // Event, all distinct lists one after another
+    GArray
+        *event_starts; // uint32_t; list i is [starts[i], starts[i+1]); list 0 = unknown, so empty
+    GHashTable *event_index; // GBytes of a list -> index
+} Transfers;
+
+// One record on its way into the store: a value a field, WHEN_UNKNOWN or 0 where unknown.
+typedef struct {
+    uint64_t id[2];              // transfer_id, episode_id
+    int64_t value[FIELD_STORED]; // all but ids and numbers
+    double distance_km;          // NaN if unknown
+    uint16_t file;
+    uint32_t line;
+} Draft;
+
+Transfers *transfers_new(void);
+void transfers_free(Transfers *t);
+
+// Sets every value of the draft to unknown.
+void transfers_clear_draft(Draft *draft);
+
+// Adds a record; false (nothing added) when memory runs out.
+bool transfers_add(Transfers *t, const Draft *draft);
+
+// Keeps the transfers for which keep[i] is not 0, in order.
+void transfers_keep(Transfers *t, const uint8_t *keep);
+
+// Index of a unit code (added if new, 0 when 65,535 are there already); index of a list of events.
+uint16_t transfers_unit(Transfers *t, const char *code, size_t length);
+uint32_t transfers_events(Transfers *t, const Event *events, size_t n);
+
+// The events of a transfer; *n = 0 for none or unknown (then the column holds 0).
+const Event *transfers_events_of(const Transfers *t, size_t row, size_t *n);
+
+// Typed columns.
+static inline const uint8_t *transfers_codes(const Transfers *t, FieldId f) {
+    return t->column[f];
+}
+static inline const uint16_t *transfers_units(const Transfers *t, FieldId f) {
+    return t->column[f];
+}
+static inline const int32_t *transfers_times(const Transfers *t, FieldId f) {
+    return t->column[f];
+}
+
+// Local day that a transfer belongs to: of requested_at, else transfer_date, else departed_at.
+int32_t transfers_day(const Transfers *t, size_t row, const Network *network);
+
+// Minutes from one stamp to another: -1 if either is unknown, they are out of order, or the time
+// passes the cap.
+int32_t transfers_minutes(const Transfers *t, size_t row, FieldId from, FieldId to, int32_t cap);
+
+// Fills the derived columns (record.md's table in the design); call once the store holds what it
+// will hold.
+void transfers_derive(Transfers *t, const Network *network);
+
+#endif
