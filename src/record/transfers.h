@@ -18,11 +18,11 @@ typedef struct {
     void *
         column[FIELD_COUNT]; // n values each: uint8_t (codes, derived), uint16_t (units), int32_t
                              // (days, minutes), double (numbers), uint64_t (ids), uint32_t (events)
-    uint16_t *file;         // index of the input that the record came from
-    uint32_t *line;         // physical line it starts on
-    GPtrArray *units;       // char *; index 0 is ""
-    GHashTable *unit_index; // code -> index
-    GArray *events;         // Event, all distinct lists one after another
+    uint16_t *file;          // index of the input that the record came from
+    uint32_t *line;          // physical line it starts on
+    GPtrArray *units;        // char *; index 0 is ""
+    GHashTable *unit_index;  // code -> index
+    GArray *events;          // Event, all distinct lists one after another
     GArray
         *event_starts; // uint32_t; list i is [starts[i], starts[i+1]); list 0 = unknown, so empty
     GHashTable *event_index; // GBytes of a list -> index
