@@ -1,0 +1,71 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Absences by unit and week.
+#include "measure/overlapping.h"
+
+#include "stats/overlap.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+typedef struct {
+    uint16_t unit;
+    int32_t start, end;
+} Absence;
+
+static int by_unit(const void *a, const void *b) {
+    const Absence *x = a, *y = b;
+    if (x->unit != y->unit)
+        return x->unit < y->unit ? -1 : 1;
+    return x->start < y->start ? -1 : x->start > y->start;
+}
+
+// Edges (UTC minutes) of the local Monday weeks that hold [from, to).
+static GArray *week_edges(const Network *network, int32_t from, int32_t to) {
+    GArray *edges = g_array_new(FALSE, FALSE, sizeof(int64_t));
+    int32_t day = when_day_of(when_to_local(network->zone, from));
+    day -= when_weekday(day);
+    for (int64_t edge = INT64_MIN; edge < to; day += 7) {
+        int32_t utc = 0, second;
+        if (when_to_utc(network->zone, day * WHEN_DAY, &utc, &second) == WHEN_SKIPPED)
+            when_to_utc(network->zone, day * WHEN_DAY + 60, &utc, &second);
+        edge = utc;
+        g_array_append_val(edges, edge);
+    }
+    return edges;
+}
+
+StatsInterval overlapping_share(const Transfers *t, const Network *network,
+                                const Indicator *indicator, const GArray *rows, double confidence) {
+    StatsInterval nothing = {NAN, NAN, NAN};
+    if (rows->len == 0)
+        return nothing;
+    Absence *a = g_new(Absence, rows->len);
+    int64_t *start = g_new(int64_t, rows->len), *end = g_new(int64_t, rows->len);
+    int32_t from = INT32_MAX, to = INT32_MIN;
+    for (guint i = 0; i < rows->len; i++) {
+        const uint32_t r = g_array_index(rows, uint32_t, i);
+        a[i] =
+            (Absence){transfers_units(t, FIELD_sending_unit)[r],
+                      transfers_times(t, indicator->from)[r], transfers_times(t, indicator->to)[r]};
+        from = MIN(from, a[i].start), to = MAX(to, a[i].end);
+    }
+    qsort(a, rows->len, sizeof *a, by_unit);
+    GArray *edges = week_edges(network, from, to);
+    const size_t weeks = edges->len > 0 ? edges->len - 1 : 0;
+    double *one = g_new0(double, weeks + 1), *two = g_new0(double, weeks + 1);
+    for (guint first = 0; first < rows->len;) {
+        guint n = 0;
+        for (; first + n < rows->len && a[first + n].unit == a[first].unit; n++)
+            start[n] = a[first + n].start, end[n] = a[first + n].end;
+        overlap_weeks(n, start, end, weeks, (const int64_t *)(void *)edges->data, one, two);
+        first += n;
+    }
+    const StatsInterval share = overlap_ratio(weeks, one, two, confidence);
+    g_array_unref(edges);
+    g_free(one);
+    g_free(two);
+    g_free(start);
+    g_free(end);
+    g_free(a);
+    return share;
+}
