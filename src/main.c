@@ -1,7 +1,56 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The command table and nothing else.
-#include <stdio.h>
+#include "command/command.h"
+#include "command/interval.h"
+#include "pack/tables.h"
 
-int main(void) {
-    return 2;
+#include <gsl/gsl_errno.h>
+#include <stdio.h>
+#include <string.h>
+
+static const struct {
+    const char *name;
+    CommandRun run;
+    const char *summary;
+} commands[] = {
+    {"audit", audit_run, "the main job: logs in, the pack out"},
+    {"check", check_run, "every finding about the logs"},
+    {"interval", interval_run, "an estimate with its limits from counts given by hand"},
+    {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},
+};
+
+static void print_help(FILE *to) {
+    fputs("Usage: crossward COMMAND [OPTIONS] LOG...\n\nCommands:\n", to);
+    for (size_t i = 0; i < G_N_ELEMENTS(commands); i++)
+        fprintf(to, "  %-10s %s\n", commands[i].name, commands[i].summary);
+    fputs("\n`crossward COMMAND --help` says more of one.\nExit: 0 done; 1 done, but a finding is "
+          "severe; 2 wrong usage; 3 an "
+          "input could not be\nread or was refused; 4 an output could not be written; 5 a tool it "
+          "needs is missing.\n",
+          to);
+}
+
+int main(int argc, char **argv) {
+    gsl_set_error_handler_off();
+    if (argc >= 2 && (!strcmp(argv[1], "--help") || !strcmp(argv[1], "-h"))) {
+        print_help(stdout);
+        return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
+    }
+    if (argc >= 2 && !strcmp(argv[1], "--version")) {
+        puts("crossward " TABLES_VERSION);
+        return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
+    }
+    for (size_t i = 0; argc >= 2 && i < G_N_ELEMENTS(commands); i++)
+        if (!strcmp(argv[1], commands[i].name)) {
+            GError *error = NULL;
+            const int code = commands[i].run(argc - 1, argv + 1, &error);
+            if (error)
+                fprintf(stderr, "crossward %s: %s\n", argv[1], error->message);
+            g_clear_error(&error);
+            return code;
+        }
+    if (argc >= 2)
+        fprintf(stderr, "crossward: no command '%s'\n", argv[1]);
+    print_help(stderr);
+    return COMMAND_USAGE;
 }

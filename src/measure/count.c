@@ -347,12 +347,17 @@ static void estimate_quantile(const CountCell *c, Estimate *row, double confiden
 void count_estimate(const CountData *d, const Indicator *in, const CountCell *c, Estimate *row,
                     double confidence) {
     row->unknown = c->unknown;
-    row->events = row->total = row->estimate = row->lower = row->upper = NAN;
+    row->events = row->total = row->estimate = row->lower = row->upper = row->if_none =
+        row->if_all = NAN;
     switch (in->measure) {
     case MEASURE_SHARE:
         row->events = (double)c->events;
         row->total = (double)c->total;
         put(row, proportion_wilson(row->events, row->total, confidence), 1);
+        if (c->total + c->unknown > 0) {
+            row->if_none = row->events / (row->total + (double)c->unknown);
+            row->if_all = (row->events + (double)c->unknown) / (row->total + (double)c->unknown);
+        }
         break;
     case MEASURE_COUNT:
         row->events = (double)c->total;

@@ -18,6 +18,7 @@ typedef struct {
     uint64_t unknown;
     double events, total; // NaN where the measure has none
     double estimate, lower, upper;
+    double if_none, if_all; // of a share: if none, if all of the unknown were events; NaN otherwise
 } Estimate;
 
 typedef struct {

@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Whole or not at all: a temporary folder, each file synced, then one rename (an exchange where an
+// old pack is replaced).
+#include "pack/folder.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <gio/gio.h>
+#include <glib/gstdio.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+struct Folder {
+    char *target, *temporary;
+    int fd;
+    bool force;
+};
+
+static bool fail(GError **error, const char *what) {
+    g_set_error(error, G_FILE_ERROR, g_file_error_from_errno(errno), "%s: %s", what,
+                g_strerror(errno));
+    return false;
+}
+
+static void remove_tree(const char *path) {
+    GDir *dir = g_dir_open(path, 0, NULL);
+    for (const char *name; dir && (name = g_dir_read_name(dir));) {
+        char *below = g_build_filename(path, name, NULL);
+        if (g_file_test(below, G_FILE_TEST_IS_DIR) && !g_file_test(below, G_FILE_TEST_IS_SYMLINK))
+            remove_tree(below);
+        else
+            g_unlink(below);
+        g_free(below);
+    }
+    if (dir)
+        g_dir_close(dir);
+    g_rmdir(path);
+}
+
+Folder *folder_begin(const char *target, bool force, GError **error) {
+    if (!force && g_file_test(target, G_FILE_TEST_EXISTS)) {
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is there already; --force replaces it", target);
+        return NULL;
+    }
+    Folder *f = g_new0(Folder, 1);
+    f->target = g_strdup(target);
+    while (strlen(f->target) > 1 && g_str_has_suffix(f->target, "/"))
+        f->target[strlen(f->target) - 1] = 0;
+    f->temporary = g_strdup_printf("%s.partial-XXXXXX", f->target);
+    f->force = force;
+    f->fd = -1;
+    if (g_mkdtemp(f->temporary))
+        f->fd = open(f->temporary, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (f->fd >= 0)
+        return f;
+    fail(error, f->target);
+    folder_free(f);
+    return NULL;
+}
+
+bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
+    const int fd = openat(f->fd, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
+    if (fd < 0)
+        return fail(error, name);
+    gsize done = 0;
+    while (done < length) {
+        const ssize_t n = write(fd, text + done, length - done);
+        if (n < 0 && errno != EINTR)
+            break;
+        done += n > 0 ? (gsize)n : 0;
+    }
+    const bool good = (done == length && fsync(fd) == 0) || fail(error, name);
+    return (close(fd) == 0 || fail(error, name)) && good;
+}
+
+static void sync_parent(const char *path) {
+    char *parent = g_path_get_dirname(path);
+    const int fd = open(parent, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    if (fd >= 0) {
+        fsync(fd);
+        close(fd);
+    }
+    g_free(parent);
+}
+
+bool folder_publish(Folder *f, GError **error) {
+    if (fchmod(f->fd, 0755) != 0 || fsync(f->fd) != 0)
+        return fail(error, f->target);
+    if (renameat2(AT_FDCWD, f->temporary, AT_FDCWD, f->target, RENAME_NOREPLACE) == 0) {
+        g_clear_pointer(&f->temporary, g_free);
+    } else if (errno != EEXIST || !f->force ||
+               renameat2(AT_FDCWD, f->temporary, AT_FDCWD, f->target, RENAME_EXCHANGE) != 0) {
+        return fail(error, f->target);
+    }
+    sync_parent(
+        f->target); // after an exchange the old pack has the temporary name; folder_free removes it
+    return true;
+}
+
+void folder_free(Folder *f) {
+    if (!f)
+        return;
+    if (f->fd >= 0)
+        close(f->fd);
+    if (f->temporary)
+        remove_tree(f->temporary);
+    g_free(f->temporary);
+    g_free(f->target);
+    g_free(f);
+}

@@ -1,0 +1,23 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A pack's folder: written beside its final name, renamed into place when whole.
+#ifndef CROSSWARD_PACK_FOLDER_H
+#define CROSSWARD_PACK_FOLDER_H
+
+#include <glib.h>
+#include <stdbool.h>
+
+typedef struct Folder Folder;
+
+// Begins a pack that will be called target. An existing one is an error unless force.
+Folder *folder_begin(const char *target, bool force, GError **error);
+
+// Writes one file of it (name without folders), synced to disk.
+bool folder_write(Folder *folder, const char *name, const char *text, gsize length, GError **error);
+
+// Puts the whole pack in its place; afterwards folder_free.
+bool folder_publish(Folder *folder, GError **error);
+
+// Removes what was not published.
+void folder_free(Folder *folder);
+
+#endif

@@ -1,0 +1,114 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing the plain tables.
+#include "pack/tables.h"
+
+#include "base/csvtable.h"
+
+#include <jansson.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+void tables_number(GString *out, double value) {
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    if (isfinite(value))
+        g_string_append(out, g_ascii_formatd(text, sizeof text, "%.12g", value + 0.0));
+}
+
+static void cell(GString *out, const char *text) {
+    csvtable_append(out, text);
+    g_string_append_c(out, ',');
+}
+
+static void number(GString *out, double value) {
+    tables_number(out, value);
+    g_string_append_c(out, ',');
+}
+
+static void summary_row(GString *out, const Estimates *e, const Estimate *r) {
+    const Indicator *i = e->catalogue->pdata[r->indicator];
+    char *group = estimate_group(e, r);
+    cell(out, i->name);
+    cell(out, estimate_measure(e, r));
+    cell(out, r->unit ? e->t->units->pdata[r->unit] : "all");
+    cell(out, g_array_index(e->periods, Period, r->period).name);
+    cell(out, group);
+    number(out, r->events);
+    number(out, r->total);
+    number(out, r->estimate);
+    number(out, r->lower);
+    number(out, r->upper);
+    number(out, e->confidence);
+    cell(out, estimate_method(e, r));
+    number(out, (double)r->unknown);
+    number(out, r->if_none);
+    number(out, r->if_all);
+    csvtable_append(out, i->scale);
+    g_string_append_c(out, '\n');
+    g_free(group);
+}
+
+GString *tables_summary(const Estimates *e) {
+    GString *out = g_string_new("indicator,measure,unit,period,group,events,total,estimate,lower,"
+                                "upper,confidence,method,unknown,"
+                                "if_unknown_none,if_unknown_all,scale\n");
+    for (guint r = 0; r < e->rows->len; r++)
+        summary_row(out, e, &g_array_index(e->rows, Estimate, r));
+    return out;
+}
+
+GString *tables_findings(const Findings *findings, const char *const *names) {
+    GString *out = g_string_new("file,line,column,field,severity,code,found,message\n");
+    for (guint i = 0; i < findings->findings->len; i++) {
+        const Finding *f = &g_array_index(findings->findings, Finding, i);
+        cell(out, names[f->file]);
+        g_string_append_printf(out, "%u,", f->line);
+        if (f->column)
+            g_string_append_printf(out, "%u", f->column);
+        g_string_append_printf(out, ",%s,%s,%s,",
+                               f->field < FIELD_COUNT ? field_table[f->field].name : "",
+                               finding_severity_text(f->severity), f->code);
+        cell(out, f->found ? f->found : "");
+        csvtable_append(out, f->message);
+        g_string_append_c(out, '\n');
+    }
+    return out;
+}
+
+GString *tables_put_aside(const Findings *findings, const char *const *names) {
+    GString *out = g_string_new("file,line,code,message,row\n");
+    for (guint i = 0; i < findings->put_aside->len; i++) {
+        const PutAside *p = &g_array_index(findings->put_aside, PutAside, i);
+        cell(out, names[p->file]);
+        g_string_append_printf(out, "%u,%s,", p->line, p->code);
+        cell(out, p->message);
+        csvtable_append(out, p->row ? p->row : "");
+        g_string_append_c(out, '\n');
+    }
+    return out;
+}
+
+GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *a,
+                         const char *const *settings) {
+    json_t *list = json_array(), *set = json_object();
+    for (size_t i = 0; i < n; i++)
+        json_array_append_new(list,
+                              json_pack("{s:s, s:I, s:s, s:I}", "name", inputs[i].name, "bytes",
+                                        (json_int_t)inputs[i].bytes, "sha256", inputs[i].sha256,
+                                        "rows", (json_int_t)inputs[i].rows));
+    for (const char *const *s = settings; *s; s += 2)
+        json_object_set_new(set, s[0], json_string(s[1]));
+    json_t *all = json_pack("{s:s, s:o, s:o, s:{s:I, s:I, s:I, s:I, s:I, s:I}}", "version",
+                            TABLES_VERSION, "settings", set, "inputs", list, "account", "read",
+                            (json_int_t)a->read, "used", (json_int_t)a->used, "put_aside",
+                            (json_int_t)a->put_aside, "repeated", (json_int_t)a->repeated, "merged",
+                            (json_int_t)a->merged, "left_out", (json_int_t)a->left_out);
+    char *text = all ? json_dumps(all, JSON_INDENT(2)) : NULL;
+    if (!text)
+        g_error("manifest: a name is not UTF-8");
+    GString *out = g_string_new(text);
+    g_string_append_c(out, '\n');
+    free(text);
+    json_decref(all);
+    return out;
+}
