@@ -89,7 +89,8 @@ static bool read_by(Indicator *i, const char *text, GError **error) {
 static bool read_mix(Indicator *i, const char *text, GError **error) {
     i->field = !strcmp(text, "event") ? FIELD_events : field_find(text, strlen(text));
     return (i->field < FIELD_COUNT &&
-            (i->field == FIELD_events || field_table[i->field].kind == KIND_CODE)) ||
+            (i->field == FIELD_events || field_table[i->field].kind == KIND_CODE ||
+             field_table[i->field].kind == KIND_UNIT)) ||
            wrong(error, text, "no field with codes");
 }
 

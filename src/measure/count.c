@@ -158,6 +158,35 @@ const GArray *count_codes(CountData *d, FieldId by) {
     return d->codes[by];
 }
 
+// Code or unit of a record, 0 if unknown.
+static uint16_t value_of(const Transfers *t, FieldId f, size_t i) {
+    return field_table[f].kind == KIND_UNIT ? transfers_units(t, f)[i] : transfers_codes(t, f)[i];
+}
+
+GArray *count_parts(CountData *d, const Indicator *in) {
+    GArray *parts = g_array_new(FALSE, FALSE, sizeof(uint16_t));
+    if (in->measure != MEASURE_MIX)
+        return parts;
+    if (field_table[in->field].kind == KIND_UNIT) {
+        const GArray *units = count_codes(d, in->field);
+        for (guint u = 0; u < units->len; u++)
+            if (g_array_index(units, uint16_t, u) != 0)
+                g_array_append_val(parts, g_array_index(units, uint16_t, u));
+    } else {
+        for (uint16_t c = 1; c <= field_table[in->field].codes->n; c++)
+            g_array_append_val(parts, c);
+    }
+    return parts;
+}
+
+// Number of values that a mix is over.
+static guint parts_of(const CountData *d, const Indicator *in) {
+    if (field_table[in->field].kind != KIND_UNIT)
+        return field_table[in->field].codes->n;
+    const GArray *units = d->codes[in->field];
+    return units->len - (units->len > 0 && g_array_index(units, uint16_t, units->len - 1) == 0);
+}
+
 static State prepare_share(const CountData *d, const Indicator *in, ConditionValue among,
                            size_t i) {
     const ConditionValue event = condition_value(in->events, d->t, i);
@@ -201,7 +230,7 @@ static State prepare(const CountData *d, const Indicator *in, size_t i) {
         return prepare_rate(d, in, among, i);
     case MEASURE_MIX:
         if (in->field == FIELD_events ? ((const uint32_t *)d->t->column[FIELD_events])[i] == 0
-                                      : transfers_codes(d->t, in->field)[i] == 0)
+                                      : value_of(d->t, in->field, i) == 0)
             return UNKNOWN;
         break;
     case MEASURE_QUANTILE:
@@ -225,7 +254,7 @@ void count_prepare(CountData *d, const Indicator *in) {
 
 static void add_mix(const CountData *d, const Indicator *in, CountCell *c, size_t i) {
     if (in->field != FIELD_events) {
-        c->part[transfers_codes(d->t, in->field)[i]]++;
+        c->part[value_of(d->t, in->field, i)]++;
         c->total++;
         return;
     }
@@ -276,8 +305,7 @@ static void add_record(const CountData *d, const Indicator *in, CountCell *c, ui
 static bool in_group(const CountData *d, const CountCell *c, uint32_t i) {
     if (c->by == FIELD_COUNT)
         return true;
-    return c->group == (field_table[c->by].kind == KIND_UNIT ? transfers_units(d->t, c->by)[i]
-                                                             : transfers_codes(d->t, c->by)[i]);
+    return c->group == value_of(d->t, c->by, i);
 }
 
 static int by_length(gconstpointer a, gconstpointer b) {
@@ -291,6 +319,7 @@ void count_cell(const CountData *d, const Indicator *in, CountCell *c) {
               to = CLAMP(p->end - d->first, 0, d->months);
     const int which = c->unit != 0;
     const size_t base = which ? c->unit * (size_t)d->months : 0;
+    c->part = in->measure == MEASURE_MIX ? g_new0(uint64_t, d->t->units->len + 32) : NULL;
     c->minutes = g_array_new(FALSE, FALSE, sizeof(int32_t));
     c->rows = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     for (size_t k = d->start[which][base + (size_t)from]; k < d->start[which][base + (size_t)to];
@@ -303,6 +332,7 @@ void count_cell(const CountData *d, const Indicator *in, CountCell *c) {
 }
 
 void count_clear(CountCell *c) {
+    g_free(c->part);
     g_array_unref(c->minutes);
     g_array_unref(c->rows);
 }
@@ -373,9 +403,7 @@ void count_estimate(const CountData *d, const Indicator *in, const CountCell *c,
     case MEASURE_MIX:
         row->events = (double)c->part[row->part];
         row->total = (double)c->total;
-        put(row,
-            mix_goodman(row->events, row->total, (int)field_table[in->field].codes->n, confidence),
-            1);
+        put(row, mix_goodman(row->events, row->total, (int)parts_of(d, in), confidence), 1);
         break;
     case MEASURE_QUANTILE:
         estimate_quantile(c, row, confidence);

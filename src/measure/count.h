@@ -19,9 +19,9 @@ typedef struct {
     uint64_t events, total, unknown; // records
     double sum, squares, largest;    // of numbers of events, or of hours
     double exposure;
-    uint64_t part[32]; // of a mix, by code
-    GArray *minutes;   // int32_t durations, rising
-    GArray *rows;      // uint32_t records behind them, in store order (overlap)
+    uint64_t *part;  // of a mix, by code or unit
+    GArray *minutes; // int32_t durations, rising
+    GArray *rows;    // uint32_t records behind them, in store order (overlap)
 } CountCell;
 
 CountData *count_data_new(const Transfers *t, const Network *network, const CountSpan *span);
@@ -31,6 +31,10 @@ GArray *count_units(CountData *data);   // of uint16_t, 0 first
 const GArray *
 count_codes(CountData *data,
             FieldId by); // uint16_t codes that occur, in print order, unknown (0) last
+
+// Parts of a mix in print order, uint16_t: all codes of its field, or the units that occur. Empty
+// for other measures.
+GArray *count_parts(CountData *data, const Indicator *indicator);
 
 // Works out, for each record, what it adds to the indicator; then count_cell sums a cell up (its
 // unit, period, by and group are given) and count_estimate fills a row from it. count_clear frees a

@@ -13,21 +13,23 @@ typedef struct {
     CountData *data;
     const Indicator *indicator;
     uint16_t index;
+    GArray *parts; // uint16_t: codes of a mix, in print order
 } Work;
 
 // Rows of one indicator for one unit, period and group.
 static void add_rows(Work *w, uint16_t unit, uint16_t period, FieldId by, uint16_t group) {
     CountCell cell = {.unit = unit, .period = period, .by = by, .group = group};
     count_cell(w->data, w->indicator, &cell);
-    const unsigned parts = w->indicator->measure == MEASURE_MIX
-                               ? field_table[w->indicator->field].codes->n
-                           : w->indicator->measure == MEASURE_QUANTILE ? 4
-                                                                       : 1;
+    unsigned parts = 1;
+    if (w->indicator->measure == MEASURE_MIX)
+        parts = w->parts->len;
+    else if (w->indicator->measure == MEASURE_QUANTILE)
+        parts = 4;
     for (unsigned p = 0; p < parts; p++) {
         Estimate row = {
             .indicator = w->index, .unit = unit, .period = period, .by = by, .group = group};
         if (w->indicator->measure == MEASURE_MIX)
-            row.part = (uint8_t)(p + 1);
+            row.part = g_array_index(w->parts, uint16_t, p);
         else
             row.quantile = (uint8_t)p;
         count_estimate(w->data, w->indicator, &cell, &row, w->e->confidence);
@@ -47,6 +49,7 @@ static void add_groups(Work *w, uint16_t unit, uint16_t period) {
 
 static void add_indicator(Work *w) {
     count_prepare(w->data, w->indicator);
+    w->parts = count_parts(w->data, w->indicator);
     for (guint u = 0; u < w->e->units->len; u++) {
         const uint16_t unit = g_array_index(w->e->units, uint16_t, u);
         for (guint p = 0; p < w->e->periods->len; p++) {
@@ -58,6 +61,7 @@ static void add_indicator(Work *w) {
                 add_groups(w, unit, (uint16_t)p);
         }
     }
+    g_array_unref(w->parts);
 }
 
 Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
@@ -75,7 +79,7 @@ Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *c
     e->periods = g_array_ref(count_periods(data));
     e->units = g_array_ref(count_units(data));
     for (guint i = 0; i < catalogue->len; i++) {
-        Work w = {e, data, catalogue->pdata[i], (uint16_t)i};
+        Work w = {e, data, catalogue->pdata[i], (uint16_t)i, NULL};
         add_indicator(&w);
     }
     count_data_free(data);
@@ -135,7 +139,7 @@ char *estimate_group(const Estimates *e, const Estimate *row) {
     if (row->part)
         g_string_append_printf(text, "%s%s=%s", text->len ? " & " : "",
                                i->field == FIELD_events ? "event" : field_table[i->field].name,
-                               field_code_text(field_table[i->field].codes, row->part));
+                               code_of(e, i->field, row->part));
     if (text->len == 0)
         g_string_append(text, "all");
     return g_string_free(text, FALSE);
