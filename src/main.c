@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The command table and nothing else.
+#include "base/version.h"
 #include "command/command.h"
 #include "command/interval.h"
-#include "pack/tables.h"
 
 #include <gsl/gsl_errno.h>
 #include <stdio.h>
@@ -37,7 +37,7 @@ int main(int argc, char **argv) {
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
     }
     if (argc >= 2 && !strcmp(argv[1], "--version")) {
-        puts("crossward " TABLES_VERSION);
+        puts("crossward " VERSION_TEXT);
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
     }
     for (size_t i = 0; argc >= 2 && i < G_N_ELEMENTS(commands); i++)

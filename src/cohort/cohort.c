@@ -2,6 +2,8 @@
 // Repeats, exclusions and the account of rows.
 #include "cohort/cohort.h"
 
+#include "record/derive.h"
+
 #include <stdlib.h>
 
 typedef struct {
@@ -134,7 +136,7 @@ Account cohort_make(Transfers *t, const Network *network, const uint32_t *rank,
                     Findings *findings) {
     Account a = {.read = rows_read, .put_aside = findings->put_aside->len};
     a.repeated = drop_repeats(t, network, rank, findings);
-    transfers_derive(t, network);
+    derive_fill(t, network);
     a.left_out = leave_out(t, network, include, last_day, findings);
     a.used = t->n;
     return a;

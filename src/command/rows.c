@@ -57,7 +57,7 @@ bool rows_fill(const GPtrArray *inputs, Findings *findings, GError **error) {
         for (; first + n < total && all[first + n].file == all[first].file; n++)
             wanted = wanted || !all[first + n].row;
         const Input *in = inputs->pdata[all[first].file];
-        FILE *stream = wanted && strcmp(in->path, "-") ? fopen(in->path, "rb") : NULL;
+        FILE *stream = wanted && strcmp(in->path, "-") != 0 ? fopen(in->path, "rb") : NULL;
         if (wanted && !stream && strcmp(in->path, "-") != 0) {
             g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", in->path,
                         g_strerror(errno));

@@ -1,5 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Which files the LOG arguments name.
+#include "intake/inputs.h"
+
 #include "intake/reader.h"
 
 #include <string.h>
@@ -53,7 +55,7 @@ static bool add_folder(GPtrArray *inputs, const char *folder, const char *below,
     return good;
 }
 
-GPtrArray *reader_inputs(char **logs, GError **error) {
+GPtrArray *inputs_find(char **logs, GError **error) {
     GPtrArray *inputs = g_ptr_array_new_with_free_func(free_input);
     bool good = true;
     for (char **log = logs; good && *log; log++) {

@@ -71,7 +71,7 @@ static void on_cell(void *text, size_t length, void *data) {
         const FieldKind kind = field_table[f].kind;
         const bool show =
             kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
-        note(r, column + 1, f, SEVERITY_LOST, fault.code, fault.message, show ? text : NULL,
+        note(r, column + 1, (int)f, SEVERITY_LOST, fault.code, fault.message, show ? text : NULL,
              length);
     }
 }
@@ -144,7 +144,7 @@ static void end_record(Reader *r) {
     const CellTwice *twice = r->record.twice;
     const unsigned lost = r->record.n_twice ? cell_settle(&r->record) : 0;
     for (unsigned i = 0; i < r->record.n_twice; i++)
-        note(r, twice[i].column, twice[i].field, lost ? SEVERITY_LOST : SEVERITY_REPAIR,
+        note(r, twice[i].column, (int)twice[i].field, lost ? SEVERITY_LOST : SEVERITY_REPAIR,
              lost ? "time-twice" : "time-settled",
              lost ? "this local time came twice, the clocks went back; taken as unknown"
                   : "this local time came twice; the order of the stamps decides which",

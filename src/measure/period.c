@@ -17,22 +17,39 @@ int32_t period_first_day(int month) {
     return when_day(month / 12, month % 12 + 1, 1);
 }
 
+// Value of n digits, -1 if they are none.
+static int digits(const char *text, int n) {
+    int value = 0;
+    for (int i = 0; i < n; i++) {
+        if (!g_ascii_isdigit(text[i]))
+            return -1;
+        value = value * 10 + g_ascii_digit_value(text[i]);
+    }
+    return value;
+}
+
 static bool parse_one(const char *text, int year_starts, int *first, int *end) {
-    int y, n, used = 0;
-    if (sscanf(text, "%4d%n", &y, &used) != 1 || used != 4)
+    const size_t length = strlen(text);
+    const int year = length >= 4 ? digits(text, 4) : -1;
+    int number = -1;
+    if (year < 0)
         return false;
-    const int start = y * 12 + year_starts - 1;
-    if (text[4] == 0)
-        return *first = start, *end = start + 12, true;
-    used = 0;
-    if (sscanf(text, "%*4d-Q%1d%n", &n, &used) == 1 && text[used] == 0 && used == 7 && n >= 1 &&
-        n <= 4)
-        return *first = start + 3 * (n - 1), *end = *first + 3, true;
-    used = 0;
-    if (sscanf(text, "%*4d-%2d%n", &n, &used) == 1 && text[used] == 0 && used == 7 && n >= 1 &&
-        n <= 12)
-        return *first = y * 12 + n - 1, *end = *first + 1, true;
-    return false;
+    *first = year * 12 + year_starts - 1;
+    *end = *first + 12;
+    if (length == 4)
+        return true;
+    if (length != 7 || text[4] != '-')
+        return false;
+    if (text[5] == 'Q') {
+        number = digits(text + 6, 1);
+        *first += 3 * (number - 1);
+        *end = *first + 3;
+        return number >= 1 && number <= 4;
+    }
+    number = digits(text + 5, 2);
+    *first = year * 12 + number - 1;
+    *end = *first + 1;
+    return number >= 1 && number <= 12;
 }
 
 bool period_parse(const char *text, int year_starts, int *first, int *end, GError **error) {

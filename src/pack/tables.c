@@ -3,6 +3,7 @@
 #include "pack/tables.h"
 
 #include "base/csvtable.h"
+#include "base/version.h"
 
 #include <jansson.h>
 #include <math.h>
@@ -99,7 +100,7 @@ GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *a,
     for (const char *const *s = settings; *s; s += 2)
         json_object_set_new(set, s[0], json_string(s[1]));
     json_t *all = json_pack("{s:s, s:o, s:o, s:{s:I, s:I, s:I, s:I, s:I, s:I}}", "version",
-                            TABLES_VERSION, "settings", set, "inputs", list, "account", "read",
+                            VERSION_TEXT, "settings", set, "inputs", list, "account", "read",
                             (json_int_t)a->read, "used", (json_int_t)a->used, "put_aside",
                             (json_int_t)a->put_aside, "repeated", (json_int_t)a->repeated, "merged",
                             (json_int_t)a->merged, "left_out", (json_int_t)a->left_out);

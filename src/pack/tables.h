@@ -6,8 +6,6 @@
 #include "cohort/cohort.h"
 #include "measure/estimate.h"
 
-#define TABLES_VERSION "0.1.0"
-
 // An input as the manifest lists it.
 typedef struct {
     const char *name, *sha256;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Derived fields: what follows from a record's own values, unknown kept apart from no.
-#include "record/transfers.h"
+#include "record/derive.h"
 
 enum { YES = CODE_yes_no_YES, NO = CODE_yes_no_NO };
 
@@ -101,7 +101,7 @@ static void derive(const Transfers *t, size_t i, const Network *n) {
 #undef OUT
 }
 
-void transfers_derive(Transfers *t, const Network *network) {
+void derive_fill(Transfers *t, const Network *network) {
     for (int f = FIELD_STORED; f < FIELD_COUNT; f++)
         t->column[f] = g_realloc(t->column[f], t->n + 1);
     for (size_t i = 0; i < t->n; i++)

@@ -27,7 +27,9 @@ const Field field_table[FIELD_COUNT] = {
 static char plain(char c) {
     if (c >= 'A' && c <= 'Z')
         return (char)(c - 'A' + 'a');
-    return c == ' ' || c == '_' ? '-' : c;
+    if (c == ' ' || c == '_')
+        return '-';
+    return c;
 }
 
 static bool same(const char *word, const char *text, size_t length) {

@@ -4,7 +4,6 @@
 
 #include "base/csvtable.h"
 
-#include <stdio.h>
 #include <string.h>
 
 G_DEFINE_QUARK(crossward - network, network_error)
@@ -16,13 +15,16 @@ static bool fail(const Network *n, GError **error, const char *group, const char
     return false;
 }
 
+// hh:mm of a day, 24:00 allowed.
 static bool read_clock(const char *text, int *minutes) {
-    int h = -1, m = -1;
-    char tail;
-    if (sscanf(text, "%2d:%2d%c", &h, &m, &tail) != 2 || h < 0 || h > 24 || m < 0 || m > 59)
+    if (strlen(text) != 5 || text[2] != ':')
         return false;
-    *minutes = h * 60 + m;
-    return *minutes <= WHEN_DAY;
+    for (int i = 0; i < 5; i++)
+        if (i != 2 && !g_ascii_isdigit(text[i]))
+            return false;
+    const int m = g_ascii_digit_value(text[3]) * 10 + g_ascii_digit_value(text[4]);
+    *minutes = (g_ascii_digit_value(text[0]) * 10 + g_ascii_digit_value(text[1])) * 60 + m;
+    return m < 60 && *minutes <= WHEN_DAY;
 }
 
 static bool read_minutes(const char *text, int32_t *minutes) {

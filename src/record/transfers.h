@@ -74,8 +74,4 @@ int32_t transfers_day(const Transfers *t, size_t row, const Network *network);
 // passes the cap.
 int32_t transfers_minutes(const Transfers *t, size_t row, FieldId from, FieldId to, int32_t cap);
 
-// Fills the derived columns (record.md's table in the design); call once the store holds what it
-// will hold.
-void transfers_derive(Transfers *t, const Network *network);
-
 #endif
