@@ -90,7 +90,7 @@ run-bench: build $(BUILD)/bench/bare_csv
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 
 run-tests: build $(UNIT) $(BUILD)/tests/published
-	@tests/run $(UNIT) $(FAST)
+	@PUBLISHED_BUILT=1 tests/run $(UNIT) $(FAST)
 
 run-asan: build $(UNIT)
 	@CK_FORK=no ASAN_OPTIONS=exitcode=99 UBSAN_OPTIONS=exitcode=99 tests/run $(UNIT) '$(RUN_DEMO)'

@@ -38,6 +38,6 @@ void session_clear_options(SessionOptions *o);
 bool session_any_severe(const Findings *findings);
 
 // The account of rows and one more line, to standard error.
-void session_say(const Session *a, const char *line);
+void session_say(const Session *a, const char *out);
 
 #endif

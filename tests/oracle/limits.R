@@ -36,10 +36,12 @@ order_statistics <- function(x, hundredths, a) {
   c(estimate, ifelse(rank >= 1 & rank <= n, x[pmin(pmax(rank, 1), n)], NA))
 }
 
-# Goodman 1965 (Technometrics 7:247), simultaneous limits over k codes: one column of three for each count.
+# Goodman 1965 (Technometrics 7:247), simultaneous limits over k codes: one column of three for each count. One code alone
+# has the share 1 and no limits (common practice, no source).
 goodman <- function(x, a) {
   n <- sum(x)
   if (n == 0) return(matrix(NA_real_, 3, length(x)))
+  if (length(x) == 1) return(matrix(c(x / n, NA, NA), 3, 1))
   b <- qchisq(1 - a / length(x), 1)
   half <- sqrt(b * (b + 4 * x * (n - x) / n))
   rbind(x / n, ifelse(x == 0, 0, (b + 2 * x - half) / (2 * (n + b))), ifelse(x == n, 1, (b + 2 * x + half) / (2 * (n + b))))

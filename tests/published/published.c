@@ -137,7 +137,10 @@ int main(int argc, char **argv) {
         return 3;
     }
     GStringChunk *text = g_string_chunk_new(1024);
-    unsigned passed = 0, failed = 0, set_aside = 0;
+    // PUBLISHED_BUILT=1: rows whose method is not written yet are listed as waiting; without it
+    // they fail.
+    const bool built_only = getenv("PUBLISHED_BUILT") != NULL;
+    unsigned passed = 0, failed = 0, set_aside = 0, waiting = 0;
     for (guint i = 1; i < rows->len; i++) {
         CheckRow row = read_row(rows, i, full, text);
         const char *reason = unused_reason(unused, &row);
@@ -149,12 +152,16 @@ int main(int argc, char **argv) {
         CheckAnswer answer = ask(&row);
         if (answer.kind != CHECK_NOT_MINE && agrees(&row, &answer)) {
             passed++;
+        } else if (built_only && answer.kind == CHECK_NOT_MINE) {
+            printf("waits for its method: %s: %s, %s\n", row.id, row.method, row.quantity);
+            waiting++;
         } else {
             print_failure(&row, &answer);
             failed++;
         }
     }
     g_string_chunk_free(text);
-    printf("%u not used\n%u passed, %u failed\n", set_aside, passed, failed);
+    printf("%u not used, %u wait for their method\n%u passed, %u failed\n", set_aside, waiting,
+           passed, failed);
     return failed == 0 ? 0 : 1;
 }
