@@ -136,7 +136,7 @@ tidy: $(patsubst %.c,$(BUILD)/tidy/%.ok,$(SRC))
 
 $(BUILD)/headers/%.ok: %.h
 	@mkdir -p $(@D)
-	$(Q)echo '#include "$(<:src/%=%)"' | $(COMPILE) -Werror -MMD -MP -MT $@ -MF $(@:.ok=.d) -fsyntax-only -x c -
+	$(Q)printf '#include "$(<:src/%=%)"\ntypedef int alone;\n' | $(COMPILE) -Werror -MMD -MP -MT $@ -MF $(@:.ok=.d) -fsyntax-only -x c -
 	@touch $@
 
 $(BUILD)/tidy/%.ok: %.c $(BUILD)/%.o .clang-tidy

@@ -19,7 +19,7 @@ struct Folder {
 };
 
 static bool fail(GError **error, const char *what) {
-    g_set_error(error, G_FILE_ERROR, g_file_error_from_errno(errno), "%s: %s", what,
+    g_set_error(error, G_FILE_ERROR, (gint)g_file_error_from_errno(errno), "%s: %s", what,
                 g_strerror(errno));
     return false;
 }
