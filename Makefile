@@ -108,7 +108,18 @@ $(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(BUI
 published: $(BUILD)/tests/published ## hold the statistics against published values
 	$(BUILD)/tests/published $(CHECKS)
 
-.PHONY: published
+STATS_ORACLE_SRC := $(sort $(wildcard tests/oracle/stats*.c))
+
+$(BUILD)/tests/stats-oracle: $(STATS_ORACLE_SRC) tests/oracle/stats.h $(BUILD)/libcrossward-stats.a
+	@mkdir -p $(@D)
+	@echo 'CC tests/oracle/stats'
+	$(Q)$(COMPILE) -Itests/oracle $(LDFLAGS) -o $@ $(STATS_ORACLE_SRC) $(BUILD)/libcrossward-stats.a $(ALL_LIBS)
+
+stats-oracle: $(BUILD)/tests/stats-oracle ## hold the statistics against R on thousands of random inputs
+	@Rscript tests/oracle/stats.R >$(BUILD)/stats-oracle.txt
+	$(BUILD)/tests/stats-oracle <$(BUILD)/stats-oracle.txt
+
+.PHONY: published stats-oracle
 # ---- end of the checks of the statistics ----
 
 ##@ Develop
