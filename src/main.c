@@ -5,6 +5,7 @@
 #include "command/interval.h"
 
 #include <gsl/gsl_errno.h>
+#include <locale.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -32,6 +33,7 @@ static void print_help(FILE *to) {
 
 int main(int argc, char **argv) {
     gsl_set_error_handler_off();
+    setlocale(LC_CTYPE, ""); // for text on the terminal; numbers keep the locale C
     if (argc >= 2 && (!strcmp(argv[1], "--help") || !strcmp(argv[1], "-h"))) {
         print_help(stdout);
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
@@ -43,6 +45,9 @@ int main(int argc, char **argv) {
     for (size_t i = 0; argc >= 2 && i < G_N_ELEMENTS(commands); i++)
         if (!strcmp(argv[1], commands[i].name)) {
             GError *error = NULL;
+            char *name = g_strconcat("crossward ", argv[1], NULL);
+            g_set_prgname(name); // for the usage line
+            g_free(name);
             const int code = commands[i].run(argc - 1, argv + 1, &error);
             if (error)
                 fprintf(stderr, "crossward %s: %s\n", argv[1], error->message);
