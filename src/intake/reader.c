@@ -55,6 +55,8 @@ static void refuse(Reader *r, uint32_t line, const char *why) {
 static void on_cell(void *text, size_t length, void *data) {
     Reader *r = data;
     const uint32_t column = r->column++;
+    if (r->error) // a refused heading names fields that there are not
+        return;
     if (!r->fields) {
         g_ptr_array_add(r->heading, g_strndup(text ? text : "", length));
         return;
@@ -167,7 +169,7 @@ static void on_row(int c, void *data) {
     Reader *r = data;
     if (!r->fields)
         read_heading(r);
-    else
+    else if (!r->error)
         end_record(r);
     r->column = 0;
     r->repeats_heading = true;

@@ -166,7 +166,7 @@ const Event *transfers_events_of(const Transfers *t, size_t row, size_t *n) {
     const uint32_t list = ((const uint32_t *)t->column[FIELD_events])[row];
     const uint32_t *starts = (const uint32_t *)(void *)t->event_starts->data;
     *n = starts[list + 1] - starts[list];
-    return (const Event *)(void *)t->events->data + starts[list];
+    return *n == 0 ? NULL : (const Event *)(void *)t->events->data + starts[list];
 }
 
 int32_t transfers_day(const Transfers *t, size_t row, const Network *network) {
