@@ -7,6 +7,8 @@
 
 #include "intake/reader.h"
 
+#include <gio/gio.h>
+
 #include <string.h>
 
 void session_clear(Session *a) {
@@ -84,6 +86,8 @@ static uint32_t *ranks(const GPtrArray *inputs) {
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
     a->network = network_load(o->network_dir, error);
+    if (!a->network && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_FAILED))
+        return COMMAND_INPUT; // the zone is known but its file can't be read
     if (!a->network || !(a->catalogue = catalogue_load(a->network, error)))
         return COMMAND_USAGE;
     if (a->network->include && !(a->include = condition_parse(a->network->include, error))) {

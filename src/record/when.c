@@ -64,8 +64,13 @@ static int32_t change_between(GTimeZone *tz, int32_t low, int32_t high, int32_t 
 WhenZone *when_zone_new(const char *name, GError **error) {
     GTimeZone *tz = g_time_zone_new_identifier(name);
     if (!tz) {
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT,
-                    "the system knows no time zone '%s'", name);
+        char *path = g_build_filename("/usr/share/zoneinfo", name, NULL);
+        if (g_file_test(path, G_FILE_TEST_EXISTS))
+            g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s: cannot be read", path);
+        else
+            g_set_error(error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT,
+                        "the system knows no time zone '%s'", name);
+        g_free(path);
         return NULL;
     }
     WhenZone *zone = g_new(WhenZone, 1);
