@@ -309,7 +309,7 @@ static bool write_unit(Synth *s, int unit, const char *dir, GError **error) {
 }
 
 static const char network_ini[] =
-    "# Invented: no real network is meant.\n[network]\nname = Invented Arbor Network\n"
+    "# Invented: no real network is meant.\n[network]\nname = Arbor network (invented data)\n"
     "timezone = Europe/Paris\nholidays = 2030-01-01;2030-12-25;2031-01-01;2031-12-25\n\n"
     "[targets]\ntime-critical = 120\nurgent = 360\nsource = invented, for the demo\n\n"
     "[caps]\nwait = 14400\njourney = 1440\nhandover = 720\naway = 2880\n";

@@ -308,9 +308,24 @@ static bool in_group(const CountData *d, const CountCell *c, uint32_t i) {
     return c->group == value_of(d->t, c->by, i);
 }
 
-static int by_length(gconstpointer a, gconstpointer b) {
-    const int32_t x = *(const int32_t *)a, y = *(const int32_t *)b;
-    return x < y ? -1 : x > y;
+// Sorts durations, which are not negative, by three passes over 11 bits each.
+static void sort_minutes(int32_t *value, size_t n) {
+    enum { BITS = 11, BUCKETS = 1 << BITS };
+    int32_t *other = g_new(int32_t, n + 1), *from = value, *to = other;
+    for (int shift = 0; shift < 3 * BITS; shift += BITS) {
+        size_t start[BUCKETS + 1] = {0};
+        for (size_t i = 0; i < n; i++)
+            start[((uint32_t)from[i] >> shift) % BUCKETS + 1]++;
+        for (int b = 0; b < BUCKETS; b++)
+            start[b + 1] += start[b];
+        for (size_t i = 0; i < n; i++)
+            to[start[((uint32_t)from[i] >> shift) % BUCKETS]++] = from[i];
+        int32_t *swap = from;
+        from = to;
+        to = swap;
+    }
+    memcpy(value, other, n * sizeof *value); // three passes end in the other one
+    g_free(other);
 }
 
 void count_cell(const CountData *d, const Indicator *in, CountCell *c) {
@@ -328,7 +343,8 @@ void count_cell(const CountData *d, const Indicator *in, CountCell *c) {
         if (d->state[i] != OUT && in_group(d, c, i))
             add_record(d, in, c, i);
     }
-    g_array_sort(c->minutes, by_length);
+    if (c->minutes->len > 1)
+        sort_minutes((int32_t *)(void *)c->minutes->data, c->minutes->len);
 }
 
 void count_clear(CountCell *c) {
