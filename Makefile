@@ -37,7 +37,7 @@ OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter-out src/main.c src/stats/%,$(SRC))) 
 LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 EMBED := $(sort $(wildcard src/measure/*.csv sql/*.sql plots/*.gp src/pack/*.css))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
-FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run
+FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run '$(MAKE) -s stats-oracle'
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
 .PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
@@ -89,7 +89,7 @@ programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv
 run-bench: build $(BUILD)/bench/bare_csv
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 
-run-tests: build $(UNIT) $(BUILD)/tests/published
+run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
 	@PUBLISHED_BUILT=1 tests/run $(UNIT) $(FAST)
 
 run-asan: build $(UNIT)

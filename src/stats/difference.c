@@ -54,23 +54,56 @@ typedef struct {
     double x1, n1, x2, n2, inflation;
 } Pair;
 
-// Maximum-likelihood p2 when p1 - p2 = delta: the root of a cubic (Miettinen & Nurminen 1985,
-// appendix I), in the trigonometric form.
-static double restricted_p2(const Pair *t, double delta) {
-    double n = t->n1 + t->n2, events = t->x1 + t->x2;
-    double l2 = ((t->n1 + 2 * t->n2) * delta - n - events) / n;
-    double l1 = ((t->n2 * delta - n - 2 * t->x2) * delta + events) / n;
-    double l0 = t->x2 * delta * (1 - delta) / n;
-    double q = l2 * l2 * l2 / 27 - l1 * l2 / 6 + l0 / 2;
-    double p = copysign(sqrt(fmax(0, l2 * l2 / 9 - l1 / 3)), q);
-    double cosine = p == 0 ? 0 : q / (p * p * p);
-    double angle = (M_PI + acos(fmax(-1, fmin(1, cosine)))) / 3;
-    return fmax(fmax(0, -delta), fmin(fmin(1, 1 - delta), 2 * p * cos(angle) - l2 / 3));
+// Both sides under p1 - p2 = delta: the smaller proportion is a, the larger a + gap, and the larger
+// one's complement c, the smaller one's c + gap. Held so, nothing cancels near 0 or 1.
+typedef struct {
+    double x_small, n_small, x_large, n_large, gap;
+} Restricted;
+
+static double part(double count, double divisor) {
+    return count == 0 ? 0 : count / divisor;
+}
+
+// Derivative of the log-likelihood by a.
+static double likelihood_slope(const Restricted *r, double a, double c) {
+    return part(r->x_small, a) + part(r->x_large, a + r->gap) - part(r->n_large - r->x_large, c) -
+           part(r->n_small - r->x_small, c + r->gap);
+}
+
+// The same over u = log(a/c), turned so that it rises, and times ac, which keeps it finite.
+static void likelihood_curve(double u, const void *context, double *value, double *slope) {
+    const Restricted *r = context;
+    double width = 1 - r->gap, a = width / (1 + exp(-u)), c = width / (1 + exp(u));
+    double step = a * c / width, a2 = a + r->gap, c2 = c + r->gap;
+    double bend = part(r->x_small, a * a) + part(r->x_large, a2 * a2) +
+                  part(r->n_large - r->x_large, c * c) + part(r->n_small - r->x_small, c2 * c2);
+    *value = -likelihood_slope(r, a, c) * step;
+    *slope = bend * step * step;
+}
+
+// Maximum-likelihood a and c; at an end of their range where the likelihood is highest there.
+static void maximise(const Restricted *r, double *a, double *c) {
+    double width = 1 - r->gap;
+    *a = *c = 0;
+    if (likelihood_slope(r, 0, width) <= 0) {
+        *c = width;
+    } else if (likelihood_slope(r, width, 0) >= 0) {
+        *a = width;
+    } else {
+        double x = r->x_small + r->x_large + 0.5, rest = r->n_small + r->n_large + 1 - x;
+        double u = distribution_root(likelihood_curve, r, log(x / rest));
+        *a = width / (1 + exp(-u));
+        *c = width / (1 + exp(u));
+    }
 }
 
 static double score(const Pair *t, double delta) {
-    double p2 = restricted_p2(t, delta), p1 = fmax(0, fmin(1, p2 + delta));
-    double variance = (p1 * (1 - p1) / t->n1 + p2 * (1 - p2) / t->n2) * t->inflation;
+    bool first_larger = delta >= 0;
+    Restricted r = first_larger ? (Restricted){t->x2, t->n2, t->x1, t->n1, delta}
+                                : (Restricted){t->x1, t->n1, t->x2, t->n2, -delta};
+    double a, c;
+    maximise(&r, &a, &c);
+    double variance = (a * (c + r.gap) / r.n_small + (a + r.gap) * c / r.n_large) * t->inflation;
     double distance = t->x1 / t->n1 - t->x2 / t->n2 - delta;
     if (distance == 0)
         return 0;

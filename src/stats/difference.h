@@ -16,7 +16,8 @@ StatsInterval difference_newcombe_corrected(double x1, double n1, double x2, dou
                                             double confidence);
 
 // Asymptotic score interval with variance N/(N-1); Miettinen & Nurminen 1985, Stat Med 4:213-226,
-// eqs 8-9 and appendix I; Newcombe's method 6.
+// eqs 8-9 (the restricted likelihood by Newton's method, not by their cubic, which loses half of
+// the digits at its double roots); Newcombe's method 6.
 StatsInterval difference_miettinen_nurminen(double x1, double n1, double x2, double n2,
                                             double confidence);
 

@@ -79,6 +79,8 @@ double distribution_root(DistributionCurve curve, const void *context, double st
 static double deviance(double x, double m) {
     if (!(m > 0 && m < INFINITY))
         return INFINITY;
+    if (m < x / 2 || m > 2 * x)
+        return x * log(x / m) + m - x;
     return -x * gsl_sf_log_1plusx_mx((m - x) / x);
 }
 

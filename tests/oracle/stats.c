@@ -60,7 +60,7 @@ static void compare(const OracleEntry *entry, char *given, char *wanted, Tally *
     for (char *part = strtok(wanted, ","); part != NULL; part = strtok(NULL, ","), at++) {
         double want = strtod(part, NULL), got = at < count ? answers[at] : NAN;
         double apart = difference(got, want);
-        bool cancelled = fabs(got - want) < 1e-13; // near 0 by cancellation of numbers near 1
+        bool cancelled = fabs(got - want) <= entry->absolute;
         if (!cancelled)
             tally->worst = fmax(tally->worst, apart);
         if (apart > entry->tolerance && !cancelled) {

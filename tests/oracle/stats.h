@@ -16,11 +16,12 @@ typedef struct {
 // how many it wrote.
 typedef size_t (*OracleFunction)(const OracleList *given, double *answers);
 
-// The name is that of the line; `tolerance` is relative. Ends with a NULL name.
+// The name is that of the line; `tolerance` is relative, `absolute` (mostly 0) what may be left
+// where the answer is a difference of larger numbers. Ends with a NULL name.
 typedef struct {
     const char *name;
     OracleFunction function;
-    double tolerance;
+    double tolerance, absolute;
 } OracleEntry;
 
 extern const OracleEntry oracle_counts[];
