@@ -50,10 +50,13 @@ UNITS <- c("recorded_by", "sending_unit", "receiving_unit")
 TEXTS <- c("transfer_id", "episode_id")
 FIELDS <- c(TEXTS, UNITS, names(CODES), "transfer_date", TIMES, "events", "distance_km")
 
+WEEKDAYS <- c("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
 DERIVED_CODES <- list(
   ended = c("departed", NOT_DEPARTED), departed = YES_NO, reason_group = unique(unname(REASON_GROUP)),
   out_of_hours = YES_NO, adverse_event = YES_NO, near_miss = YES_NO, harmed = YES_NO, worst_harm = HARMS[-1],
-  has_target = YES_NO, departed_in_time = YES_NO, requested_hour = as.character(0:23), departed_hour = as.character(0:23))
+  has_target = YES_NO, departed_in_time = YES_NO, requested_hour = as.character(0:23), departed_hour = as.character(0:23),
+  requested_weekday = WEEKDAYS, departed_weekday = WEEKDAYS)
 
 # ---- Settings -------------------------------------------------------------------------------------------------------------
 
@@ -170,9 +173,16 @@ wall_instants <- function(wall, zone) {
 ISO_TIME <- paste0("^(\\d{4}-\\d{2}-\\d{2})[Tt ](\\d{2}):(\\d{2})(:\\d{2}([.,]\\d+)?)?",
                    "([Zz]|[+-]\\d{2}(:?\\d{2})?)?$")
 
-# ISO 8601 texts to instants in minutes (two candidates each, as wall_instants); seconds are cut. NA where impossible.
-time_parse <- function(text, zone) {
+# Days that a spreadsheet's serial number 0 lies after 1970-01-01, by the base that it counts from.
+SERIAL_ZERO <- c("1900" = as.numeric(as.Date("1899-12-30")), "1904" = as.numeric(as.Date("1904-01-01")))
+
+# Texts to instants in minutes (two candidates each, as wall_instants), NA where impossible: ISO 8601, its seconds cut, or a
+# spreadsheet's serial, rounded to the nearest minute.
+time_parse <- function(text, zone, serial_base = "1900") {
   out <- matrix(NA_real_, length(text), 2)
+  serial <- grepl("^\\d{1,7}([.]\\d+)?$", text)
+  days <- as.numeric(text[serial]) + SERIAL_ZERO[[serial_base]]
+  out[serial, ] <- wall_instants(floor(days * 1440 + 0.5), zone)
   form <- !is.na(text) & grepl(ISO_TIME, text)
   day <- as.Date(sub(ISO_TIME, "\\1", text[form]), "%Y-%m-%d")
   hour <- as.numeric(sub(ISO_TIME, "\\2", text[form]))
@@ -182,7 +192,9 @@ time_parse <- function(text, zone) {
   good <- !is.na(day) & minute < 60 & second < 60 & (hour < 24 | (hour == 24 & minute == 0 & second == 0))
   wall <- ifelse(good, as.numeric(day) * 1440 + hour * 60 + minute, NA)
   digits <- gsub("\\D", "", offset)
-  ahead <- as.numeric(paste0("0", substr(digits, 1, 2))) * 60 + as.numeric(paste0("0", substr(digits, 3, 4)))
+  ahead_hours <- as.numeric(paste0("0", substr(digits, 1, 2)))
+  ahead_minutes <- as.numeric(paste0("0", substr(digits, 3, 4)))
+  ahead <- ifelse(ahead_hours < 24 & ahead_minutes < 60, ahead_hours * 60 + ahead_minutes, NA)
   ahead <- ifelse(startsWith(offset, "-"), -ahead, ahead)
   instants <- wall_instants(wall, zone)
   stated <- offset != ""
@@ -191,7 +203,14 @@ time_parse <- function(text, zone) {
   out
 }
 
-# An hour that comes twice is resolved only where exactly one reading puts the record's stamps in the order of the phases.
+# Stamps in the order of the phases; a request that ended did so after the phases that come before departure.
+in_order <- function(stamps) {
+  before <- stamps[PHASES[1:4]]
+  !is.unsorted(stamps[PHASES], na.rm = TRUE) && all(before <= stamps["ended_at"], na.rm = TRUE)
+}
+
+# A stamp in an hour that comes twice is resolved only where all readings that put the record's stamps in order, and there is
+# one, agree on it.
 twice_resolve <- function(early, late) {
   for (i in which(rowSums(!is.na(late)) > 0)) {
     twice <- which(!is.na(late[i, ]))
@@ -201,8 +220,11 @@ twice_resolve <- function(early, late) {
       stamps[twice[ways[w, ]]] <- late[i, twice[ways[w, ]]]
       stamps
     })
-    fits <- vapply(readings, function(stamps) !is.unsorted(stamps[PHASES], na.rm = TRUE), NA)
-    early[i, twice] <- if (sum(fits) == 1) readings[[which(fits)]][twice] else NA_real_
+    fits <- vapply(readings, in_order, NA)
+    for (j in twice) {
+      meant <- unique(vapply(readings[fits], `[`, 0, j))
+      early[i, j] <- if (length(meant) == 1) meant else NA_real_
+    }
   }
   early
 }
@@ -213,19 +235,20 @@ date_parse <- function(text) {
 
 # ---- Cells to values ------------------------------------------------------------------------------------------------------
 
-# Whole numbers of years are banded; a code is read without regard to case, space, underscore, hyphen.
+# Whole numbers of years are banded, up to the longest human life (122 years, from memory): 999 says that nobody knew. A code
+# is read without regard to case, space, underscore, hyphen.
 code_parse <- function(text, field) {
   if (field == "age_band") {
     whole <- grepl("^\\d{1,3}$", text)
-    text[whole] <- as.character(cut(as.numeric(text[whole]), c(-1, 15, 39, 59, 74, 89, Inf), CODES$age_band))
+    text[whole] <- as.character(cut(as.numeric(text[whole]), c(-1, 15, 39, 59, 74, 89, 122), CODES$age_band))
   }
   code <- alike(text)
-  ifelse(code %in% CODES[[field]], code, NA)
+  ifelse(code %in% CODES[[field]], code, NA_character_)
 }
 
-text_parse <- function(text) ifelse(nchar(text, "bytes") > 64, NA, text)
+text_parse <- function(text) ifelse(nchar(text, "bytes") > 64, NA_character_, text)
 
-unit_parse <- function(text) ifelse(tolower(text) == "all", NA, text_parse(text))
+unit_parse <- function(text) ifelse(tolower(text) == "all", NA_character_, text)
 
 number_parse <- function(text) {
   value <- suppressWarnings(as.numeric(ifelse(grepl("^\\d+([.]\\d*)?$|^[.]\\d+$", text), text, NA)))
@@ -234,14 +257,14 @@ number_parse <- function(text) {
 
 # The events cell of each record: `known`, and one line for each event listed (record, category, harm or NA).
 events_parse <- function(text) {
-  parts <- strsplit(ifelse(is.na(text), "", text), ";", fixed = TRUE)
+  parts <- strsplit(as.character(ifelse(is.na(text), "", paste0(text, ";"))), ";", fixed = TRUE)
   record <- rep(seq_along(parts), lengths(parts))
   item <- as.character(unlist(parts))
   category <- alike(sub(":.*$", "", item))
   harm <- ifelse(grepl(":", item, fixed = TRUE), alike(sub("^[^:]*:", "", item)), NA)
   none <- category == "none" & is.na(harm)
   fits <- none | category %in% EVENTS & (is.na(harm) | harm %in% HARMS)
-  mixed <- tapply(none, record, any) & lengths(parts)[unique(record)] > 1
+  mixed <- tapply(none, record, any) & !tapply(none, record, all)
   bad <- c(record[!fits], unique(record)[mixed])
   list(known = !is.na(text) & !seq_along(text) %in% bad,
        list = data.frame(record, category, harm, stringsAsFactors = FALSE)[!none & !record %in% bad, ])
@@ -269,11 +292,14 @@ values_of <- function(table, file, per_file, zone) {
   for (f in TEXTS) out[[f]] <- text_parse(table[, f])
   for (f in UNITS) out[[f]] <- unit_parse(table[, f])
   for (f in names(CODES)) out[[f]] <- code_parse(table[, f], f)
-  candidates <- lapply(TIMES, function(f) time_parse(table[, f], zone))
-  early <- vapply(candidates, function(m) m[, 1], numeric(nrow(table)))
-  late <- vapply(candidates, function(m) m[, 2], numeric(nrow(table)))
-  dim(early) <- dim(late) <- c(nrow(table), length(TIMES))
-  colnames(early) <- colnames(late) <- TIMES
+  early <- late <- matrix(NA_real_, nrow(table), length(TIMES), dimnames = list(NULL, TIMES))
+  for (i in unique(file)) for (f in TIMES) {
+    kept_in <- c(per_file[[i]]$timezone, zone)[1]
+    base <- c(per_file[[i]]$serial_base, "1900")[1]
+    instants <- time_parse(table[file == i, f], kept_in, base)
+    early[file == i, f] <- instants[, 1]
+    late[file == i, f] <- instants[, 2]
+  }
   stamps <- twice_resolve(early, late)
   out$transfer_date <- date_parse(table[, "transfer_date"])
   for (i in seq_along(per_file)) {
@@ -377,6 +403,9 @@ derive <- function(records, settings) {
   if (!length(settings$targets)) target <- rep(NA_real_, nrow(records))
   records$has_target <- ifelse(is.na(records$urgency), NA, yes_no(!is.na(target)))
   records$departed_in_time <- yes_no(interval(records, "requested_at..departed_at", settings$caps) <= target)
+  weekday <- function(utc) WEEKDAYS[(local_day(utc, settings$timezone) + 3) %% 7 + 1] # 1970-01-01 was a Thursday
+  records$requested_weekday <- weekday(records$requested_at)
+  records$departed_weekday <- weekday(records$departed_at)
   hour <- function(utc) as.character(floor((utc + zone_offset(utc, settings$timezone)) %% 1440 / 60))
   records$requested_hour <- hour(records$requested_at)
   records$departed_hour <- hour(records$departed_at)

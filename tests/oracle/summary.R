@@ -109,8 +109,10 @@ period_months <- function(name, year_starts) {
   c(min(months), max(months))
 }
 
-# All periods in order, with first and last month: `all` (the asked span, else everything), years, quarters, months.
+# All periods in order, with first and last month: `all` (the asked span, else everything), years, quarters, months. Without a
+# record there is `all` alone.
 periods_of <- function(days, year_starts, span) {
+  if (!length(days)) return(data.frame(name = "all", kind = "all", from = c(span, 0)[1], to = c(span[2], 0)[1]))
   months <- range(month_of(days))
   shift <- year_starts - 1
   years <- seq((months[1] - shift) %/% 12, (months[2] - shift) %/% 12)
@@ -282,6 +284,7 @@ overlap_limits <- function(indicator, used, context) {
 
 # Local midnights of all Mondays about the records' stamps.
 mondays_of <- function(records, zone) {
+  if (!nrow(records)) return(numeric())
   stamps <- range(unlist(records[TIMES]), records$day * 1440, na.rm = TRUE)
   days <- seq(floor(stamps[1] / 1440) - 15, ceiling(stamps[2] / 1440) + 15)
   wall <- days[(days + 3) %% 7 == 0] * 1440
@@ -297,8 +300,12 @@ indicator_rows <- function(indicator, places, context) {
   got <- collect(indicator, context$records, context$caps)
   fields <- strsplit(indicator$by, "|", fixed = TRUE)[[1]]
   breakdowns <- unlist(lapply(fields, function(f) context$breakdowns(f)), recursive = FALSE)
-  parts <- if (indicator$measure != "mix") NULL else paste0(indicator$events, "=", if (indicator$events == "event") EVENTS else
-    codes_of(indicator$events, context$records[[indicator$events]]))
+  parts <- NULL
+  if (indicator$measure == "mix") {
+    codes <- if (indicator$events == "event") EVENTS else codes_of(indicator$events, context$records[[indicator$events]])
+    if (!length(codes)) return(NULL) # a mix over units of which none occurs has no parts
+    parts <- paste0(indicator$events, "=", codes)
+  }
   measures <- if (indicator$measure == "quantile") names(QUANTILES) else indicator$measure
   out <- list()
   for (place in places) {
@@ -330,7 +337,7 @@ expected <- function(options) {
   keep <- !is.na(keep) & keep
   records <- records[keep, ]
   account <- c(read$account, left_out = sum(!keep), used = sum(keep))
-  window <- range(records$day)
+  window <- if (nrow(records)) range(records$day) else c(Inf, -Inf)
   if (!is.null(span)) window <- c(min(window[1], month_start(span[1])), month_start(span[2] + 1) - 1)
   seen <- list()
   breakdowns <- function(field) {
