@@ -14,7 +14,9 @@ source(file.path(here, "record.R"))
 suppressWarnings(RNGversion("4.0.0"))
 set.seed(seed)
 
-ZONES <- c("Europe/Paris", "America/New_York", "Australia/Sydney", "Europe/London")
+# Among them a change of half an hour, one at midnight, winter time as the exception, and an odd offset without a change.
+ZONES <- c("Europe/Paris", "America/New_York", "Australia/Sydney", "Europe/London", "Australia/Lord_Howe", "America/Santiago",
+           "Europe/Dublin", "Asia/Kathmandu")
 zone <- ZONES[seed %% length(ZONES) + 1]
 units <- c("North", "south-1", "B\u00e9ta", "Delta unit")[seq_len(sample(2:4, 1))]
 single <- if (seed %% 2 == 0) "Lone" else NULL
@@ -72,7 +74,10 @@ spoil <- function(table) {
                 distance_km = "20001", escort_grade = "Senior_Trainee ", team = "SENDING UNIT", age_band = "93",
                 care_level = "7", events = "respiratory:awful", requested_at = "soon", distance_km = "-4",
                 handed_over_at = "2031-01-01T24:00", receiving_unit = "all", accepted_at = "2031-04-10T11:12:59",
-                returned_at = "2031-04-10T11:12Z", transfer_date = "2031-13-01")
+                returned_at = "2031-04-10T11:12Z", transfer_date = "2031-13-01", age_band = "999", age_band = "105",
+                requested_at = "47950.50069", departed_at = "47950.75", arrived_at = "2031-02-01T10:00+01:60",
+                events = "airway:low;", events = "none;airway", events = "Line_or tube : NEAR MISS;airway",
+                ended_at = "2031-02-01", distance_km = "1e3", team_ready_at = "2031-05-05 10:15")
   for (i in seq_along(cells)) if (names(cells)[i] %in% names(table))
     table[sample(nrow(table), 2), names(cells)[i]] <- cells[[i]]
   table
@@ -124,11 +129,15 @@ transfers <- function(n) {
   table$outcome <- pick(c(rep("completed", 3), CODES$outcome), n, 0.3)
   stayed <- table$outcome %in% NOT_DEPARTED & runif(n) < 0.8
   table[stayed, PHASES[-(1:2)]] <- ""
+  ended <- which(stayed & nchar(table$requested_at) == 16 & runif(n) < 0.7)
+  table$ended_at <- ""
+  table$ended_at[ended] <- table$accepted_at[ended]
   table$transfer_date <- ifelse(runif(n) < 0.15, substr(table$requested_at, 1, 10), "")
   table$transfer_date[substr(table$requested_at, 1, 10) > as.Date(first_day + days - 8, origin = "1970-01-01")] <- ""
   table$requested_at[runif(n) < 0.08] <- ""
   table$events <- events(n)
   table$distance_km <- ifelse(runif(n) < 0.2, "", sprintf("%.1f", rexp(n) * 40))
+  table$recorded_by <- ifelse(runif(n) < 0.2, sample(units, n, TRUE), "")
   table$transfer_id[runif(n) < 0.1] <- ""
   table$transfer_id[8:9] <- c("T\"8, \"odd\"", "T9\nover two lines")
   table
@@ -145,7 +154,14 @@ repeat_some <- function(table) {
   later$requested_at <- sprintf("%d-%02d-15T10:00", year, month)
   bare <- table[sample(nrow(table), 1), ]
   bare$transfer_id <- ""
-  rbind(table, again, later, bare, bare)
+  chain <- table[rep(sample(known, 1), 5), ]
+  chain$transfer_id <- "chain"
+  chain$requested_at <- c("2031-02-03T00:00", "2031-02-03T20:00", "2031-02-04T16:00", "", "2031-02-04T16:00")
+  chain$transfer_date <- c("", "", "", "2031-02-04", "")
+  chain$receiving_unit[c(2, 5)] <- c("", "Elsewhere")
+  keeper <- table[rep(sample(known, 1), 3), ]
+  keeper$recorded_by <- c("Keeper", "", keeper$sending_unit[3])
+  rbind(table, again, later, bare, bare, chain, keeper)
 }
 
 quoted <- function(x) ifelse(grepl("[\",\n;]", x), paste0("\"", gsub("\"", "\"\"", x, fixed = TRUE), "\""), x)
@@ -174,6 +190,9 @@ network_write <- function(path) {
     "equipment_per_1000_hours,Equipment trouble,rate,event=equipment-power|equipment-oxygen & team!=other,all,1000 hours requested_at..arrived_at,near_miss,lower,,",
     "events_per_week,Events a week,rate,event=any,departed=yes & event=any,1 week,,lower,,",
     "time_to_departure,Request to departure,quantile,requested_at..departed_at,departed=yes & urgency!=planned,,harmed|worst_harm,lower,all,",
+    "by_the_clock,By hour and weekday,count,,all,,requested_hour|departed_weekday|requested_weekday|departed_hour,,,",
+    "no_clock_mix,Weekdays,mix,departed_weekday,out_of_hours!=yes,,adverse_event,,,",
+    "not_event_share,Without trouble of the airway,share,event!=airway|respiratory & near_miss=no,departed=yes & age_band!=90+,,sending_area,,,",
     "receiver_mix,Who received,mix,receiving_unit,departed=yes,,,,,"), file.path(path, "indicators.csv"))
 }
 
@@ -185,7 +204,8 @@ if (!is.null(single)) {
   table$sending_unit[nrow(table)] <- single
   table$receiving_unit[nrow(table)] <- units[1]
 }
-absent <- c(sample(setdiff(names(CODES), c("team", "outcome", "reason", "urgency")), 3), "recorded_by", "episode_id")
+absent <- c(sample(setdiff(names(CODES), c("team", "outcome", "reason", "urgency")), 3),
+            if (seed %% 2 == 0) "recorded_by", if (seed %% 3 == 0) "ended_at")
 table <- table[setdiff(names(table), absent)]
 dir.create(file.path(dir, "logs"), recursive = TRUE, showWarnings = FALSE)
 network_write(file.path(dir, "network"))
