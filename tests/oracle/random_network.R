@@ -77,7 +77,7 @@ spoil <- function(table) {
                 returned_at = "2031-04-10T11:12Z", transfer_date = "2031-13-01", age_band = "999", age_band = "105",
                 requested_at = "47950.50069", departed_at = "47950.75", arrived_at = "2031-02-01T10:00+01:60",
                 events = "airway:low;", events = "none;airway", events = "Line_or tube : NEAR MISS;airway",
-                ended_at = "2031-02-01", distance_km = "1e3", team_ready_at = "2031-05-05 10:15")
+                ended_at = "2031-02-01", distance_km = "1,5", team_ready_at = "2031-05-05 10:15")
   for (i in seq_along(cells)) if (names(cells)[i] %in% names(table))
     table[sample(nrow(table), 2), names(cells)[i]] <- cells[[i]]
   table
@@ -110,8 +110,9 @@ clock_changes <- function(table) {
                              handed_over_at = twice + 90))
     table <- put(table, 5, c(requested_at = twice - 60, departed_at = twice + 25, arrived_at = twice + 90))
     table <- put(table, 6, c(requested_at = twice - 60, arrived_at = twice + 90))
-    hours <- zone_offset(instants[wall == twice, 2], zone) / 60
-    table$departed_at[6] <- sprintf("%s%s%02d:00", iso(twice + 25), if (hours < 0) "-" else "+", abs(hours))
+    ahead <- zone_offset(instants[wall == twice, 2], zone)
+    table$departed_at[6] <- sprintf("%s%s%02.0f:%02.0f", iso(twice + 25), if (ahead < 0) "-" else "+", abs(ahead) %/% 60,
+                                    abs(ahead) %% 60)
   }
   table
 }
