@@ -97,7 +97,7 @@ CountData *count_data_new(const Transfers *t, const Network *network, const Coun
         month[i] -= d->first;
     d->low_day = span->given ? MIN(low, period_first_day(span->first)) : low;
     d->high_day = span->given ? period_first_day(span->end) - 1 : high;
-    const int end = d->first + d->months;
+    const int end = t->n ? d->first + d->months : d->first; // no record: no period but `all`
     d->periods = period_list(d->first, end, span->given ? span->first : d->first,
                              span->given ? span->end : end, network->year_starts);
     find_units(d);

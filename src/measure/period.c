@@ -82,7 +82,7 @@ GArray *period_list(int first, int end, int all_first, int all_end, int year_sta
     GArray *list = g_array_new(FALSE, FALSE, sizeof(Period));
     static const int length[] = {0, 12, 3, 1};
     add(list, PERIOD_ALL, all_first, all_end, year_starts);
-    for (PeriodKind kind = PERIOD_YEAR; kind <= PERIOD_MONTH; kind++) {
+    for (PeriodKind kind = PERIOD_YEAR; first < end && kind <= PERIOD_MONTH; kind++) {
         const int n = length[kind], origin = year_starts - 1;
         for (int m = first - ((first - origin) % n + n) % n; m < end; m += n)
             add(list, kind, m, m + n, year_starts);

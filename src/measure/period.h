@@ -24,7 +24,7 @@ int32_t period_first_day(int month);
 bool period_parse(const char *text, int year_starts, int *first, int *end, GError **error);
 
 // All periods that touch the months [first, end), in print order; `all` covers [all_first,
-// all_end). GArray of Period.
+// all_end) and is the only one when first = end. GArray of Period.
 GArray *period_list(int first, int end, int all_first, int all_end, int year_starts);
 
 #endif
