@@ -85,6 +85,7 @@ static uint32_t *ranks(const GPtrArray *inputs) {
 
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
+    a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
     a->network = network_load(o->network_dir, error);
     if (!a->network && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_FAILED))
         return COMMAND_INPUT; // the zone is known but its file can't be read

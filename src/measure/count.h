@@ -1,48 +1,61 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Counting: what one indicator comes to for one unit, period and group.
+// Counting: what each record adds to an indicator, and to which unit and month it belongs.
 #ifndef CROSSWARD_MEASURE_COUNT_H
 #define CROSSWARD_MEASURE_COUNT_H
 
-#include "measure/estimate.h"
+#include "measure/catalogue.h"
+#include "measure/period.h"
 
 typedef struct {
     bool given;
     int first, end; // months of the audited span, half-open
 } CountSpan;
 
-typedef struct CountData CountData;
-
+// What is alike for every indicator. Read only once made.
 typedef struct {
-    uint16_t unit, period;
-    FieldId by;
-    uint16_t group;
-    uint64_t events, total, unknown; // records
-    double sum, squares, largest;    // of numbers of events, or of hours
-    double exposure;
-    uint64_t *part;  // of a mix, by code or unit
-    GArray *minutes; // int32_t durations, rising
-    GArray *rows;    // uint32_t records behind them, in store order (overlap)
-} CountCell;
+    const Transfers *t;         // borrowed
+    const Network *network;     // borrowed
+    GArray *periods;            // of Period, in print order; 0 is `all`
+    GArray *units;              // uint16_t: 0 (all), then the sending units by their codes' bytes
+    GArray *codes[FIELD_COUNT]; // of the fields that the catalogue groups or mixes by, else NULL:
+                                // uint16_t values that occur, in print order, unknown (0) last
+    int first, months;          // months that records lie in: the first one, and how many
+    uint16_t *month;            // of each record, from `first` on
+    uint16_t *place;            // of each unit of t, in `units`; 0 if it sent nothing
+    int16_t *slot[4];           // by PeriodKind: period that each month belongs to, -1 = none
+    int32_t low_day, high_day;  // days that weeks are counted over
+} CountData;
 
-CountData *count_data_new(const Transfers *t, const Network *network, const CountSpan *span);
+CountData *count_data_new(const Transfers *t, const Network *network, const GPtrArray *catalogue,
+                          const CountSpan *span);
 void count_data_free(CountData *data);
-GArray *count_periods(CountData *data); // of Period
-GArray *count_units(CountData *data);   // of uint16_t, 0 first
-const GArray *
-count_codes(CountData *data,
-            FieldId by); // uint16_t codes that occur, in print order, unknown (0) last
 
-// Parts of a mix in print order, uint16_t: all codes of its field, or the units that occur. Empty
-// for other measures.
-GArray *count_parts(CountData *data, const Indicator *indicator);
+// OUT: no part of it; UNKNOWN: counted as unknown (record.md's table); IN: counted.
+typedef enum { COUNT_OUT, COUNT_UNKNOWN, COUNT_IN } CountState;
 
-// Works out, for each record, what it adds to the indicator; then count_cell sums a cell up (its
-// unit, period, by and group are given) and count_estimate fills a row from it. count_clear frees a
-// cell's lists.
-void count_prepare(CountData *data, const Indicator *indicator);
-void count_cell(const CountData *data, const Indicator *indicator, CountCell *cell);
-void count_estimate(const CountData *data, const Indicator *indicator, const CountCell *cell,
-                    Estimate *row, double confidence);
-void count_clear(CountCell *cell);
+// What one record adds to an indicator; the numbers matter for COUNT_IN only.
+typedef struct {
+    uint8_t state;   // CountState
+    uint32_t events; // of a share 0 or 1, of a rate any number
+    int32_t minutes; // its duration (quantile, hours, overlap)
+    double exposure; // of a rate: 1 transfer, minutes of the hours, km
+} CountRecord;
+
+enum { COUNT_BLOCK = 1024 };
+
+// Fills out[0..n) for the records [first, first + n); n at most COUNT_BLOCK.
+void count_records(const CountData *data, const Indicator *indicator, size_t first, size_t n,
+                   CountRecord *out);
+
+// Value of a coded or unit field of a record: code or unit, 0 if unknown.
+uint16_t count_value(const Transfers *t, FieldId field, size_t row);
+
+// Parts of a mix in print order, uint16_t: all codes of its field, or the units that occur; one
+// part 0 for any other measure. Free with g_array_unref.
+GArray *count_parts(const CountData *data, const Indicator *indicator);
+
+// Weeks of a period that count: its days from the first to the last that has a record (or of the
+// asked span), both included, / 7.
+double count_weeks(const CountData *data, const Period *period);
 
 #endif

@@ -1,87 +1,240 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Counts -> estimates. One pass a record set; additive measures are kept as sums, the others as
-// lists of durations.
+// Counts -> estimates. The rows of an indicator have fixed places (summary.csv's order), so sums
+// and lists fill them in whatever order suits counting; indicators are shared out over threads.
 #include "measure/estimate.h"
-#include "measure/count.h"
 
+#include "measure/count.h"
+#include "measure/durations.h"
+#include "measure/overlapping.h"
+#include "measure/tally.h"
+#include "stats/mix.h"
+#include "stats/proportion.h"
+#include "stats/quantile.h"
+#include "stats/rate.h"
+
+#include <math.h>
 #include <string.h>
 
-static const CountSpan no_break = {0};
-
+// One indicator at work.
 typedef struct {
-    Estimates *e;
-    CountData *data;
-    const Indicator *indicator;
+    const CountData *data;
+    const Indicator *in;
     uint16_t index;
-    GArray *parts; // uint16_t: codes of a mix, in print order
+    double confidence;
+    GArray *parts;                      // uint16_t
+    unsigned lines;                     // rows of a cell: its parts, or its quantiles
+    unsigned groups[CATALOGUE_MOST_BY]; // codes of each breakdown
+    unsigned all_groups;
+    unsigned periods, long_periods; // all of them; those that are not months
+    Estimate *rows;
+    size_t n;
 } Work;
 
-// Rows of one indicator for one unit, period and group.
-static void add_rows(Work *w, uint16_t unit, uint16_t period, FieldId by, uint16_t group) {
-    CountCell cell = {.unit = unit, .period = period, .by = by, .group = group};
-    count_cell(w->data, w->indicator, &cell);
-    unsigned parts = 1;
-    if (w->indicator->measure == MEASURE_MIX)
-        parts = w->parts->len;
-    else if (w->indicator->measure == MEASURE_QUANTILE)
-        parts = 4;
-    for (unsigned p = 0; p < parts; p++) {
-        Estimate row = {
-            .indicator = w->index, .unit = unit, .period = period, .by = by, .group = group};
-        if (w->indicator->measure == MEASURE_MIX)
-            row.part = g_array_index(w->parts, uint16_t, p);
-        else
-            row.quantile = (uint8_t)p;
-        count_estimate(w->data, w->indicator, &cell, &row, w->e->confidence);
-        g_array_append_val(w->e->rows, row);
-    }
-    count_clear(&cell);
+static const double quantile_of[] = {0.25, 0.5, 0.75, 0.9};
+
+// Where the rows of a cell begin. by = -1: no breakdown.
+static size_t place_of(const Work *w, unsigned place, unsigned period, int by, unsigned group) {
+    const size_t with_groups = (size_t)w->lines * (1 + w->all_groups);
+    size_t at;
+    if (place == 0)
+        at = period * with_groups;
+    else
+        at = w->periods * with_groups +
+             (place - 1) * (with_groups + (w->long_periods - 1) * (size_t)w->lines) +
+             (period == 0 ? 0 : with_groups + (period - 1) * (size_t)w->lines);
+    if (by < 0)
+        return at;
+    for (int b = 0; b < by; b++)
+        group += w->groups[b];
+    return at + w->lines * (size_t)(1 + group);
 }
 
-static void add_groups(Work *w, uint16_t unit, uint16_t period) {
-    for (unsigned b = 0; b < w->indicator->n_by; b++) {
-        const FieldId by = w->indicator->by[b];
-        const GArray *codes = count_codes(w->data, by);
-        for (guint c = 0; c < codes->len; c++)
-            add_rows(w, unit, period, by, g_array_index(codes, uint16_t, c));
+static void put(Estimate *row, StatsInterval i, double times) {
+    row->estimate = i.estimate * times;
+    row->lower = i.lower * times;
+    row->upper = i.upper * times;
+}
+
+static void estimate_share(const Work *w, const TallySums *s, Estimate *row) {
+    const double unknown = (double)s->unknown;
+    row->events = s->sum;
+    row->total = (double)s->total;
+    put(row, proportion_wilson(row->events, row->total, w->confidence), 1);
+    if (s->total + s->unknown > 0) {
+        row->if_none = row->events / (row->total + unknown);
+        row->if_all = (row->events + unknown) / (row->total + unknown);
     }
 }
 
-static void add_indicator(Work *w) {
-    count_prepare(w->data, w->indicator);
-    w->parts = count_parts(w->data, w->indicator);
-    for (guint u = 0; u < w->e->units->len; u++) {
-        const uint16_t unit = g_array_index(w->e->units, uint16_t, u);
-        for (guint p = 0; p < w->e->periods->len; p++) {
-            const PeriodKind kind = g_array_index(w->e->periods, Period, p).kind;
-            if (unit != 0 && kind == PERIOD_MONTH)
-                continue;
-            add_rows(w, unit, (uint16_t)p, FIELD_COUNT, 0);
-            if (unit == 0 || kind == PERIOD_ALL)
-                add_groups(w, unit, (uint16_t)p);
+static void estimate_rate(const Work *w, const TallySums *s, const Period *p, Estimate *row) {
+    row->events = s->sum;
+    row->total = w->in->exposure == EXPOSURE_WEEKS   ? count_weeks(w->data, p)
+                 : w->in->exposure == EXPOSURE_HOURS ? s->exposure / 60
+                                                     : s->exposure;
+    if (row->total > 0)
+        put(row,
+            w->in->events
+                ? rate_fay_feuer(s->sum, s->squares, MAX(s->largest, 1), row->total, w->confidence)
+                : rate_garwood(s->sum, row->total, w->confidence),
+            w->in->per);
+}
+
+static void estimate_row(const Work *w, const TallySums *s, const uint64_t *part, Estimate *row) {
+    const Period *p = &g_array_index(w->data->periods, Period, row->period);
+    switch (w->in->measure) {
+    case MEASURE_SHARE:
+        estimate_share(w, s, row);
+        break;
+    case MEASURE_RATE:
+        estimate_rate(w, s, p, row);
+        break;
+    case MEASURE_COUNT:
+        row->events = (double)s->total;
+        put(row, rate_garwood(row->events, 1, w->confidence), 1);
+        break;
+    case MEASURE_HOURS:
+        row->events = (double)s->total;
+        put(row, rate_fay_feuer(s->sum / 60, s->squares / 3600, s->largest / 60, 1, w->confidence),
+            1);
+        break;
+    case MEASURE_MIX:
+        row->events = (double)part[row->part];
+        row->total = (double)s->total;
+        put(row, mix_goodman(row->events, row->total, (int)w->parts->len, w->confidence), 1);
+        break;
+    case MEASURE_QUANTILE:
+        row->total = (double)s->total;
+        break;
+    case MEASURE_OVERLAP:
+        row->events = (double)s->total;
+        break;
+    }
+}
+
+// Fills the rows of one cell as far as sums go.
+static void fill_cell(const Work *w, const Tally *tally, unsigned place, unsigned period, int by,
+                      unsigned group, uint64_t *part) {
+    const Period *p = &g_array_index(w->data->periods, Period, period);
+    const TallyCell cell = {place, p->first - w->data->first, p->end - w->data->first, by, group};
+    const TallySums sums = tally_cell(tally, cell, part);
+    Estimate *row = w->rows + place_of(w, place, period, by, group);
+    const FieldId field = by < 0 ? FIELD_COUNT : w->in->by[by];
+    for (unsigned k = 0; k < w->lines; k++) {
+        const bool quantile = w->in->measure == MEASURE_QUANTILE;
+        row[k] = (Estimate){
+            .indicator = w->index,
+            .quantile = quantile ? (uint8_t)k : 0,
+            .part = quantile ? 0 : g_array_index(w->parts, uint16_t, k),
+            .unit = g_array_index(w->data->units, uint16_t, place),
+            .period = (uint16_t)period,
+            .by = field,
+            .group = by < 0 ? 0 : g_array_index(w->data->codes[field], uint16_t, group),
+            .unknown = sums.unknown,
+            .events = NAN,
+            .total = NAN,
+            .estimate = NAN,
+            .lower = NAN,
+            .upper = NAN,
+            .if_none = NAN,
+            .if_all = NAN,
+        };
+        estimate_row(w, &sums, part, &row[k]);
+    }
+}
+
+static void fill_sums(const Work *w) {
+    Tally *tally = tally_new(w->data, w->in);
+    uint64_t *part = g_new0(uint64_t, tally_values(tally) + 1);
+    for (unsigned place = 0; place < w->data->units->len; place++)
+        for (unsigned p = 0; p < (place == 0 ? w->periods : w->long_periods); p++) {
+            fill_cell(w, tally, place, p, -1, 0, part);
+            for (unsigned b = 0; (place == 0 || p == 0) && b < w->in->n_by; b++)
+                for (unsigned g = 0; g < w->groups[b]; g++)
+                    fill_cell(w, tally, place, p, (int)b, g, part);
         }
+    g_free(part);
+    tally_free(tally);
+}
+
+// Completes the rows of a cell of which all durations are given.
+static void fill_list(void *user, const DurationsCell *c) {
+    const Work *w = user;
+    Estimate *row = w->rows + place_of(w, c->place, c->period, c->by, c->group);
+    if (w->in->measure == MEASURE_OVERLAP)
+        put(row,
+            overlapping_share(w->data->t, w->data->network, w->in, c->rows, c->n, w->confidence),
+            1);
+    else
+        for (unsigned q = 0; q < G_N_ELEMENTS(quantile_of); q++)
+            put(&row[q], quantile_interval(c->minutes, c->n, quantile_of[q], w->confidence), 1);
+}
+
+static void estimate_indicator(Work *w) {
+    w->parts = count_parts(w->data, w->in);
+    w->lines = w->in->measure == MEASURE_QUANTILE ? G_N_ELEMENTS(quantile_of) : w->parts->len;
+    for (unsigned b = 0; b < w->in->n_by; b++) {
+        w->groups[b] = w->data->codes[w->in->by[b]]->len;
+        w->all_groups += w->groups[b];
     }
+    w->periods = w->data->periods->len;
+    while (w->long_periods < w->periods &&
+           g_array_index(w->data->periods, Period, w->long_periods).kind != PERIOD_MONTH)
+        w->long_periods++;
+    w->n = place_of(w, w->data->units->len, 0, -1, 0);
+    w->rows = g_new(Estimate, w->n + 1);
+    fill_sums(w);
+    if (w->in->measure == MEASURE_QUANTILE || w->in->measure == MEASURE_OVERLAP)
+        durations_each(w->data, w->in, fill_list, w);
     g_array_unref(w->parts);
+}
+
+// The indicators of a catalogue, taken in turn by any thread that is free.
+typedef struct {
+    Work *work;
+    guint n;
+    gint next;
+} Queue;
+
+static gpointer take(gpointer data) {
+    Queue *q = data;
+    for (guint i; (i = (guint)g_atomic_int_add(&q->next, 1)) < q->n;)
+        estimate_indicator(&q->work[i]);
+    return NULL;
+}
+
+static void share_out(Queue *q, int threads) {
+    GPtrArray *helpers = g_ptr_array_new();
+    for (int k = 1; k < threads; k++)
+        g_ptr_array_add(helpers, g_thread_new("estimate", take, q));
+    take(q);
+    for (guint k = 0; k < helpers->len; k++)
+        g_thread_join(helpers->pdata[k]);
+    g_ptr_array_unref(helpers);
 }
 
 Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
                         const EstimateSettings *settings) {
+    const CountSpan span = {settings->has_span, settings->span_first, settings->span_end};
+    CountData *data = count_data_new(t, network, catalogue, &span);
+    Queue q = {g_new0(Work, catalogue->len + 1), catalogue->len, 0};
+    for (guint i = 0; i < catalogue->len; i++)
+        q.work[i] = (Work){.data = data,
+                           .in = catalogue->pdata[i],
+                           .index = (uint16_t)i,
+                           .confidence = settings->confidence};
+    share_out(&q, settings->threads);
     Estimates *e = g_new0(Estimates, 1);
-    e->catalogue = catalogue;
-    e->t = t;
-    e->confidence = settings->confidence;
-    e->rows = g_array_new(FALSE, FALSE, sizeof(Estimate));
-    CountSpan span = no_break;
-    span.given = settings->has_span;
-    span.first = settings->span_first;
-    span.end = settings->span_end;
-    CountData *data = count_data_new(t, network, &span);
-    e->periods = g_array_ref(count_periods(data));
-    e->units = g_array_ref(count_units(data));
-    for (guint i = 0; i < catalogue->len; i++) {
-        Work w = {e, data, catalogue->pdata[i], (uint16_t)i, NULL};
-        add_indicator(&w);
+    *e = (Estimates){.catalogue = catalogue,
+                     .t = t,
+                     .periods = g_array_ref(data->periods),
+                     .units = g_array_ref(data->units),
+                     .rows = g_array_new(FALSE, FALSE, sizeof(Estimate)),
+                     .confidence = settings->confidence};
+    for (guint i = 0; i < q.n; i++) {
+        g_array_append_vals(e->rows, q.work[i].rows, (guint)q.work[i].n);
+        g_free(q.work[i].rows);
     }
+    g_free(q.work);
     count_data_free(data);
     return e;
 }

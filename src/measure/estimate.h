@@ -34,6 +34,7 @@ typedef struct {
     double confidence;
     bool has_span;            // --period was given
     int span_first, span_end; // its months, half-open
+    int threads;              // how many to use; the result is the same for any number
 } EstimateSettings;
 
 // Counts every indicator over the used transfers and puts limits on each. Free with estimate_free.

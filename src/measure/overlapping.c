@@ -35,27 +35,28 @@ static GArray *week_edges(const Network *network, int32_t from, int32_t to) {
 }
 
 StatsInterval overlapping_share(const Transfers *t, const Network *network,
-                                const Indicator *indicator, const GArray *rows, double confidence) {
+                                const Indicator *indicator, const uint32_t *rows, size_t n_rows,
+                                double confidence) {
     StatsInterval nothing = {NAN, NAN, NAN};
-    if (rows->len == 0)
+    if (n_rows == 0)
         return nothing;
-    Absence *a = g_new(Absence, rows->len);
-    int64_t *start = g_new(int64_t, rows->len), *end = g_new(int64_t, rows->len);
+    Absence *a = g_new(Absence, n_rows);
+    int64_t *start = g_new(int64_t, n_rows), *end = g_new(int64_t, n_rows);
     int32_t from = INT32_MAX, to = INT32_MIN;
-    for (guint i = 0; i < rows->len; i++) {
-        const uint32_t r = g_array_index(rows, uint32_t, i);
+    for (size_t i = 0; i < n_rows; i++) {
+        const uint32_t r = rows[i];
         a[i] =
             (Absence){transfers_units(t, FIELD_sending_unit)[r],
                       transfers_times(t, indicator->from)[r], transfers_times(t, indicator->to)[r]};
         from = MIN(from, a[i].start), to = MAX(to, a[i].end);
     }
-    qsort(a, rows->len, sizeof *a, by_unit);
+    qsort(a, n_rows, sizeof *a, by_unit);
     GArray *edges = week_edges(network, from, to);
     const size_t weeks = edges->len > 0 ? edges->len - 1 : 0;
     double *one = g_new0(double, weeks + 1), *two = g_new0(double, weeks + 1);
-    for (guint first = 0; first < rows->len;) {
-        guint n = 0;
-        for (; first + n < rows->len && a[first + n].unit == a[first].unit; n++)
+    for (size_t first = 0; first < n_rows;) {
+        size_t n = 0;
+        for (; first + n < n_rows && a[first + n].unit == a[first].unit; n++)
             start[n] = a[first + n].start, end[n] = a[first + n].end;
         overlap_weeks(n, start, end, weeks, (const int64_t *)(void *)edges->data, one, two);
         first += n;

@@ -108,36 +108,74 @@ static unsigned matching(const Term *term, const Transfers *t, size_t row) {
     return hits;
 }
 
-static ConditionValue term_value(const Term *term, const Transfers *t, size_t row) {
-    bool listed;
-    if (term->field == EVENT_TERM) {
-        if (((const uint32_t *)t->column[FIELD_events])[row] == 0)
-            return CONDITION_UNKNOWN;
-        listed = matching(term, t, row) > 0;
-    } else if (field_table[term->field].kind == KIND_UNIT) {
-        const uint16_t unit = transfers_units(t, (FieldId)term->field)[row];
-        if (unit == 0)
-            return CONDITION_UNKNOWN;
-        listed = g_strv_contains((const char *const *)term->units, t->units->pdata[unit]);
-    } else {
-        const uint8_t value = transfers_codes(t, (FieldId)term->field)[row];
-        if (value == 0)
-            return CONDITION_UNKNOWN;
-        listed = term->codes >> value & 1;
+// Lowers value[0..n) to the term's own value where that is less.
+static void lower_by_event(const Term *term, const Transfers *t, size_t first, size_t n,
+                           uint8_t *value) {
+    const uint32_t *list = t->column[FIELD_events];
+    for (size_t i = 0; i < n; i++) {
+        const uint8_t own = !list || list[first + i] == 0 ? CONDITION_UNKNOWN
+                            : (matching(term, t, first + i) > 0) != term->negated ? CONDITION_TRUE
+                                                                                  : CONDITION_FALSE;
+        value[i] = MIN(value[i], own);
     }
-    return listed != term->negated ? CONDITION_TRUE : CONDITION_FALSE;
+}
+
+static void lower_by_unit(const Term *term, const Transfers *t, size_t first, size_t n,
+                          uint8_t *value) {
+    const uint16_t *unit = t->column[term->field];
+    GArray *listed = g_array_new(FALSE, FALSE, sizeof(uint16_t)); // those of the units that occur
+    for (char **code = term->units; *code; code++) {
+        const uint16_t index =
+            (uint16_t)GPOINTER_TO_UINT(g_hash_table_lookup(t->unit_index, *code));
+        if (index != 0)
+            g_array_append_val(listed, index);
+    }
+    for (size_t i = 0; i < n; i++) {
+        const uint16_t u = unit ? unit[first + i] : 0;
+        bool found = false;
+        for (guint k = 0; k < listed->len && !found; k++)
+            found = g_array_index(listed, uint16_t, k) == u;
+        const uint8_t own = u == 0                   ? CONDITION_UNKNOWN
+                            : found != term->negated ? CONDITION_TRUE
+                                                     : CONDITION_FALSE;
+        value[i] = MIN(value[i], own);
+    }
+    g_array_unref(listed);
+}
+
+static void lower_by_code(const Term *term, const Transfers *t, size_t first, size_t n,
+                          uint8_t *value) {
+    const uint8_t *code = t->column[term->field];
+    if (!code) {
+        for (size_t i = 0; i < n; i++)
+            value[i] = MIN(value[i], CONDITION_UNKNOWN);
+        return;
+    }
+    uint8_t own[256] = {[0] = CONDITION_UNKNOWN};
+    for (unsigned v = 1; v < 64; v++)
+        own[v] = (term->codes >> v & 1) != term->negated ? CONDITION_TRUE : CONDITION_FALSE;
+    for (size_t i = 0; i < n; i++)
+        value[i] = MIN(value[i], own[code[first + i]]);
+}
+
+void condition_fill(const Condition *c, const Transfers *t, size_t first, size_t n,
+                    uint8_t *value) {
+    memset(value, CONDITION_TRUE, n);
+    for (guint k = 0; k < c->terms->len; k++) {
+        const Term *term = &g_array_index(c->terms, Term, k);
+        if (term->field == EVENT_TERM)
+            lower_by_event(term, t, first, n, value);
+        else if (field_table[term->field].kind == KIND_UNIT)
+            lower_by_unit(term, t, first, n, value);
+        else
+            lower_by_code(term, t, first, n, value);
+    }
 }
 
 ConditionValue condition_value(const Condition *c, const Transfers *t, size_t row) {
-    ConditionValue value = CONDITION_TRUE;
-    for (guint i = 0; i < c->terms->len; i++) {
-        const ConditionValue v = term_value(&g_array_index(c->terms, Term, i), t, row);
-        if (v == CONDITION_FALSE)
-            return v;
-        if (v == CONDITION_UNKNOWN)
-            value = v;
-    }
-    return value;
+    uint8_t value;
+    condition_fill(c, t, row, 1, &value);
+    return (ConditionValue)value;
 }
 
 static const Term *event_term(const Condition *c) {

@@ -5,7 +5,8 @@
 
 #include "record/transfers.h"
 
-typedef enum { CONDITION_FALSE, CONDITION_TRUE, CONDITION_UNKNOWN } ConditionValue;
+// In this order the value of a conjunction is the least of its terms'.
+typedef enum { CONDITION_FALSE, CONDITION_UNKNOWN, CONDITION_TRUE } ConditionValue;
 
 typedef struct Condition Condition;
 
@@ -17,6 +18,9 @@ void condition_free(Condition *c);
 // Value for one transfer: false if any term is, else unknown if any is, else true. Derived columns
 // must be filled.
 ConditionValue condition_value(const Condition *c, const Transfers *t, size_t row);
+
+// The same for the n transfers from first on, a term at a time: value[i] is a ConditionValue.
+void condition_fill(const Condition *c, const Transfers *t, size_t first, size_t n, uint8_t *value);
 
 // Number of adverse events of the transfer that match the condition's event term (all adverse ones
 // if it has none); call it where the condition is true.
