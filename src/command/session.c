@@ -68,18 +68,28 @@ bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary
     return good;
 }
 
+static int by_day_received(gconstpointer a, gconstpointer b, gpointer data) {
+    const GPtrArray *inputs = data;
+    const guint i = *(const guint *)a, k = *(const guint *)b;
+    const int32_t x = ((Input *)inputs->pdata[i])->received,
+                  y = ((Input *)inputs->pdata[k])->received;
+    return x != y ? (x < y ? -1 : 1) : (i > k) - (i < k);
+}
+
 // Rank of each input: by the day it was received where every one says so, else by their order.
-static uint32_t *ranks(const GPtrArray *inputs) {
-    uint32_t *rank = g_new(uint32_t, inputs->len);
+static uint32_t *ranks(GPtrArray *inputs) {
+    guint *order = g_new(guint, inputs->len);
     bool all = true;
-    for (guint i = 0; i < inputs->len; i++)
-        all = all && ((Input *)inputs->pdata[i])->received != WHEN_UNKNOWN;
     for (guint i = 0; i < inputs->len; i++) {
-        const Input *in = inputs->pdata[i];
-        rank[i] = i;
-        if (all)
-            rank[i] = (uint32_t)(in->received + 1000000) * 512 + i % 512;
+        order[i] = i;
+        all = all && ((Input *)inputs->pdata[i])->received != WHEN_UNKNOWN;
     }
+    if (all)
+        g_qsort_with_data(order, (gint)inputs->len, sizeof *order, by_day_received, inputs);
+    uint32_t *rank = g_new(uint32_t, inputs->len);
+    for (guint i = 0; i < inputs->len; i++)
+        rank[order[i]] = i;
+    g_free(order);
     return rank;
 }
 
