@@ -1,0 +1,390 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Forms of identifiers, for one cell and for a column.
+#include "intake/guard.h"
+
+#include <glib.h>
+#include <math.h>
+#include <string.h>
+
+const char *guard_word(GuardKind kind) {
+    static const char *const words[] = {
+        "",
+        "national or hospital numbers of persons",
+        "dates of birth",
+        "e-mail addresses",
+        "phone numbers",
+        "postcodes",
+        "names of persons",
+        "exact ages over 89",
+    };
+    return words[kind];
+}
+
+static const struct {
+    const char *words; // in order, lower case, one blank between
+    GuardKind kind;
+} headings[] = {
+    {"date of birth", GUARD_BIRTH},
+    {"birth date", GUARD_BIRTH},
+    {"birthdate", GUARD_BIRTH},
+    {"birthday", GUARD_BIRTH},
+    {"dob", GUARD_BIRTH},
+    {"d o b", GUARD_BIRTH},
+    {"year of birth", GUARD_BIRTH},
+    {"born", GUARD_BIRTH},
+    {"surname", GUARD_NAME},
+    {"forename", GUARD_NAME},
+    {"first name", GUARD_NAME},
+    {"last name", GUARD_NAME},
+    {"family name", GUARD_NAME},
+    {"given name", GUARD_NAME},
+    {"patient name", GUARD_NAME},
+    {"name of patient", GUARD_NAME},
+    {"patients name", GUARD_NAME},
+    {"full name", GUARD_NAME},
+    {"next of kin", GUARD_NAME},
+    {"doctor name", GUARD_NAME},
+    {"national number", GUARD_NUMBER},
+    {"national no", GUARD_NUMBER},
+    {"hospital number", GUARD_NUMBER},
+    {"hospital no", GUARD_NUMBER},
+    {"patient number", GUARD_NUMBER},
+    {"patient no", GUARD_NUMBER},
+    {"health number", GUARD_NUMBER},
+    {"record number", GUARD_NUMBER},
+    {"insurance number", GUARD_NUMBER},
+    {"social security", GUARD_NUMBER},
+    {"mrn", GUARD_NUMBER},
+    {"e mail", GUARD_EMAIL},
+    {"email", GUARD_EMAIL},
+    {"phone", GUARD_PHONE},
+    {"telephone", GUARD_PHONE},
+    {"mobile number", GUARD_PHONE},
+    {"bleep", GUARD_PHONE},
+    {"postcode", GUARD_POSTCODE},
+    {"post code", GUARD_POSTCODE},
+    {"postal code", GUARD_POSTCODE},
+    {"zip", GUARD_POSTCODE},
+    {"zip code", GUARD_POSTCODE},
+    {"home address", GUARD_POSTCODE},
+    {"patient address", GUARD_POSTCODE},
+    {"address", GUARD_POSTCODE},
+};
+
+// Lower case, letters and digits alone, one blank between words and at both ends.
+static char *words_of(const char *text, size_t length) {
+    GString *out = g_string_new(" ");
+    for (size_t i = 0; i < length; i++) {
+        const char c = text[i];
+        const bool upper_after_lower = i > 0 && g_ascii_isupper(c) && g_ascii_islower(text[i - 1]);
+        if (g_ascii_isalnum(c) || (unsigned char)c >= 0x80) {
+            if (upper_after_lower)
+                g_string_append_c(out, ' ');
+            g_string_append_c(out, g_ascii_tolower(c));
+        } else if (c != '\'' && out->str[out->len - 1] != ' ') {
+            g_string_append_c(out, ' ');
+        }
+    }
+    if (out->str[out->len - 1] != ' ')
+        g_string_append_c(out, ' ');
+    return g_string_free(out, FALSE);
+}
+
+GuardKind guard_heading(const char *heading, size_t length) {
+    char *words = words_of(heading, length);
+    GuardKind kind = GUARD_NONE;
+    for (size_t i = 0; kind == GUARD_NONE && i < G_N_ELEMENTS(headings); i++) {
+        char *sought = g_strdup_printf(" %s ", headings[i].words);
+        if (strstr(words, sought))
+            kind = headings[i].kind;
+        g_free(sought);
+    }
+    g_free(words);
+    return kind;
+}
+
+static bool is_word(char c) {
+    return g_ascii_isalnum(c) || (unsigned char)c >= 0x80;
+}
+
+static bool email(const char *s, size_t n) {
+    for (size_t at = 1; at + 3 < n; at++) {
+        if (s[at] != '@' || !is_word(s[at - 1]) || !is_word(s[at + 1]))
+            continue;
+        for (size_t i = at + 1; i + 2 < n && (is_word(s[i]) || strchr("-._", s[i])); i++)
+            if (s[i] == '.' && g_ascii_isalpha(s[i + 1]) && g_ascii_isalpha(s[i + 2]))
+                return true;
+    }
+    return false;
+}
+
+// A run of digits with blanks, hyphens, dots or brackets: + and 8 to 15 digits, or a first group of
+// 3 to 5 digits from 0 on, 9 to 12 digits in all, in two groups or more.
+static bool phone_at(const char *s, size_t n) {
+    const bool plus = s[0] == '+';
+    size_t digits = 0, first = 0, groups = 0, end = 0;
+    bool in_group = false;
+    for (size_t i = plus; i < n && (g_ascii_isdigit(s[i]) || strchr(" -()", s[i])); i++) {
+        if (!g_ascii_isdigit(s[i])) {
+            in_group = false;
+            continue;
+        }
+        groups += !in_group;
+        in_group = true;
+        first += groups == 1;
+        digits++;
+        end = i + 1;
+    }
+    if (end < n && (is_word(s[end]) || strchr(":/", s[end])))
+        return false; // a stamp, or part of a code
+    if (plus)
+        return digits >= 8 && digits <= 15;
+    return s[0] == '0' && first >= 3 && first <= 5 && groups >= 2 && digits >= 9 && digits <= 12;
+}
+
+static bool phone(const char *s, size_t n) {
+    for (size_t i = 0; i + 8 < n; i++)
+        if ((s[i] == '+' || s[i] == '0') && (i == 0 || !is_word(s[i - 1])) &&
+            phone_at(s + i, n - i))
+            return true;
+    return false;
+}
+
+// Length of a postcode at s: one or two letters, a digit, perhaps one more letter or digit, perhaps
+// a blank, a digit, two letters; 0 if there is none.
+static size_t postcode_at(const char *s, size_t n, bool *blank) {
+    size_t i = 0;
+    while (i < n && i < 2 && g_ascii_isupper(s[i]))
+        i++;
+    if (i == 0 || i >= n || !g_ascii_isdigit(s[i]))
+        return 0;
+    for (size_t more = 0; more < 2; more++) { // without and with a second letter or digit
+        size_t k = i + 1 + more;
+        if (more && (k > n || !g_ascii_isalnum(s[k - 1])))
+            break;
+        *blank = k < n && s[k] == ' ';
+        k += *blank;
+        if (k + 3 <= n && g_ascii_isdigit(s[k]) && g_ascii_isupper(s[k + 1]) &&
+            g_ascii_isupper(s[k + 2]) && (k + 3 == n || !is_word(s[k + 3])))
+            return k + 3;
+    }
+    return 0;
+}
+
+static bool postcode(const char *s, size_t n) {
+    bool blank = false;
+    for (size_t i = 0; i + 6 < n + 1; i++)
+        if (g_ascii_isupper(s[i]) && (i == 0 || !is_word(s[i - 1])) &&
+            postcode_at(s + i, n - i, &blank) > 0 && blank)
+            return true;
+    return false;
+}
+
+static bool begins(const char *s, size_t n, const char *word) {
+    const size_t length = strlen(word);
+    return n >= length && g_ascii_strncasecmp(s, word, length) == 0;
+}
+
+// A title, then a word with a capital: Mr, Mrs, Ms, Miss, Dr, Prof, Sister, Master.
+static bool titled(const char *s, size_t n) {
+    static const char *const titles[] = {"Mrs", "Mr", "Ms", "Miss", "Dr", "Professor", "Prof"};
+    for (size_t i = 0; i + 4 < n; i++) {
+        if (!g_ascii_isupper(s[i]) || (i > 0 && is_word(s[i - 1])))
+            continue;
+        for (size_t t = 0; t < G_N_ELEMENTS(titles); t++) {
+            if (!begins(s + i, n - i, titles[t]))
+                continue;
+            size_t k = i + strlen(titles[t]);
+            k += k < n && s[k] == '.';
+            const size_t gap = k;
+            while (k < n && s[k] == ' ')
+                k++;
+            if ((k > gap || s[gap - 1] == '.') && k + 1 < n && g_ascii_isupper(s[k]) &&
+                (is_word(s[k + 1]) || s[k + 1] == '\''))
+                return true;
+        }
+    }
+    return false;
+}
+
+// A number from 90 to 119 that words call an age: "aged 94", "94 years", "94-year-old", "94 yo".
+static bool old_age(const char *s, size_t n) {
+    static const char *const units[] = {"y/o", "yo", "yrs", "yr", "years", "year"};
+    for (size_t i = 0; i < n; i++) {
+        if (!g_ascii_isdigit(s[i]) || (i > 0 && (is_word(s[i - 1]) || strchr(".,-/:", s[i - 1]))))
+            continue;
+        size_t end = i;
+        unsigned value = 0;
+        while (end < n && g_ascii_isdigit(s[end]) && end - i < 4)
+            value = value * 10 + (unsigned)g_ascii_digit_value(s[end++]);
+        const bool old = value >= 90 && value <= 119;
+        size_t k = end;
+        while (k < n && (s[k] == ' ' || s[k] == '-'))
+            k++;
+        for (size_t u = 0; old && u < G_N_ELEMENTS(units); u++)
+            if (begins(s + k, n - k, units[u]))
+                return true;
+        if (old &&
+            ((i >= 5 && begins(s + i - 5, 5, "aged ")) || (i >= 4 && begins(s + i - 4, 4, "age "))))
+            return true;
+        i = end;
+    }
+    return false;
+}
+
+GuardKind guard_cell(const char *s, size_t n) {
+    if (n < 4)
+        return GUARD_NONE;
+    if (memchr(s, '@', n) && email(s, n))
+        return GUARD_EMAIL;
+    if (phone(s, n))
+        return GUARD_PHONE;
+    if (!memchr(s, ' ', n) && !memchr(s, '-', n) && !memchr(s, '.', n))
+        return GUARD_NONE; // the other forms have one of these
+    if (titled(s, n))
+        return GUARD_NAME;
+    if (old_age(s, n))
+        return GUARD_AGE;
+    return postcode(s, n) ? GUARD_POSTCODE : GUARD_NONE;
+}
+
+bool guard_check_digit(const char *s, size_t n, bool *ten_digits) {
+    unsigned digits = 0, sum = 0, last = 0;
+    *ten_digits = false;
+    for (size_t i = 0; i < n; i++) {
+        if (s[i] == ' ' || s[i] == '-')
+            continue;
+        if (!g_ascii_isdigit(s[i]) || digits == 10)
+            return false;
+        last = (unsigned)g_ascii_digit_value(s[i]);
+        sum += digits < 9 ? last * (10 - digits) : 0;
+        digits++;
+    }
+    *ten_digits = digits == 10;
+    const unsigned check = (11 - sum % 11) % 11;
+    return *ten_digits && check != 10 && check == last;
+}
+
+// Two to four words of letters, each with a capital, perhaps a comma between.
+static bool name(const char *s, size_t n) {
+    unsigned words = 0;
+    for (size_t i = 0; i < n;) {
+        const size_t start = i;
+        if (!g_ascii_isupper(s[i]) && (unsigned char)s[i] < 0x80)
+            return false;
+        while (i < n && (g_ascii_isalpha(s[i]) || (unsigned char)s[i] >= 0x80 ||
+                         (i > start && strchr("'-", s[i]))))
+            i++;
+        if (i - start < 2)
+            return false;
+        words++;
+        i += i < n && s[i] == ',';
+        if (i < n && s[i] != ' ')
+            return false;
+        while (i < n && s[i] == ' ')
+            i++;
+    }
+    return words >= 2 && words <= 4;
+}
+
+// The year of a calendar date written with hyphens, slashes or dots, anywhere in the cell, 0 if
+// none.
+static unsigned year_of(const char *s, size_t n) {
+    for (size_t i = 0; i + 8 <= n; i++) {
+        if (i > 0 && g_ascii_isdigit(s[i - 1]))
+            continue;
+        unsigned part[3] = {0}, digits[3] = {0};
+        size_t k = i;
+        for (unsigned p = 0; p < 3; p++) {
+            while (k < n && g_ascii_isdigit(s[k]) && digits[p] < 5)
+                part[p] = part[p] * 10 + (unsigned)g_ascii_digit_value(s[k++]), digits[p]++;
+            if (p < 2 && !(k < n && strchr("-/.", s[k++])))
+                digits[p] = 9;
+        }
+        if (digits[0] == 4 && digits[1] <= 2 && digits[2] <= 2 && digits[1] && digits[2] &&
+            part[1] <= 12 && part[2] <= 31)
+            return part[0];
+        if (digits[2] == 4 && digits[0] <= 2 && digits[1] <= 2 && digits[0] && digits[1] &&
+            part[0] <= 31 && part[1] <= 31)
+            return part[2];
+    }
+    return 0;
+}
+
+static void seen(GuardColumn *c, GuardKind kind, uint32_t line) {
+    if (c->first_line[kind] == 0)
+        c->first_line[kind] = line;
+}
+
+void guard_add(GuardColumn *c, const char *s, size_t n, uint32_t line) {
+    if (n == 0)
+        return;
+    c->cells++;
+    const GuardKind kind = guard_cell(s, n);
+    if (kind != GUARD_NONE && c->kind == GUARD_NONE)
+        c->kind = kind, c->line = line;
+    bool ten, blank;
+    if (guard_check_digit(s, n, &ten))
+        c->passed++, seen(c, GUARD_NUMBER, line);
+    c->ten += ten;
+    if (g_ascii_isupper(s[0]) && postcode_at(s, n, &blank) == n)
+        c->postcodes++, seen(c, GUARD_POSTCODE, line);
+    if (memchr(s, ' ', n) && name(s, n))
+        c->names++, seen(c, GUARD_NAME, line);
+    const unsigned year = n >= 8 ? year_of(s, n) : 0;
+    if (year >= 1890 && year <= 2200) {
+        c->low = (uint16_t)(c->dates == 0 ? year : MIN(c->low, year));
+        c->high = (uint16_t)(c->dates == 0 ? year : MAX(c->high, year));
+        c->dates++;
+        seen(c, GUARD_BIRTH, line);
+    }
+}
+
+void guard_merge(GuardColumn *into, const GuardColumn *later) {
+    if (later->dates > 0) {
+        into->low = into->dates == 0 ? later->low : MIN(into->low, later->low);
+        into->high = into->dates == 0 ? later->high : MAX(into->high, later->high);
+    }
+    into->cells += later->cells;
+    into->ten += later->ten;
+    into->passed += later->passed;
+    into->postcodes += later->postcodes;
+    into->names += later->names;
+    into->dates += later->dates;
+    for (size_t k = 0; k < G_N_ELEMENTS(into->first_line); k++)
+        if (into->first_line[k] == 0)
+            into->first_line[k] = later->first_line[k];
+    if (into->kind == GUARD_NONE)
+        into->kind = later->kind, into->line = later->line;
+}
+
+// Chance that at least k of n random ten-digit numbers pass the check.
+static double chance(uint64_t k, uint64_t n) {
+    const double p = 1.0 / 11, odds = p / (1 - p);
+    double term = exp(lgamma((double)n + 1) - lgamma((double)k + 1) - lgamma((double)(n - k) + 1) +
+                      (double)k * log(p) + (double)(n - k) * log1p(-p));
+    double sum = 0;
+    for (uint64_t i = k; i <= n && term > 1e-12; i++) {
+        sum += term;
+        term *= (double)(n - i) / (double)(i + 1) * odds;
+    }
+    return sum;
+}
+
+GuardKind guard_verdict(const GuardColumn *c, uint32_t *line) {
+    GuardKind kind = c->kind;
+    if (kind != GUARD_NONE)
+        *line = c->line;
+    else if (c->passed >= 3 && (double)c->passed > (double)c->ten / 11 &&
+             chance(c->passed, c->ten) < 0.001)
+        kind = GUARD_NUMBER;
+    else if (c->dates >= 5 && c->high - c->low >= 15)
+        kind = GUARD_BIRTH;
+    else if (c->names >= 3 && 2 * c->names > c->cells)
+        kind = GUARD_NAME;
+    else if (c->postcodes >= 5 && 5 * c->postcodes >= 4 * c->cells)
+        kind = GUARD_POSTCODE;
+    if (c->kind == GUARD_NONE && kind != GUARD_NONE)
+        *line = c->first_line[kind];
+    return kind;
+}

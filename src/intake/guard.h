@@ -1,0 +1,57 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The identifier guard: what may say who a patient is. It says where and of what kind, never what.
+#ifndef CROSSWARD_INTAKE_GUARD_H
+#define CROSSWARD_INTAKE_GUARD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+typedef enum {
+    GUARD_NONE,
+    GUARD_NUMBER, // national or hospital number of a person
+    GUARD_BIRTH,  // date of birth
+    GUARD_EMAIL,
+    GUARD_PHONE,
+    GUARD_POSTCODE,
+    GUARD_NAME, // a person's name, or a title before one
+    GUARD_AGE,  // an exact age over 89
+} GuardKind;
+
+// "date of birth", ...: for messages.
+const char *guard_word(GuardKind kind);
+
+// What a column's heading says that it holds ("surname", "date of birth", "e-mail").
+GuardKind guard_heading(const char *heading, size_t length);
+
+// What one cell is, judged alone: e-mail, phone, postcode with its space, a title before a name, an
+// exact age over 89 in words.
+GuardKind guard_cell(const char *text, size_t length);
+
+// Whether it has ten digits (blanks and hyphens apart) of which the last is the modulus-11 check
+// digit: weights 10 to 2, 11 less the remainder, 11 written 0, 10 never given out. One random
+// number in eleven passes, so one cell proves nothing.
+bool guard_check_digit(const char *text, size_t length, bool *ten_digits);
+
+// A column's text cells, tallied.
+typedef struct {
+    uint64_t cells;         // not blank
+    uint64_t ten, passed;   // ten digits; with the check digit right
+    uint64_t postcodes;     // postcodes without a blank
+    uint64_t names;         // two to four capitalised words
+    uint64_t dates;         // that are written as calendar dates
+    uint16_t low, high;     // years of those
+    uint32_t first_line[8]; // by GuardKind: where the first cell of that form stands, 0 = none
+    GuardKind kind;         // of the first cell that is identifying by itself
+    uint32_t line;          // where that stands
+} GuardColumn;
+
+// Adds a cell on that line. Pieces of a file are tallied apart, then merged in order.
+void guard_add(GuardColumn *column, const char *text, size_t length, uint32_t line);
+void guard_merge(GuardColumn *into, const GuardColumn *later);
+
+// What the whole column is, and the line of the first cell that shows it. Ten-digit numbers are an
+// identifier if so many pass the check that chance (1 in 11) would do it less than once in 1,000.
+GuardKind guard_verdict(const GuardColumn *column, uint32_t *line);
+
+#endif

@@ -1,0 +1,180 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The identifier guard: forms it must know, look-alikes it must let pass, columns judged as a
+// whole.
+#include "intake/guard.h"
+
+#include <check.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static GuardKind cell(const char *text) {
+    return guard_cell(text, strlen(text));
+}
+
+static bool passes(const char *text, bool *ten) {
+    return guard_check_digit(text, strlen(text), ten);
+}
+
+START_TEST(check_digits) {
+    bool ten;
+    // ISO 2108's ISBN-10 has the same weights 10 to 2 and modulus 11: 0-306-40615-2 is its common
+    // printed example (from memory)
+    ck_assert(passes("0306406152", &ten) && ten);
+    ck_assert(passes("030 640 6152", &ten) && passes("030-640-6152", &ten));
+    ck_assert(!passes("0306406153", &ten) && ten);
+    // by hand: 208 = 18 * 11 + 10, so 1; and 1..9 reversed sums to 330 = 30 * 11, so 11, written 0
+    ck_assert(passes("1234567881", &ten));
+    ck_assert(passes("9876543210", &ten));
+    ck_assert(!passes("123456789", &ten) && !ten);
+    ck_assert(!passes("12345678810", &ten) && !ten);
+    ck_assert(!passes("12345A7881", &ten) && !ten);
+}
+END_TEST
+
+START_TEST(cells_that_identify) {
+    ck_assert_int_eq(cell("a.b@example.org"), GUARD_EMAIL);
+    ck_assert_int_eq(cell("write to x@example.com, please"), GUARD_EMAIL);
+    ck_assert_int_eq(cell("+44 20 7946 0018"), GUARD_PHONE); // a number kept free for fiction
+    ck_assert_int_eq(cell("020 7946 0018"), GUARD_PHONE);
+    ck_assert_int_eq(cell("ring 01632 960 001 first"), GUARD_PHONE);
+    ck_assert_int_eq(cell("ZZ99 3WZ"), GUARD_POSTCODE); // no such place
+    ck_assert_int_eq(cell("lives in ZZ9 9ZZ"), GUARD_POSTCODE);
+    ck_assert_int_eq(cell("Dr Oakley"), GUARD_NAME);
+    ck_assert_int_eq(cell("seen by Mr. Elm"), GUARD_NAME);
+    ck_assert_int_eq(cell("aged 94"), GUARD_AGE);
+    ck_assert_int_eq(cell("a 101-year-old"), GUARD_AGE);
+    ck_assert_int_eq(cell("93 yrs, frail"), GUARD_AGE);
+}
+END_TEST
+
+START_TEST(cells_that_do_not) {
+    static const char *const harmless[] = {
+        "",
+        "-",
+        "P-001-2031",
+        "2031-03-09T14:05",
+        "09/03/2031 14:05",
+        "09-03-2031 14:05",
+        "01.04.2031",
+        "2031-03-09 14:05:00+01:00",
+        "0001234567",
+        "000123-45",
+        "T00017",
+        "12,5",
+        "desaturation on the bridge",
+        "left at 94 km",
+        "94",
+        "90+",
+        "89 years",
+        "Great Oak",
+        "Driven",
+        "Dr",
+        "Mrs",
+        "no vehicle",
+        "AB12",
+        "B12 and K1",
+        "a@b",
+        "00:45",
+        "004-17-2",
+        "ward 3 to ward 4",
+    };
+    for (size_t i = 0; i < sizeof harmless / sizeof *harmless; i++)
+        ck_assert_msg(cell(harmless[i]) == GUARD_NONE, "'%s' taken for %s", harmless[i],
+                      guard_word(cell(harmless[i])));
+}
+END_TEST
+
+START_TEST(headings) {
+    static const struct {
+        const char *heading;
+        GuardKind kind;
+    } cases[] = {
+        {"DOB", GUARD_BIRTH},          {"Patient's date of birth", GUARD_BIRTH},
+        {"dateOfBirth", GUARD_BIRTH},  {"Patient_Surname", GUARD_NAME},
+        {"E-mail", GUARD_EMAIL},       {"Hospital No.", GUARD_NUMBER},
+        {"Post code", GUARD_POSTCODE}, {"Contact telephone", GUARD_PHONE},
+        {"Name of unit", GUARD_NONE},  {"newborn", GUARD_NONE},
+        {"transfer_id", GUARD_NONE},   {"age_band", GUARD_NONE},
+    };
+    for (size_t i = 0; i < sizeof cases / sizeof *cases; i++)
+        ck_assert_int_eq(guard_heading(cases[i].heading, strlen(cases[i].heading)), cases[i].kind);
+}
+END_TEST
+
+// A ten-digit number from its first nine digits; right: with the check digit that they ask for.
+static void number(char *out, unsigned nine, bool right) {
+    bool ten;
+    for (unsigned check = 0; check < 10; check++) {
+        snprintf(out, 16, "%09u%u", nine, check);
+        if (passes(out, &ten) == right)
+            return;
+    }
+    out[0] = 0; // nine digits that no check digit is given out for
+}
+
+static GuardKind column_of(unsigned n, unsigned right, GuardColumn *c) {
+    char text[16];
+    uint32_t line = 0;
+    for (unsigned i = 0, given = 0; given < n; i++) {
+        number(text, 400000017 + 7919 * i, given < right);
+        if (*text)
+            guard_add(c, text, strlen(text), 2 + given++);
+    }
+    return guard_verdict(c, &line);
+}
+
+START_TEST(columns_of_numbers) {
+    // random numbers pass one time in eleven: such a column is no identifier
+    GuardColumn random = {0}, people = {0}, mixed = {0}, few = {0};
+    ck_assert_int_eq(column_of(1100, 100, &random), GUARD_NONE);
+    ck_assert_int_eq(column_of(50, 50, &people), GUARD_NUMBER);
+    ck_assert_int_eq(column_of(100, 40, &mixed), GUARD_NUMBER);
+    ck_assert_int_eq(column_of(2, 2, &few), GUARD_NONE); // 1 in 121 by chance
+}
+END_TEST
+
+START_TEST(columns_of_words_and_dates) {
+    GuardColumn c = {0}, births = {0}, pseudonyms = {0}, later = {0};
+    uint32_t line = 0;
+    static const char *const names[] = {"SMITH, John", "Jane O'Neill", "Zo\xC3\xAB Brown"};
+    for (uint32_t i = 0; i < 3; i++)
+        guard_add(&c, names[i], strlen(names[i]), 5 + i);
+    ck_assert_int_eq(guard_verdict(&c, &line), GUARD_NAME);
+    ck_assert_uint_eq(line, 5);
+    static const char *const dates[] = {"AB 01/02/1931", "1954-11-30", "3.4.1988", "12-12-1970",
+                                        "01/01/2001"};
+    for (uint32_t i = 0; i < 5; i++)
+        guard_add(&births, dates[i], strlen(dates[i]), 9 + i);
+    ck_assert_int_eq(guard_verdict(&births, &line), GUARD_BIRTH);
+    for (uint32_t i = 0; i < 100; i++) {
+        char text[32];
+        snprintf(text, sizeof text, "2031-%02u-%02u/%u", 1 + i % 12, 1 + i % 28, i);
+        guard_add(&pseudonyms, text, strlen(text), i);
+    }
+    ck_assert_int_eq(guard_verdict(&pseudonyms, &line), GUARD_NONE);
+    // tallies of pieces, merged, say the same, and name the first line
+    guard_add(&later, "a@example.org", 13, 77);
+    guard_merge(&pseudonyms, &later);
+    ck_assert_int_eq(guard_verdict(&pseudonyms, &line), GUARD_EMAIL);
+    ck_assert_uint_eq(line, 77);
+}
+END_TEST
+
+int main(void) {
+    Suite *suite = suite_create("guard");
+    TCase *forms = tcase_create("forms"), *columns = tcase_create("columns");
+    tcase_add_test(forms, check_digits);
+    tcase_add_test(forms, cells_that_identify);
+    tcase_add_test(forms, cells_that_do_not);
+    tcase_add_test(forms, headings);
+    tcase_add_test(columns, columns_of_numbers);
+    tcase_add_test(columns, columns_of_words_and_dates);
+    suite_add_tcase(suite, forms);
+    suite_add_tcase(suite, columns);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    const int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed ? EXIT_FAILURE : EXIT_SUCCESS;
+}
