@@ -19,8 +19,7 @@ static int by_unit(const void *a, const void *b) {
     return x->start < y->start ? -1 : x->start > y->start;
 }
 
-// Edges (UTC minutes) of the local Monday weeks that hold [from, to).
-static GArray *week_edges(const Network *network, int32_t from, int32_t to) {
+GArray *overlapping_weeks(const Network *network, int32_t from, int32_t to) {
     GArray *edges = g_array_new(FALSE, FALSE, sizeof(int64_t));
     int32_t day = when_day_of(when_to_local(network->zone, from));
     day -= when_weekday(day);
@@ -51,7 +50,7 @@ StatsInterval overlapping_share(const Transfers *t, const Network *network,
         from = MIN(from, a[i].start), to = MAX(to, a[i].end);
     }
     qsort(a, n_rows, sizeof *a, by_unit);
-    GArray *edges = week_edges(network, from, to);
+    GArray *edges = overlapping_weeks(network, from, to);
     const size_t weeks = edges->len > 0 ? edges->len - 1 : 0;
     double *one = g_new0(double, weeks + 1), *two = g_new0(double, weeks + 1);
     for (size_t first = 0; first < n_rows;) {

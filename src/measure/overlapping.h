@@ -13,4 +13,7 @@ StatsInterval overlapping_share(const Transfers *t, const Network *network,
                                 const Indicator *indicator, const uint32_t *rows, size_t n_rows,
                                 double confidence);
 
+// Edges (int64_t, UTC minutes) of the local Monday weeks that hold [from, to), UTC minutes.
+GArray *overlapping_weeks(const Network *network, int32_t from, int32_t to);
+
 #endif

@@ -125,11 +125,21 @@ static bool set_cap(Network *n, const char *key, char *value, bool *good) {
     return cap != NULL;
 }
 
+static bool set_base(Network *n, const char *key, char *value, bool *good) {
+    char *end;
+    if (strcmp(key, "weekly_hours") != 0)
+        return false;
+    n->weekly_hours = g_ascii_strtod(value, &end);
+    *good = end != value && *end == 0 && n->weekly_hours > 0 && n->weekly_hours <= 168;
+    return true;
+}
+
 static bool read_section(Network *n, const char *group, GError **error) {
     bool (*set)(Network *, const char *, char *, bool *) = !strcmp(group, "network")
                                                                ? set_network_key
                                                            : !strcmp(group, "targets") ? set_target
                                                            : !strcmp(group, "caps")    ? set_cap
+                                                           : !strcmp(group, "base")    ? set_base
                                                                                        : NULL;
     if (!set)
         return g_str_has_prefix(group, "log ") || fail(n, error, group, "", "no such section");
@@ -194,6 +204,7 @@ Network *network_load(const char *dir, GError **error) {
     n->weekend[5] = n->weekend[6] = true;
     n->holidays = g_array_new(FALSE, FALSE, sizeof(int32_t));
     n->join_window = 120;
+    n->weekly_hours = 48;
     n->cap_wait = n->cap_journey = n->cap_handover = n->cap_away = INT32_MAX;
     n->keys = g_key_file_new();
     for (int u = 0; u < CODE_urgency_END; u++)

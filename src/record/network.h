@@ -25,6 +25,7 @@ typedef struct {
     int32_t target[CODE_urgency_END]; // minutes by urgency, -1 = none
     char *target_source;              // clause, or NULL
     int32_t cap_wait, cap_journey, cap_handover, cap_away; // minutes, INT32_MAX = none
+    double weekly_hours;                                   // [base]: of one whole-time person
     GKeyFile *keys;    // all of network.ini, for the [log ...] sections
     GHashTable *units; // code -> name, of units.csv; NULL if there is none
 } Network;
