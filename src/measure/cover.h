@@ -78,5 +78,4 @@ Cover *cover_measure(const Transfers *t, const Network *network, int32_t first_d
                      double confidence);
 void cover_free(Cover *cover);
 
-
 #endif
