@@ -1,37 +1,57 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // `crossward check`: the findings about the logs.
 #include "command/command.h"
+#include "command/digest.h"
 #include "command/session.h"
 
 #include "pack/tables.h"
 
 #include <stdio.h>
+#include <unistd.h>
+
+// Writes findings.csv to the asked file, or to standard output unless that is a terminal, where a
+// person reads the digest instead.
+static bool write_findings(const Session *a, const char *path, GError **error) {
+    if (!path && isatty(STDOUT_FILENO))
+        return true;
+    const char **names = g_new(const char *, a->inputs->len);
+    for (guint i = 0; i < a->inputs->len; i++)
+        names[i] = ((Input *)a->inputs->pdata[i])->name;
+    GString *text = tables_findings(a->findings, names);
+    g_free(names);
+    bool good;
+    if (path) {
+        good = g_file_set_contents(path, text->str, (gssize)text->len, error);
+    } else {
+        good = fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0;
+        if (!good)
+            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");
+    }
+    g_string_free(text, TRUE);
+    return good;
+}
 
 int check_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
-    if (session_parse(argc, argv, &o, "Reads logs and writes every finding as CSV.", error))
+    if (session_parse(argc, argv, &o,
+                      "Reads logs; writes every finding as CSV and a summary for a person.", error))
         code = session_load(&o, &a, error);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error) {
-        const char **names = g_new(const char *, a.inputs->len);
-        for (guint i = 0; i < a.inputs->len; i++)
-            names[i] = ((Input *)a.inputs->pdata[i])->name;
-        GString *text = tables_findings(a.findings, names);
-        const bool good =
-            o.out ? g_file_set_contents(o.out, text->str, (gssize)text->len, error)
-                  : fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0;
-        code = !good                            ? COMMAND_OUTPUT
-               : session_any_severe(a.findings) ? COMMAND_SEVERE
-                                                : COMMAND_DONE;
-        if (!good && !*error)
-            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");
-        if (!o.quiet && good)
-            session_say(&a, "findings are listed by file and line");
-        g_string_free(text, TRUE);
-        g_free(names);
+        if (!write_findings(&a, o.out, error))
+            code = COMMAND_OUTPUT;
+        else if (session_any_severe(a.findings))
+            code = COMMAND_SEVERE;
+        if (!o.quiet && !*error) {
+            GString *text = digest_text(a.inputs, a.findings);
+            g_printerr("%s", text->str);
+            g_string_free(text, TRUE);
+            session_say(&a, o.out ? "every finding is in the file that --out names"
+                                  : "`--out FILE` writes every finding as CSV");
+        }
     }
     session_clear(&a);
     session_clear_options(&o);

@@ -76,3 +76,14 @@ const char *finding_severity_text(Severity severity) {
     static const char *const text[] = {"note", "repair", "lost", "severe"};
     return text[severity];
 }
+
+const char *finding_advice(const char *code) {
+    static const char *const advice[][2] = {
+#define ADVICE(code, what) {code, what},
+#include "record/findings.def"
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(advice); i++)
+        if (!strcmp(advice[i][0], code))
+            return advice[i][1];
+    return NULL;
+}

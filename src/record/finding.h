@@ -46,4 +46,7 @@ void finding_sort(Findings *list);
 
 const char *finding_severity_text(Severity severity);
 
+// What to do about findings of that code (findings.def), or NULL if nothing is said of it there.
+const char *finding_advice(const char *code);
+
 #endif
