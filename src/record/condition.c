@@ -178,10 +178,13 @@ ConditionValue condition_value(const Condition *c, const Transfers *t, size_t ro
     return (ConditionValue)value;
 }
 
+// The term that says which events are counted. A negated one names events that are not there.
 static const Term *event_term(const Condition *c) {
-    for (guint i = 0; i < c->terms->len; i++)
-        if (g_array_index(c->terms, Term, i).field == EVENT_TERM)
-            return &g_array_index(c->terms, Term, i);
+    for (guint i = 0; i < c->terms->len; i++) {
+        const Term *term = &g_array_index(c->terms, Term, i);
+        if (term->field == EVENT_TERM && !term->negated)
+            return term;
+    }
     return NULL;
 }
 
@@ -191,4 +194,17 @@ unsigned condition_events(const Condition *c, const Transfers *t, size_t row) {
 
 bool condition_has_event(const Condition *c) {
     return event_term(c) != NULL;
+}
+
+unsigned condition_terms(const Condition *c) {
+    return c->terms->len;
+}
+
+ConditionTerm condition_term(const Condition *c, unsigned i) {
+    const Term *term = &g_array_index(c->terms, Term, i);
+    return (ConditionTerm){.field = term->field == EVENT_TERM ? FIELD_events : (FieldId)term->field,
+                           .negated = term->negated,
+                           .any = term->any,
+                           .codes = term->codes,
+                           .units = (const char *const *)term->units};
 }

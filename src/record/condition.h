@@ -26,7 +26,20 @@ void condition_fill(const Condition *c, const Transfers *t, size_t first, size_t
 // if it has none); call it where the condition is true.
 unsigned condition_events(const Condition *c, const Transfers *t, size_t row);
 
-// Whether it has an event term.
+// Whether it has an event term that is not negated.
 bool condition_has_event(const Condition *c);
+
+// One term as it was read, for those who write conditions in another language.
+typedef struct {
+    FieldId field;            // a coded or unit field; FIELD_events for `event`
+    bool negated;             // != rather than =
+    bool any;                 // event=any
+    uint64_t codes;           // bit v set: value v of the field's list is named
+    const char *const *units; // of a unit field: the codes named, ended by NULL
+} ConditionTerm;
+
+// Number of terms (none: always true), and the i-th of them; its strings belong to the condition.
+unsigned condition_terms(const Condition *c);
+ConditionTerm condition_term(const Condition *c, unsigned i);
 
 #endif

@@ -1,0 +1,269 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing conditions, durations and indicators as SQL. SQL's AND, IN and = on NULL are the
+// three-valued logic that conditions have, so each term is written as it stands.
+#include "pack/views.h"
+
+#include <string.h>
+
+static void append_literal(GString *out, const char *text) {
+    g_string_append_c(out, '\'');
+    for (; *text; text++) {
+        if (*text == '\'')
+            g_string_append_c(out, '\'');
+        g_string_append_c(out, *text);
+    }
+    g_string_append_c(out, '\'');
+}
+
+// Text for the rest of a comment line: what could end the line becomes a space.
+static void append_comment(GString *out, const char *text) {
+    for (; *text; text++)
+        g_string_append_c(out, (unsigned char)*text < ' ' || *text == 127 ? ' ' : *text);
+}
+
+// `= 'a'` or `IN ('a', 'b')`, negated `<> 'a'` or `NOT IN ('a', 'b')`.
+static void append_choice(GString *out, const GPtrArray *codes, bool negated) {
+    if (codes->len == 1) {
+        g_string_append(out, negated ? " <> " : " = ");
+        append_literal(out, codes->pdata[0]);
+        return;
+    }
+    g_string_append(out, negated ? " NOT IN (" : " IN (");
+    for (guint i = 0; i < codes->len; i++) {
+        g_string_append(out, i ? ", " : "");
+        append_literal(out, codes->pdata[i]);
+    }
+    g_string_append_c(out, ')');
+}
+
+static GPtrArray *codes_of(const ConditionTerm *term) {
+    GPtrArray *codes = g_ptr_array_new();
+    if (field_table[term->field].kind == KIND_UNIT) {
+        for (const char *const *u = term->units; *u; u++)
+            g_ptr_array_add(codes, (gpointer)*u);
+        return codes;
+    }
+    const CodeList *list = field_table[term->field].codes;
+    for (unsigned c = 1; c <= list->n; c++)
+        if (term->codes >> c & 1)
+            g_ptr_array_add(codes, (gpointer)list->codes[c - 1].code);
+    return codes;
+}
+
+// FROM and WHERE that find the adverse events of a transfer that a term names.
+static void append_matching(GString *out, const ConditionTerm *term) {
+    g_string_append(out, "FROM adverse_events WHERE adverse_events.transfer = transfers.transfer");
+    if (term && !term->any) {
+        GPtrArray *codes = codes_of(term);
+        g_string_append(out, " AND category");
+        append_choice(out, codes, false);
+        g_ptr_array_unref(codes);
+    }
+}
+
+static void append_term(GString *out, const ConditionTerm *term) {
+    if (term->field == FIELD_events) {
+        // without a list of events it is unknown which there were
+        g_string_append_printf(out, "CASE WHEN events IS NOT NULL THEN %sEXISTS (SELECT 1 ",
+                               term->negated ? "NOT " : "");
+        append_matching(out, term);
+        g_string_append(out, ") END");
+        return;
+    }
+    GPtrArray *codes = codes_of(term);
+    g_string_append(out, field_table[term->field].name);
+    append_choice(out, codes, term->negated);
+    g_ptr_array_unref(codes);
+}
+
+char *views_condition(const Condition *condition) {
+    GString *out = g_string_new(NULL);
+    for (unsigned i = 0; i < condition_terms(condition); i++) {
+        const ConditionTerm term = condition_term(condition, i);
+        g_string_append(out, i ? "\n            AND " : "");
+        append_term(out, &term);
+    }
+    if (out->len == 0)
+        g_string_append(out, "TRUE");
+    return g_string_free(out, FALSE);
+}
+
+// Minutes of a duration, NULL unless both times are known, in order, and not longer than is
+// believable.
+static void append_minutes(GString *out, const Indicator *in, const Network *network) {
+    const char *from = field_table[in->from].name, *to = field_table[in->to].name;
+    const int32_t cap = network_cap(network, in->from, in->to);
+    g_string_append_printf(out, "CASE WHEN %s_epoch >= %s_epoch", to, from);
+    if (cap != INT32_MAX)
+        g_string_append_printf(out, " AND (%s_epoch - %s_epoch) / 60 <= %d", to, from, cap);
+    g_string_append_printf(out, "\n            THEN (%s_epoch - %s_epoch) / 60 END", to, from);
+}
+
+// Number of events that a record adds to a rate where its condition is true.
+static void append_number(GString *out, const Condition *events) {
+    if (!events || !condition_has_event(events)) {
+        g_string_append_c(out, '1');
+        return;
+    }
+    for (unsigned i = 0; i < condition_terms(events); i++) {
+        const ConditionTerm term = condition_term(events, i);
+        if (term.field == FIELD_events && !term.negated) {
+            g_string_append(out, "(SELECT count(*) ");
+            append_matching(out, &term);
+            g_string_append_c(out, ')');
+            return;
+        }
+    }
+}
+
+// The columns of `record` beyond transfer and among.
+static void append_facts(GString *out, const Indicator *in, const Network *network) {
+    char *event = in->events ? views_condition(in->events) : g_strdup("TRUE");
+    const char *exposure = in->exposure == EXPOSURE_KM ? "distance_km" : "1";
+    switch (in->measure) {
+    case MEASURE_SHARE:
+        g_string_append_printf(out, ",\n        %s AS event", event);
+        break;
+    case MEASURE_RATE:
+        g_string_append_printf(out, ",\n        %s AS event,\n        ", event);
+        append_number(out, in->events);
+        g_string_append(out, " AS number,\n        ");
+        if (in->exposure == EXPOSURE_HOURS)
+            append_minutes(out, in, network);
+        else
+            g_string_append(out, exposure);
+        g_string_append(out, in->exposure == EXPOSURE_HOURS ? " AS minutes" : " AS exposure");
+        break;
+    case MEASURE_QUANTILE:
+    case MEASURE_HOURS:
+    case MEASURE_OVERLAP:
+        g_string_append(out, ",\n        ");
+        append_minutes(out, in, network);
+        g_string_append(out, " AS minutes");
+        break;
+    case MEASURE_MIX:
+        g_string_append_printf(out, ",\n        %s AS part",
+                               in->field == FIELD_events ? "events" : field_table[in->field].name);
+        break;
+    case MEASURE_COUNT:
+        break;
+    }
+    g_free(event);
+}
+
+typedef struct {
+    const char *counted;                         // condition that a record is counted
+    const char *part, *events, *total, *minutes; // what it adds then
+    const char *from;
+} Shape;
+
+static Shape shape_of(const Indicator *in) {
+    Shape s = {"among IS TRUE", "CAST(NULL AS TEXT)", "1", "1", "CAST(NULL AS INTEGER)", "record"};
+    switch (in->measure) {
+    case MEASURE_SHARE:
+        s.counted = "among IS TRUE AND event IS NOT NULL";
+        s.events = "CASE WHEN event THEN 1 ELSE 0 END";
+        break;
+    case MEASURE_RATE:
+        s.events = "CASE WHEN event THEN number ELSE 0 END";
+        s.counted = in->exposure == EXPOSURE_HOURS
+                        ? "among IS TRUE AND event IS NOT NULL AND minutes IS NOT NULL"
+                        : "among IS TRUE AND event IS NOT NULL AND exposure IS NOT NULL";
+        s.total = in->exposure == EXPOSURE_HOURS ? "minutes / 60.0" : "exposure";
+        s.minutes = in->exposure == EXPOSURE_HOURS ? "minutes" : s.minutes;
+        break;
+    case MEASURE_QUANTILE:
+    case MEASURE_HOURS:
+    case MEASURE_OVERLAP:
+        s.counted = "among IS TRUE AND minutes IS NOT NULL";
+        s.minutes = "minutes";
+        break;
+    case MEASURE_MIX:
+        s.counted = "among IS TRUE AND part IS NOT NULL";
+        s.part = in->field == FIELD_events ? "adverse_events.category" : "part";
+        if (in->field == FIELD_events)
+            s.from = "record\nLEFT JOIN adverse_events\n"
+                     "    ON among IS TRUE AND adverse_events.transfer = record.transfer";
+        break;
+    case MEASURE_COUNT:
+        break;
+    }
+    return s;
+}
+
+static void append_view(GString *out, const Indicator *in, const char *name,
+                        const Network *network) {
+    const Shape s = shape_of(in);
+    char *among = views_condition(in->among);
+    g_string_append_printf(out, "CREATE VIEW %s AS\n-- ", name);
+    append_comment(out, in->name);
+    g_string_append(out, ": ");
+    append_comment(out, in->title);
+    g_string_append(out, "\n-- counts: ");
+    append_comment(out, *in->events_text ? in->events_text : "records");
+    g_string_append(out, "\n-- among:  ");
+    append_comment(out, *in->among_text ? in->among_text : "all");
+    g_string_append_printf(
+        out, "\nWITH record AS (\n    SELECT\n        transfer,\n        %s AS among", among);
+    append_facts(out, in, network);
+    g_string_append(out, "\n    FROM transfers\n)\n");
+    const bool events = in->measure == MEASURE_MIX && in->field == FIELD_events;
+    g_string_append_printf(out,
+                           "SELECT\n    record.transfer,\n"
+                           "    CASE WHEN %s THEN %s END AS part,\n"
+                           "    CASE WHEN %s THEN %s ELSE 0 END AS events,\n"
+                           "    CASE WHEN %s THEN %s ELSE 0 END AS total,\n"
+                           "    CASE WHEN %s THEN %s END AS minutes,\n"
+                           "    CASE WHEN %s THEN 0 ELSE 1 END AS unknown\nFROM %s\n",
+                           s.counted, s.part, s.counted, s.events, s.counted, s.total, s.counted,
+                           s.minutes, s.counted, s.from);
+    g_string_append(out, "WHERE among IS NOT FALSE");
+    // a record without an adverse event adds nothing to a mix of events, but may be unknown
+    if (events)
+        g_string_append_printf(out, "\n    AND NOT (%s AND adverse_events.category IS NULL)",
+                               s.counted);
+    g_string_append(out, ";\n\n");
+    g_free(among);
+}
+
+static bool is_taken(const GPtrArray *names, const char *name) {
+    static const char *const own[] = {"indicator_records", "indicator_parts", "indicator_months",
+                                      "indicator_counts", NULL};
+    bool taken = g_strv_contains(own, name);
+    for (guint i = 0; !taken && i < names->len; i++)
+        taken = !strcmp(names->pdata[i], name);
+    return taken;
+}
+
+GPtrArray *views_names(const GPtrArray *catalogue) {
+    GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
+    for (guint i = 0; i < catalogue->len; i++) {
+        GString *slug = g_string_new("indicator_");
+        for (const char *c = ((Indicator *)catalogue->pdata[i])->name; *c && slug->len < 50; c++)
+            g_string_append_c(slug, g_ascii_isalnum(*c) ? g_ascii_tolower(*c) : '_');
+        const gsize length = slug->len;
+        for (unsigned n = 2; is_taken(names, slug->str); n++) {
+            g_string_truncate(slug, length);
+            g_string_append_printf(slug, "_%u", n);
+        }
+        g_ptr_array_add(names, g_string_free(slug, FALSE));
+    }
+    return names;
+}
+
+GString *views_sql(const GPtrArray *catalogue, const GPtrArray *names, const Network *network) {
+    GString *out = g_string_new(NULL);
+    for (guint i = 0; i < catalogue->len; i++)
+        append_view(out, catalogue->pdata[i], names->pdata[i], network);
+    g_string_append(out, "CREATE VIEW indicator_records AS\n"
+                         "-- what each record adds to each indicator\n");
+    for (guint i = 0; i < catalogue->len; i++) {
+        g_string_append(out, i ? "UNION ALL\nSELECT " : "SELECT ");
+        append_literal(out, ((Indicator *)catalogue->pdata[i])->name);
+        g_string_append_printf(out,
+                               "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
+                               i ? "" : " AS indicator", (char *)names->pdata[i]);
+    }
+    g_string_append(out, ";\n");
+    return out;
+}
