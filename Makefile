@@ -35,7 +35,8 @@ SRC := $(sort $(shell find src -name '*.c'))
 STATS_OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter src/stats/%,$(SRC)))
 OBJ := $(patsubst %.c,$(BUILD)/%.o,$(filter-out src/main.c src/stats/%,$(SRC))) $(BUILD)/gen/embed_data.o
 LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
-EMBED := $(sort $(wildcard src/measure/*.csv sql/*.sql plots/*.gp src/pack/*.css))
+SQL := $(patsubst %,$(BUILD)/gen/%,$(sort $(wildcard sql/*.sql)))
+EMBED := $(sort $(wildcard src/measure/*.csv plots/*.gp src/pack/*.css) $(SQL))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
 FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run '$(MAKE) -s stats-oracle'
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
@@ -198,6 +199,15 @@ $(BUILD)/%.o: %.c $(BUILD)/flags
 	@mkdir -p $(@D)
 	@echo 'CC $<'
 	$(Q)$(COMPILE) -MMD -MP -c -o $@ $<
+
+# The marks in these are filled from the field table.
+$(BUILD)/gen/sql/%.sql: sql/%.sql sql/fields.awk $(BUILD)/gen/fields.txt
+	@mkdir -p $(@D)
+	$(Q)LC_ALL=C awk -f sql/fields.awk $(BUILD)/gen/fields.txt $< >$@.tmp && mv $@.tmp $@
+
+$(BUILD)/gen/fields.txt: sql/fields.h src/record/fields.def
+	@mkdir -p $(@D)
+	$(Q)$(CC) -E -P -Isrc -x c $< >$@.tmp && mv $@.tmp $@
 
 $(BUILD)/gen/embed_data.c: src/base/embed.awk $(EMBED)
 	@mkdir -p $(@D)

@@ -45,7 +45,7 @@ SELECT DISTINCT 'all', sending_unit FROM transfers;
 -- What the records of a sending unit and month come to, whole and in each breakdown.
 CREATE VIEW indicator_months AS
 SELECT indicator, sending_unit, month, field, code, part,
-    sum(events) AS events, sum(total) AS total, sum(unknown) AS unknown
+    sum(events) AS events, sum(total) AS total, sum(minutes) AS minutes, sum(unknown) AS unknown
 FROM (
     SELECT
         indicator_records.indicator,
@@ -58,6 +58,7 @@ FROM (
         coalesce(indicator_records.part, '') AS part,
         indicator_records.events,
         indicator_records.total,
+        indicator_records.minutes,
         indicator_records.unknown
     FROM indicator_records
     JOIN transfers ON transfers.transfer = indicator_records.transfer
@@ -74,6 +75,7 @@ cell_part AS ( -- sums of each part over the months of a period and the members 
         indicator_months.field, indicator_months.code, indicator_months.part,
         sum(indicator_months.events) AS events,
         sum(indicator_months.total) AS total,
+        sum(indicator_months.minutes) AS minutes,
         sum(indicator_months.unknown) AS unknown
     FROM indicator_months
     JOIN unit_members ON unit_members.member = indicator_months.sending_unit
@@ -83,7 +85,7 @@ cell_part AS ( -- sums of each part over the months of a period and the members 
         indicator_months.field, indicator_months.code, indicator_months.part
 ),
 cell_whole AS ( -- all parts together
-    SELECT indicator, unit, period, field, code, sum(total) AS total, sum(unknown) AS unknown
+    SELECT indicator, unit, period, field, code, sum(total) AS total, sum(minutes) AS minutes, sum(unknown) AS unknown
     FROM cell_part
     GROUP BY indicator, unit, period, field, code
 ),
@@ -100,7 +102,7 @@ quantile AS (
 ),
 cell AS ( -- every cell that is reported, empty ones too: months and breakdowns of single periods for the network only
     SELECT
-        catalogue.indicator, catalogue.measure, catalogue.weekly, catalogue.mix_field,
+        catalogue.indicator, catalogue.measure, catalogue.exposure, catalogue.mix_field,
         reported_unit.unit, periods.period, periods.days, occurring_codes.field, occurring_codes.code
     FROM catalogue
     JOIN breakdowns ON breakdowns.indicator = catalogue.indicator
@@ -125,7 +127,8 @@ SELECT
     CASE WHEN cell.measure <> 'quantile' THEN coalesce(cell_part.events, 0) END AS events,
     CASE
         WHEN cell.measure IN ('count', 'hours', 'overlap') THEN NULL
-        WHEN cell.weekly = 1 THEN cell.days / 7.0
+        WHEN cell.exposure = 'weeks' THEN cell.days / 7.0
+        WHEN cell.exposure = 'hours' THEN coalesce(cell_whole.minutes, 0) / 60.0 -- whole minutes add up exactly
         ELSE coalesce(cell_whole.total, 0)
     END AS total,
     coalesce(cell_whole.unknown, 0) AS unknown

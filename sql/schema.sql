@@ -116,7 +116,7 @@ CREATE TABLE catalogue (
     event_condition TEXT NOT NULL, -- what is counted: a condition, a duration from..to, or the field of a mix
     among     TEXT NOT NULL,       -- the records it is counted among
     scale     TEXT NOT NULL,
-    weekly    INTEGER NOT NULL CHECK (weekly IN (0, 1)), -- 1: the total of the rate is in weeks
+    exposure  TEXT CHECK (exposure IN ('transfers', 'hours', 'km', 'weeks')), -- what the total of a rate is in
     mix_field TEXT,                -- field that a mix is over ('event' for categories of events)
     better    TEXT CHECK (better IN ('lower', 'higher')),
     compare   TEXT,                -- whose records are held against other units'; NULL: no unit is judged by it

@@ -16,6 +16,7 @@ static const struct {
 } commands[] = {
     {"audit", audit_run, "the main job: logs in, the pack out"},
     {"check", check_run, "every finding about the logs"},
+    {"export", export_run, "the cohort and its counts as an SQLite database"},
     {"interval", interval_run, "an estimate with its limits from counts given by hand"},
     {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},
 };

@@ -30,6 +30,12 @@ void session_clear_options(SessionOptions *o) {
 }
 
 bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary, GError **error) {
+    static const GOptionEntry none = {0};
+    return session_parse_with(argc, argv, o, &none, summary, error);
+}
+
+bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionEntry *own,
+                        const char *summary, GError **error) {
     GOptionEntry entries[] = {
         {"network", 0, 0, G_OPTION_ARG_FILENAME, &o->network_dir,
          "the network's folder: network.ini, units.csv, indicators.csv", "DIR"},
@@ -49,6 +55,7 @@ bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary
     o->confidence = 0.95;
     GOptionContext *context = g_option_context_new(NULL);
     g_option_context_set_summary(context, summary);
+    g_option_context_add_main_entries(context, own, NULL);
     g_option_context_add_main_entries(context, entries, NULL);
     char **copy = g_strdupv(argv);
     bool good = g_option_context_parse_strv(context, &copy, error);

@@ -27,6 +27,10 @@ typedef struct {
 // Reads the options; false with an error for wrong usage. Free with session_clear_options.
 bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary, GError **error);
 
+// The same for a command with options of its own, which end with an empty entry.
+bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionEntry *own,
+                        const char *summary, GError **error);
+
 // Reads settings and catalogue, finds the inputs, reads them into the cohort. Exit code of
 // command.h; not COMMAND_DONE comes with an error. Free with session_clear, also after failure.
 int session_load(const SessionOptions *o, Session *a, GError **error);

@@ -52,7 +52,8 @@ static GPtrArray *codes_of(const ConditionTerm *term) {
 
 // FROM and WHERE that find the adverse events of a transfer that a term names.
 static void append_matching(GString *out, const ConditionTerm *term) {
-    g_string_append(out, "FROM adverse_events WHERE adverse_events.transfer = transfers.transfer");
+    g_string_append(out, "FROM adverse_events\n                    WHERE adverse_events.transfer = "
+                         "transfers.transfer");
     if (term && !term->any) {
         GPtrArray *codes = codes_of(term);
         g_string_append(out, " AND category");
@@ -64,8 +65,9 @@ static void append_matching(GString *out, const ConditionTerm *term) {
 static void append_term(GString *out, const ConditionTerm *term) {
     if (term->field == FIELD_events) {
         // without a list of events it is unknown which there were
-        g_string_append_printf(out, "CASE WHEN events IS NOT NULL THEN %sEXISTS (SELECT 1 ",
-                               term->negated ? "NOT " : "");
+        g_string_append_printf(
+            out, "CASE WHEN events IS NOT NULL\n                THEN %sEXISTS (SELECT 1 ",
+            term->negated ? "NOT " : "");
         append_matching(out, term);
         g_string_append(out, ") END");
         return;
@@ -152,38 +154,37 @@ static void append_facts(GString *out, const Indicator *in, const Network *netwo
 }
 
 typedef struct {
-    const char *counted;                         // condition that a record is counted
+    const char *counted; // what beside `among` must be known for a record to be counted
     const char *part, *events, *total, *minutes; // what it adds then
-    const char *from;
 } Shape;
 
 static Shape shape_of(const Indicator *in) {
-    Shape s = {"among IS TRUE", "CAST(NULL AS TEXT)", "1", "1", "CAST(NULL AS INTEGER)", "record"};
+    Shape s = {"", "CAST(NULL AS TEXT)", "CASE WHEN counted THEN 1 ELSE 0 END",
+               "CASE WHEN counted THEN 1 ELSE 0 END", "CAST(NULL AS INTEGER)"};
+    const bool hours = in->measure == MEASURE_RATE && in->exposure == EXPOSURE_HOURS;
     switch (in->measure) {
     case MEASURE_SHARE:
-        s.counted = "among IS TRUE AND event IS NOT NULL";
-        s.events = "CASE WHEN event THEN 1 ELSE 0 END";
+        s.counted = " AND event IS NOT NULL";
+        s.events = "CASE WHEN counted AND event THEN 1 ELSE 0 END";
         break;
     case MEASURE_RATE:
-        s.events = "CASE WHEN event THEN number ELSE 0 END";
-        s.counted = in->exposure == EXPOSURE_HOURS
-                        ? "among IS TRUE AND event IS NOT NULL AND minutes IS NOT NULL"
-                        : "among IS TRUE AND event IS NOT NULL AND exposure IS NOT NULL";
-        s.total = in->exposure == EXPOSURE_HOURS ? "minutes / 60.0" : "exposure";
-        s.minutes = in->exposure == EXPOSURE_HOURS ? "minutes" : s.minutes;
+        s.counted = hours ? " AND event IS NOT NULL AND minutes IS NOT NULL"
+                          : " AND event IS NOT NULL AND exposure IS NOT NULL";
+        s.events = "CASE WHEN counted AND event THEN number ELSE 0 END";
+        s.total = hours ? "CASE WHEN counted THEN minutes / 60.0 ELSE 0 END"
+                        : "CASE WHEN counted THEN exposure ELSE 0 END";
+        s.minutes = hours ? "CASE WHEN counted THEN minutes END" : s.minutes;
         break;
     case MEASURE_QUANTILE:
     case MEASURE_HOURS:
     case MEASURE_OVERLAP:
-        s.counted = "among IS TRUE AND minutes IS NOT NULL";
-        s.minutes = "minutes";
+        s.counted = " AND minutes IS NOT NULL";
+        s.minutes = "CASE WHEN counted THEN minutes END";
         break;
     case MEASURE_MIX:
-        s.counted = "among IS TRUE AND part IS NOT NULL";
-        s.part = in->field == FIELD_events ? "adverse_events.category" : "part";
-        if (in->field == FIELD_events)
-            s.from = "record\nLEFT JOIN adverse_events\n"
-                     "    ON among IS TRUE AND adverse_events.transfer = record.transfer";
+        s.counted = " AND part IS NOT NULL";
+        s.part = in->field == FIELD_events ? "adverse_events.category"
+                                           : "CASE WHEN counted THEN part END";
         break;
     case MEASURE_COUNT:
         break;
@@ -191,10 +192,7 @@ static Shape shape_of(const Indicator *in) {
     return s;
 }
 
-static void append_view(GString *out, const Indicator *in, const char *name,
-                        const Network *network) {
-    const Shape s = shape_of(in);
-    char *among = views_condition(in->among);
+static void append_heading(GString *out, const Indicator *in, const char *name) {
     g_string_append_printf(out, "CREATE VIEW %s AS\n-- ", name);
     append_comment(out, in->name);
     g_string_append(out, ": ");
@@ -203,25 +201,32 @@ static void append_view(GString *out, const Indicator *in, const char *name,
     append_comment(out, *in->events_text ? in->events_text : "records");
     g_string_append(out, "\n-- among:  ");
     append_comment(out, *in->among_text ? in->among_text : "all");
+}
+
+static void append_view(GString *out, const Indicator *in, const char *name,
+                        const Network *network) {
+    const Shape s = shape_of(in);
+    char *among = views_condition(in->among);
+    append_heading(out, in, name);
     g_string_append_printf(
         out, "\nWITH record AS (\n    SELECT\n        transfer,\n        %s AS among", among);
     append_facts(out, in, network);
-    g_string_append(out, "\n    FROM transfers\n)\n");
-    const bool events = in->measure == MEASURE_MIX && in->field == FIELD_events;
     g_string_append_printf(out,
-                           "SELECT\n    record.transfer,\n"
-                           "    CASE WHEN %s THEN %s END AS part,\n"
-                           "    CASE WHEN %s THEN %s ELSE 0 END AS events,\n"
-                           "    CASE WHEN %s THEN %s ELSE 0 END AS total,\n"
-                           "    CASE WHEN %s THEN %s END AS minutes,\n"
-                           "    CASE WHEN %s THEN 0 ELSE 1 END AS unknown\nFROM %s\n",
-                           s.counted, s.part, s.counted, s.events, s.counted, s.total, s.counted,
-                           s.minutes, s.counted, s.from);
-    g_string_append(out, "WHERE among IS NOT FALSE");
-    // a record without an adverse event adds nothing to a mix of events, but may be unknown
-    if (events)
-        g_string_append_printf(out, "\n    AND NOT (%s AND adverse_events.category IS NULL)",
-                               s.counted);
+                           "\n    FROM transfers\n),\n"
+                           "candidate AS ( -- not certainly outside; counted if all is known\n"
+                           "    SELECT record.*, among IS TRUE%s AS counted\n"
+                           "    FROM record\n    WHERE among IS NOT FALSE\n)\n",
+                           s.counted);
+    g_string_append_printf(out,
+                           "SELECT\n    candidate.transfer,\n    %s AS part,\n    %s AS events,\n"
+                           "    %s AS total,\n    %s AS minutes,\n"
+                           "    CASE WHEN counted THEN 0 ELSE 1 END AS unknown\nFROM candidate",
+                           s.part, s.events, s.total, s.minutes);
+    // one row an adverse event; a counted record without one adds nothing
+    if (in->measure == MEASURE_MIX && in->field == FIELD_events)
+        g_string_append(out, "\nLEFT JOIN adverse_events\n"
+                             "    ON counted AND adverse_events.transfer = candidate.transfer\n"
+                             "WHERE NOT counted OR adverse_events.category IS NOT NULL");
     g_string_append(out, ";\n\n");
     g_free(among);
 }
@@ -260,8 +265,7 @@ GString *views_sql(const GPtrArray *catalogue, const GPtrArray *names, const Net
     for (guint i = 0; i < catalogue->len; i++) {
         g_string_append(out, i ? "UNION ALL\nSELECT " : "SELECT ");
         append_literal(out, ((Indicator *)catalogue->pdata[i])->name);
-        g_string_append_printf(out,
-                               "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
+        g_string_append_printf(out, "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
                                i ? "" : " AS indicator", (char *)names->pdata[i]);
     }
     g_string_append(out, ";\n");
