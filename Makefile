@@ -123,6 +123,21 @@ stats-oracle: $(BUILD)/tests/stats-oracle ## hold the statistics against R on th
 .PHONY: published stats-oracle
 # ---- end of the checks of the statistics ----
 
+# ---- simulations: how often signals are false, how often planted ones are found ----
+
+SIMULATIONS := $(patsubst tests/simulation/%.c,$(BUILD)/simulation/%,$(sort $(wildcard tests/simulation/*.c)))
+
+simulate: $(SIMULATIONS) ## the simulations behind the choice of methods, with their figures (about a minute)
+	@for s in $(SIMULATIONS); do $$s || exit 1; done
+
+$(BUILD)/simulation/%: tests/simulation/%.c $(BUILD)/libcrossward-stats.a
+	@mkdir -p $(@D)
+	@echo 'CC $<'
+	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(BUILD)/libcrossward-stats.a $(ALL_LIBS)
+
+.PHONY: simulate
+# ---- end of the simulations ----
+
 ##@ Develop
 
 lint: slow-packages ## every static check: format, warnings, layers, headers, lengths, clang-tidy
