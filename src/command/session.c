@@ -43,8 +43,8 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
         {"period", 0, 0, G_OPTION_ARG_STRING, &o->period,
          "2031, 2031-Q2, 2031-07 or a span 2030-Q3..2031-Q2", "P"},
         {"confidence", 0, 0, G_OPTION_ARG_DOUBLE, &o->confidence, "of the limits (0.95)", "C"},
-        {"threads", 0, 0, G_OPTION_ARG_INT, &o->threads, "accepted; the result never depends on it",
-         "N"},
+        {"threads", 0, 0, G_OPTION_ARG_INT, &o->threads,
+         "that read logs (one a processor); the result does not depend on it", "N"},
         {"no-charts", 0, 0, G_OPTION_ARG_NONE, &o->no_charts, "tables and report without charts",
          NULL},
         {"force", 0, 0, G_OPTION_ARG_NONE, &o->force, "replace an existing pack", NULL},
@@ -70,6 +70,11 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
     if (good && !(o->confidence > 0 && o->confidence < 1)) {
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
                     "--confidence lies between 0 and 1, for example 0.95");
+        good = false;
+    }
+    if (good && (o->threads < 0 || o->threads > 1024)) {
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                    "--threads is a whole number from 1 to 1024");
         good = false;
     }
     return good;
@@ -103,6 +108,7 @@ static uint32_t *ranks(GPtrArray *inputs) {
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
     a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
+    a->reading.threads = (unsigned)a->settings.threads;
     a->network = network_load(o->network_dir, error);
     if (!a->network && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_FAILED))
         return COMMAND_INPUT; // the zone is known but its file can't be read
@@ -130,7 +136,8 @@ int session_read(Session *a, GError **error) {
     GString *refused = g_string_new(NULL);
     for (guint i = 0; i < a->inputs->len; i++) {
         GError *why = NULL;
-        if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, a->t, a->findings, &why)) {
+        if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
+                         a->findings, &why)) {
             const bool setting = g_error_matches(why, READER_ERROR, READER_ERROR_SETTING);
             g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);
             if (setting) {
@@ -148,6 +155,11 @@ int session_read(Session *a, GError **error) {
     g_string_free(refused, TRUE);
     if (!good)
         return COMMAND_INPUT;
+    if (!transfers_seal(a->t)) {
+        g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "out of memory after %zu transfers",
+                    a->t->n);
+        return COMMAND_INPUT;
+    }
     uint32_t *rank = ranks(a->inputs);
     const int32_t last =
         a->settings.has_span ? period_first_day(a->settings.span_end) - 1 : WHEN_UNKNOWN;

@@ -5,6 +5,7 @@
 
 #include "cohort/cohort.h"
 #include "intake/inputs.h"
+#include "intake/reader.h"
 #include "measure/estimate.h"
 
 typedef struct {
@@ -22,6 +23,7 @@ typedef struct {
     Account account;
     Condition *include;
     EstimateSettings settings;
+    ReaderOptions reading;
 } Session;
 
 // Reads the options; false with an error for wrong usage. Free with session_clear_options.

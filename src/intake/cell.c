@@ -75,7 +75,7 @@ static bool read_serial(const char *text, size_t length, double *serial) {
 }
 
 static CellFault read_date(CellRecord *r, FieldId f, const char *text, size_t length,
-                           int32_t received) {
+                           const CellStyle *style) {
     int32_t day;
     double serial;
     if (!when_read_date(text, length, &day)) {
@@ -83,7 +83,7 @@ static CellFault read_date(CellRecord *r, FieldId f, const char *text, size_t le
             return (CellFault){"date-impossible", "no date as 2031-03-09; taken as unknown"};
         day = (int32_t)serial - 25569;
     }
-    if (received != WHEN_UNKNOWN && day > received)
+    if (style->received != WHEN_UNKNOWN && day > style->received)
         return (CellFault){"after-received",
                            "later than the day the log was received; taken as unknown"};
     r->draft.value[f] = day;
@@ -91,7 +91,7 @@ static CellFault read_date(CellRecord *r, FieldId f, const char *text, size_t le
 }
 
 static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char *text,
-                           size_t length, const WhenZone *zone, int32_t received) {
+                           size_t length, const CellStyle *style) {
     int32_t minute, utc = 0, second = 0;
     bool has_offset = false;
     double serial;
@@ -100,14 +100,15 @@ static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char
             return (CellFault){"time-impossible", "no time as 2031-03-09T14:05; taken as unknown"};
         minute = (int32_t)floor((serial - 25569) * WHEN_DAY + 0.5);
     }
-    const WhenFit fit = has_offset ? WHEN_OK : when_to_utc(zone, minute, &utc, &second);
+    const WhenFit fit = has_offset ? WHEN_OK : when_to_utc(style->zone, minute, &utc, &second);
     if (has_offset)
         utc = minute;
     if (fit == WHEN_SKIPPED)
         return (CellFault){
             "time-skipped",
             "this local time does not exist, the clocks went forward; taken as unknown"};
-    if (received != WHEN_UNKNOWN && when_day_of(when_to_local(zone, utc)) > received)
+    if (style->received != WHEN_UNKNOWN &&
+        when_day_of(when_to_local(style->zone, utc)) > style->received)
         return (CellFault){"after-received",
                            "later than the day the log was received; taken as unknown"};
     if (fit == WHEN_TWICE)
@@ -119,12 +120,13 @@ static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char
 static const Code none_code[] = {{"none", ""}};
 static const CodeList only_none = {"none", none_code, 1};
 
-static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, size_t length) {
+static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, size_t length,
+                             char separator) {
     Event list[64];
     size_t n = 0, at = 0;
     bool none = false;
     while (at <= length) {
-        const char *stop = memchr(text + at, ';', length - at);
+        const char *stop = memchr(text + at, separator, length - at);
         const size_t item = stop ? (size_t)(stop - text) - at : length - at;
         const char *colon = memchr(text + at, ':', item);
         const size_t word = colon ? (size_t)(colon - text) - at : item;
@@ -147,13 +149,18 @@ static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, s
     return fine;
 }
 
-static CellFault read_number(CellRecord *r, const char *text, size_t length) {
+static CellFault read_number(CellRecord *r, const char *text, size_t length, char decimal) {
     char copy[64], *end;
     const CellFault fault = {"number-impossible", "no decimal from 0 to 20000; taken as unknown"};
     if (length >= sizeof copy || !g_ascii_isdigit(*text))
         return fault;
     memcpy(copy, text, length);
     copy[length] = 0;
+    char *sign = decimal == '.' ? NULL : strchr(copy, decimal);
+    if (decimal != '.' && strchr(copy, '.'))
+        return fault;
+    if (sign)
+        *sign = '.';
     const double value = g_ascii_strtod(copy, &end);
     if (*end != 0 || strpbrk(copy, "xXnN") || !(value >= 0 && value <= 20000))
         return fault;
@@ -161,8 +168,13 @@ static CellFault read_number(CellRecord *r, const char *text, size_t length) {
     return fine;
 }
 
+void cell_clear(CellRecord *r) {
+    transfers_clear_draft(&r->draft);
+    r->n_twice = 0;
+}
+
 CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, const char *text,
-                    size_t length, const WhenZone *zone, int32_t received) {
+                    size_t length, const CellStyle *style) {
     while (length > 0 && g_ascii_isspace(*text))
         text++, length--;
     while (length > 0 && g_ascii_isspace(text[length - 1]))
@@ -177,13 +189,13 @@ CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, 
     case KIND_CODE:
         return read_code(r, f, text, length);
     case KIND_DATE:
-        return read_date(r, f, text, length, received);
+        return read_date(r, f, text, length, style);
     case KIND_TIME:
-        return read_time(r, f, column, text, length, zone, received);
+        return read_time(r, f, column, text, length, style);
     case KIND_EVENTS:
-        return read_events(r, pool, text, length);
+        return read_events(r, pool, text, length, style->separator);
     case KIND_NUMBER:
-        return read_number(r, text, length);
+        return read_number(r, text, length, style->decimal);
     }
     return fine;
 }

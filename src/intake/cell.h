@@ -23,11 +23,21 @@ typedef struct {
     unsigned n_twice;
 } CellRecord;
 
-// Reads text (not NUL-terminated) as the field's value into the record. zone is the log's; received
-// is the last day that a time may lie on, WHEN_UNKNOWN = any. An empty cell is unknown and no
-// fault.
+// How one log writes its cells.
+typedef struct {
+    const WhenZone *zone; // of its local times
+    int32_t received;     // last day that a time may lie on, WHEN_UNKNOWN = any
+    char decimal;         // sign of decimals, '.' or ','
+    char separator;       // between the events of a cell
+} CellStyle;
+
+// Reads text (not NUL-terminated) as the field's value into the record. An empty cell is unknown
+// and no fault.
 CellFault cell_read(CellRecord *record, Transfers *pool, FieldId field, uint32_t column,
-                    const char *text, size_t length, const WhenZone *zone, int32_t received);
+                    const char *text, size_t length, const CellStyle *style);
+
+// Sets every value of the record to unknown.
+void cell_clear(CellRecord *record);
 
 // Settles hours that came twice, where exactly one choice puts the record's stamps in order;
 // returns how many stamps became unknown (all or none), which are then listed in record->twice.

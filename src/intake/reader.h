@@ -12,8 +12,15 @@ typedef enum { READER_ERROR_INPUT, READER_ERROR_REFUSED, READER_ERROR_SETTING } 
 #define READER_ERROR reader_error_quark()
 GQuark reader_error_quark(void);
 
-// Reads one input (its index is `file`): records go to t, what was found to findings.
-bool reader_read(Input *input, uint16_t file, const Network *network, Transfers *t,
-                 Findings *findings, GError **error);
+typedef struct {
+    unsigned threads; // that read at the same time, 0 = number of processors
+    size_t chunk;     // bytes of a piece, 0 = as is best; the result does not depend on it
+} ReaderOptions;
+
+// Reads one input (its index is `file`): records go to t, what was found to findings. False and an
+// error if it is refused or can't be read; t and findings may then hold a part of it. After the
+// last input call transfers_seal.
+bool reader_read(Input *input, uint16_t file, const Network *network, const ReaderOptions *options,
+                 Transfers *t, Findings *findings, GError **error);
 
 #endif

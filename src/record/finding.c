@@ -49,6 +49,25 @@ void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char 
     g_array_append_val(list->put_aside, p);
 }
 
+void finding_absorb(Findings *list, Findings *from, uint32_t file, uint32_t line_base) {
+    for (guint i = 0; i < from->findings->len; i++) {
+        Finding *f = &g_array_index(from->findings, Finding, i);
+        f->file = file;
+        f->line += line_base;
+        g_array_append_vals(list->findings, f, 1);
+        f->found = NULL;
+    }
+    for (guint i = 0; i < from->put_aside->len; i++) {
+        PutAside *p = &g_array_index(from->put_aside, PutAside, i);
+        p->file = file;
+        p->line += line_base;
+        g_array_append_vals(list->put_aside, p, 1);
+        p->row = NULL;
+    }
+    g_array_set_size(from->findings, 0);
+    g_array_set_size(from->put_aside, 0);
+}
+
 static int compare_findings(gconstpointer a, gconstpointer b) {
     const Finding *x = a, *y = b;
     if (x->file != y->file)

@@ -41,6 +41,9 @@ void finding_add(Findings *list, const Finding *about, const char *found, size_t
 void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char *code,
                        const char *message, char *row);
 
+// Moves all of `from` to the end of `list`; their file is set, line_base added to their lines.
+void finding_absorb(Findings *list, Findings *from, uint32_t file, uint32_t line_base);
+
 // Orders both lists by file, line, column, code.
 void finding_sort(Findings *list);
 

@@ -32,11 +32,23 @@ Transfers *transfers_new(void) {
     return t;
 }
 
+static FieldKind kind_of(FieldId f) {
+    return f < FIELD_STORED ? field_table[f].kind : KIND_CODE;
+}
+
+// Whether the field has a column that is not shared.
+static bool owns(const Transfers *t, FieldId f) {
+    return t->column[f] && t->column[f] != t->unknown[kind_of(f)];
+}
+
 void transfers_free(Transfers *t) {
     if (!t)
         return;
     for (int f = 0; f < FIELD_COUNT; f++)
-        g_free(t->column[f]);
+        if (owns(t, (FieldId)f))
+            g_free(t->column[f]);
+    for (int k = 0; k < TRANSFERS_WIDTHS; k++)
+        g_free(t->unknown[k]);
     g_free(t->file);
     g_free(t->line);
     g_hash_table_unref(t->unit_index);
@@ -64,15 +76,83 @@ static bool grow_one(void *at, size_t bytes) {
     return bigger != NULL;
 }
 
-static bool grow(Transfers *t) {
-    const size_t room = t->room + t->room / 2 + 4096;
-    for (int f = 0; f < FIELD_STORED; f++)
-        if (!grow_one(&t->column[f], room * width((FieldId)f)))
+static bool grow(Transfers *t, size_t need) {
+    if (need <= t->room)
+        return true;
+    const size_t room = MAX(need, t->room + t->room / 2 + 64);
+    for (int f = 0; f < FIELD_COUNT; f++)
+        if (owns(t, (FieldId)f) && !grow_one(&t->column[f], room * width((FieldId)f)))
             return false;
     if (!grow_one(&t->file, room * sizeof *t->file) || !grow_one(&t->line, room * sizeof *t->line))
         return false;
     t->room = room;
     return true;
+}
+
+// Sets n values of a column, from a place on, to unknown.
+static void fill_unknown(void *column, FieldId f, size_t from, size_t n) {
+    const FieldKind kind = kind_of(f);
+    if (kind == KIND_NUMBER)
+        for (size_t i = from; i < from + n; i++)
+            ((double *)column)[i] = NAN;
+    else if (kind == KIND_DATE || kind == KIND_TIME)
+        for (size_t i = from; i < from + n; i++)
+            ((int32_t *)column)[i] = WHEN_UNKNOWN;
+    else
+        memset((char *)column + from * width(f), 0, n * width(f));
+}
+
+void *transfers_own(Transfers *t, FieldId f) {
+    if (!owns(t, f)) {
+        void *column = g_try_malloc(MAX(t->room, 1) * width(f));
+        if (!column)
+            return NULL;
+        fill_unknown(column, f, 0, t->n);
+        t->column[f] = column;
+    }
+    return t->column[f];
+}
+
+bool transfers_seal(Transfers *t) {
+    for (int f = 0; f < FIELD_STORED; f++) {
+        const FieldKind kind = kind_of((FieldId)f);
+        if (t->column[f])
+            continue;
+        if (!t->unknown[kind]) {
+            t->unknown[kind] = g_try_malloc0_n(MAX(t->n, 1), width((FieldId)f));
+            if (!t->unknown[kind])
+                return false;
+            if (kind == KIND_NUMBER || kind == KIND_DATE || kind == KIND_TIME)
+                fill_unknown(t->unknown[kind], (FieldId)f, 0, t->n);
+        }
+        t->column[f] = t->unknown[kind];
+    }
+    t->sealed = true;
+    return true;
+}
+
+// Takes the shared columns away again, since more records come.
+static void unseal(Transfers *t) {
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (!owns(t, (FieldId)f))
+            t->column[f] = NULL;
+    for (int k = 0; k < TRANSFERS_WIDTHS; k++)
+        g_clear_pointer(&t->unknown[k], g_free);
+    t->sealed = false;
+}
+
+static bool known(const Draft *d, FieldId f) {
+    switch (field_table[f].kind) {
+    case KIND_ID:
+        return d->id[f == FIELD_episode_id] != 0;
+    case KIND_NUMBER:
+        return !isnan(d->distance_km);
+    case KIND_DATE:
+    case KIND_TIME:
+        return d->value[f] != WHEN_UNKNOWN;
+    default:
+        return d->value[f] != 0;
+    }
 }
 
 static void store(void *column, size_t row, FieldId f, const Draft *d) {
@@ -100,13 +180,81 @@ static void store(void *column, size_t row, FieldId f, const Draft *d) {
 }
 
 bool transfers_add(Transfers *t, const Draft *d) {
-    if (t->n == t->room && !grow(t))
+    if (t->sealed)
+        unseal(t);
+    if (!grow(t, t->n + 1))
         return false;
     for (int f = 0; f < FIELD_STORED; f++)
-        store(t->column[f], t->n, (FieldId)f, d);
+        if (t->column[f] || known(d, (FieldId)f)) {
+            void *column = transfers_own(t, (FieldId)f);
+            if (!column)
+                return false;
+            store(column, t->n, (FieldId)f, d);
+        }
     t->file[t->n] = d->file;
     t->line[t->n] = d->line;
     t->n++;
+    return true;
+}
+
+static void append_units(uint16_t *to, const uint16_t *from, size_t n, const uint16_t *index) {
+    for (size_t i = 0; i < n; i++)
+        to[i] = index[from[i]];
+}
+
+static void append_events(uint32_t *to, const uint32_t *from, size_t n, const uint32_t *index) {
+    for (size_t i = 0; i < n; i++)
+        to[i] = index[from[i]];
+}
+
+static uint16_t *unit_indices(Transfers *t, const Transfers *from) {
+    uint16_t *index = g_new0(uint16_t, from->units->len);
+    for (guint u = 1; u < from->units->len; u++)
+        index[u] = transfers_unit(t, from->units->pdata[u], strlen(from->units->pdata[u]));
+    return index;
+}
+
+static uint32_t *event_indices(Transfers *t, const Transfers *from) {
+    const uint32_t *starts = (const uint32_t *)(void *)from->event_starts->data;
+    uint32_t *index = g_new0(uint32_t, from->event_starts->len);
+    for (guint l = 1; l + 1 < from->event_starts->len; l++)
+        index[l] = transfers_events(
+            t, from->events->len ? &g_array_index(from->events, Event, starts[l]) : NULL,
+            starts[l + 1] - starts[l]);
+    return index;
+}
+
+bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32_t line_base) {
+    if (t->sealed)
+        unseal(t);
+    if (!grow(t, t->n + from->n))
+        return false;
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (from->column[f] && !transfers_own(t, (FieldId)f))
+            return false;
+    uint16_t *units = unit_indices(t, from);
+    uint32_t *events = event_indices(t, from);
+    for (int f = 0; f < FIELD_STORED; f++) {
+        const size_t w = width((FieldId)f);
+        void *to = (char *)t->column[f] + (t->column[f] ? t->n * w : 0);
+        if (!t->column[f])
+            continue;
+        if (!from->column[f])
+            fill_unknown(t->column[f], (FieldId)f, t->n, from->n);
+        else if (field_table[f].kind == KIND_UNIT)
+            append_units(to, from->column[f], from->n, units);
+        else if (field_table[f].kind == KIND_EVENTS)
+            append_events(to, from->column[f], from->n, events);
+        else
+            memcpy(to, from->column[f], from->n * w);
+    }
+    for (size_t i = 0; i < from->n; i++) {
+        t->file[t->n + i] = file;
+        t->line[t->n + i] = from->line[i] + line_base;
+    }
+    t->n += from->n;
+    g_free(units);
+    g_free(events);
     return true;
 }
 
@@ -123,7 +271,8 @@ static void keep_in(void *column, size_t bytes, size_t n, const uint8_t *keep) {
 
 void transfers_keep(Transfers *t, const uint8_t *keep) {
     for (int f = 0; f < FIELD_COUNT; f++)
-        keep_in(t->column[f], width((FieldId)f), t->n, keep);
+        if (owns(t, (FieldId)f))
+            keep_in(t->column[f], width((FieldId)f), t->n, keep);
     keep_in(t->file, sizeof *t->file, t->n, keep);
     keep_in(t->line, sizeof *t->line, t->n, keep);
     size_t n = 0;
@@ -139,8 +288,12 @@ uint16_t transfers_unit(Transfers *t, const char *code, size_t length) {
     memcpy(name, code, length);
     name[length] = 0;
     gpointer index = g_hash_table_lookup(t->unit_index, name);
-    if (index || t->units->len > UINT16_MAX)
+    if (index)
         return (uint16_t)GPOINTER_TO_UINT(index);
+    if (t->units->len > UINT16_MAX) {
+        t->units_full = true;
+        return 0;
+    }
     char *own = g_strdup(name);
     g_hash_table_insert(t->unit_index, own, GUINT_TO_POINTER(t->units->len));
     g_ptr_array_add(t->units, own);

@@ -8,6 +8,8 @@
 
 #include <glib.h>
 
+#define TRANSFERS_WIDTHS (KIND_NUMBER + 1) // one shared column a kind of field
+
 typedef struct {
     uint8_t category, harm; // values of the lists event and field_harm; harm 0 = not graded
 } Event;
@@ -15,16 +17,20 @@ typedef struct {
 typedef struct {
     size_t n;    // transfers
     size_t room; // transfers that fit
-    void *
-        column[FIELD_COUNT]; // n values each: uint8_t (codes, derived), uint16_t (units), int32_t
-                             // (days, minutes), double (numbers), uint64_t (ids), uint32_t (events)
+    // n values each: uint8_t (codes, derived), uint16_t (units), int32_t (days, minutes), double
+    // (numbers), uint64_t (ids), uint32_t (events). NULL: no record has a value, until
+    // transfers_seal, which lets such fields share one column of unknowns; they are only read.
+    void *column[FIELD_COUNT];
+    void *unknown[TRANSFERS_WIDTHS]; // those shared columns
+    bool sealed;
     uint16_t *file;          // index of the input that the record came from
     uint32_t *line;          // physical line it starts on
     GPtrArray *units;        // char *; index 0 is ""
     GHashTable *unit_index;  // code -> index
+    bool units_full;         // a unit code did not fit any more
     GArray *events;          // Event, all distinct lists one after another
-    GArray
-        *event_starts; // uint32_t; list i is [starts[i], starts[i+1]); list 0 = unknown, so empty
+    GArray *event_starts;    // uint32_t; list i is [starts[i], starts[i+1]); list 0 =
+                             // unknown, so empty
     GHashTable *event_index; // GBytes of a list -> index
 } Transfers;
 
@@ -43,14 +49,29 @@ void transfers_free(Transfers *t);
 // Sets every value of the draft to unknown.
 void transfers_clear_draft(Draft *draft);
 
-// Adds a record; false (nothing added) when memory runs out.
+// Adds a record; false (nothing added) when memory runs out. A column comes into being with its
+// first known value.
 bool transfers_add(Transfers *t, const Draft *draft);
+
+// Appends all of `from`, whose units and lists of events get their indices in t; file and line_base
+// are set and added for each record. False when memory runs out.
+bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32_t line_base);
+
+// Ends the reading: each field that no record has shares a column of unknowns, so that readers need
+// not ask; adding records undoes it. False when memory runs out.
+bool transfers_seal(Transfers *t);
+
+// The field's own column, to be written to (also after transfers_seal); NULL when memory runs out.
+void *transfers_own(Transfers *t, FieldId field);
 
 // Keeps the transfers for which keep[i] is not 0, in order.
 void transfers_keep(Transfers *t, const uint8_t *keep);
 
-// Index of a unit code (added if new, 0 when 65,535 are there already); index of a list of events.
+// Index of a unit code, added if new; 0 for a code of 256 bytes or more, and when 65,535 are there
+// already (then units_full is set).
 uint16_t transfers_unit(Transfers *t, const char *code, size_t length);
+
+// Index of a list of events.
 uint32_t transfers_events(Transfers *t, const Event *events, size_t n);
 
 // The events of a transfer; *n = 0 for none or unknown (then the column holds 0).

@@ -76,6 +76,7 @@ static inline Transfers *hand_transfers(const Hand *rows, size_t n) {
     Transfers *t = transfers_new();
     for (size_t i = 0; i < n; i++)
         hand_add(t, &rows[i], (uint32_t)i + 2);
+    ck_assert(transfers_seal(t));
     return t;
 }
 

@@ -1,0 +1,128 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Reads the keys of a [log PATTERN] section.
+#include "intake/logsettings.h"
+
+#include "intake/reader.h"
+
+#include <string.h>
+
+// A word out of a list of words with their values; false if it is none of them.
+typedef struct {
+    const char *word;
+    int value;
+} Word;
+
+static bool choose(const char *value, const Word *words, int *chosen) {
+    for (; words->word; words++)
+        if (!g_ascii_strcasecmp(value, words->word)) {
+            *chosen = words->value;
+            return true;
+        }
+    return false;
+}
+
+static bool choose_char(const char *value, const Word *words, char *chosen) {
+    int c = 0;
+    const bool good = choose(value, words, &c);
+    *chosen = (char)c;
+    return good;
+}
+
+static bool read_integer(const char *value, gint64 low, gint64 high, int *result) {
+    gint64 n = 0;
+    const bool good = g_ascii_string_to_signed(value, 10, low, high, &n, NULL);
+    *result = (int)n;
+    return good;
+}
+
+static bool known_encoding(const char *name) {
+    GIConv conv = g_iconv_open("UTF-8", name);
+    if (conv == (GIConv)-1)
+        return false;
+    g_iconv_close(conv);
+    return true;
+}
+
+static bool set(LogSettings *s, const char *key, const char *value) {
+    static const Word delimiters[] = {{"comma", ','}, {"semicolon", ';'}, {"tab", '\t'}, {NULL, 0}};
+    static const Word decimals[] = {{"point", '.'}, {"comma", ','}, {NULL, 0}};
+    static const Word orders[] = {
+        {"ymd", DATE_ORDER_YMD}, {"dmy", DATE_ORDER_DMY}, {"mdy", DATE_ORDER_MDY}, {NULL, 0}};
+    static const Word bases[] = {{"1900", 1900}, {"1904", 1904}, {NULL, 0}};
+    int number = 0;
+    bool good = true;
+    if (!strcmp(key, "mapping"))
+        s->mapping = g_strdup(value);
+    else if (!strcmp(key, "encoding"))
+        good = known_encoding(value), s->encoding = g_strdup(value);
+    else if (!strcmp(key, "recorded_by"))
+        s->recorded_by = g_strdup(value);
+    else if (!strcmp(key, "received"))
+        good = when_read_date(value, strlen(value), &s->received);
+    else if (!strcmp(key, "timezone"))
+        good = (s->zone = when_zone_new(value, NULL)) != NULL;
+    else if (!strcmp(key, "delimiter"))
+        good = choose_char(value, delimiters, &s->delimiter);
+    else if (!strcmp(key, "decimal"))
+        good = choose_char(value, decimals, &s->decimal);
+    else if (!strcmp(key, "date_order"))
+        good = choose(value, orders, &number), s->date_order = (DateOrder)number;
+    else if (!strcmp(key, "serial_base"))
+        good = choose(value, bases, &s->serial_base);
+    else if (!strcmp(key, "century_pivot"))
+        good = read_integer(value, 0, 100, &s->century_pivot);
+    else if (!strcmp(key, "header_row"))
+        good = read_integer(value, 1, INT32_MAX, &number), s->header_row = (uint32_t)number;
+    else if (!strcmp(key, "list_separator"))
+        good = strlen(value) == 1, s->separator = *value;
+    else
+        good = false;
+    return good;
+}
+
+// The first section that matches, as GKeyFile names it; NULL if there is none.
+static char *group_of(const Network *network, const char *name) {
+    char *base = g_path_get_basename(name);
+    char **groups = g_key_file_get_groups(network->keys, NULL);
+    char *group = NULL;
+    for (char **g = groups; *g && !group; g++)
+        if (g_str_has_prefix(*g, "log ") && g_pattern_match_simple(*g + 4, base))
+            group = g_strdup(*g);
+    g_strfreev(groups);
+    g_free(base);
+    return group;
+}
+
+LogSettings *logsettings_find(const Network *network, const char *name, GError **error) {
+    LogSettings *s = g_new0(LogSettings, 1);
+    s->century_pivot = -1;
+    s->received = WHEN_UNKNOWN;
+    s->group = group_of(network, name);
+    char **keys = s->group ? g_key_file_get_keys(network->keys, s->group, NULL, NULL) : NULL;
+    bool good = true;
+    for (char **key = keys; good && key && *key; key++) {
+        char *value = g_strstrip(g_key_file_get_value(network->keys, s->group, *key, NULL));
+        good = set(s, *key, value);
+        if (!good)
+            g_set_error(error, READER_ERROR, READER_ERROR_SETTING,
+                        "%s/network.ini: [%s] %s = %s: this key or value is not understood",
+                        network->dir, s->group, *key, value);
+        g_free(value);
+    }
+    g_strfreev(keys);
+    if (good)
+        return s;
+    logsettings_free(s);
+    return NULL;
+}
+
+void logsettings_free(LogSettings *s) {
+    if (!s)
+        return;
+    g_free(s->group);
+    g_free(s->mapping);
+    g_free(s->encoding);
+    g_free(s->recorded_by);
+    when_zone_free(s->zone);
+    g_free(s);
+}

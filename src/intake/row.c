@@ -1,0 +1,190 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Rows: what their cells say goes to the store, what can't be used is accounted for.
+#include "intake/row.h"
+
+#include <string.h>
+
+// What a cell's text meant the last time, for fields with few different texts. A text has one place
+// in its column's table, so that a look costs next to nothing; a newcomer takes the place over.
+enum { MEMO_PLACES = 64, MEMO_LONGEST = 22 };
+typedef struct {
+    uint8_t length; // 0 = free
+    char text[MEMO_LONGEST];
+    int64_t value;
+} Memo;
+struct RowMemo {
+    Memo (*places)[MEMO_PLACES];
+};
+
+static bool remembers(FieldId f) {
+    const FieldKind kind = field_table[f].kind;
+    return kind == KIND_CODE || kind == KIND_UNIT || kind == KIND_EVENTS;
+}
+
+static Memo *memo_place(Memo *places, const char *text, size_t length) {
+    const unsigned h = (unsigned)(uint8_t)text[0] * 5 + (unsigned)(uint8_t)text[length - 1] * 17 +
+                       (unsigned)(uint8_t)text[length / 2] * 29 + (unsigned)length * 3;
+    return &places[h % MEMO_PLACES];
+}
+
+void row_init(Row *row, const Layout *layout, Transfers *t, Findings *findings) {
+    memset(row, 0, sizeof *row);
+    row->layout = layout;
+    row->t = t;
+    row->findings = findings;
+    if (layout->keeper)
+        row->keeper = transfers_unit(t, layout->keeper, strlen(layout->keeper));
+    row->memo = g_new0(RowMemo, layout->n_columns + 1);
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        row->memo[c].places = g_malloc0_n(layout->columns[c].n_targets, sizeof(Memo[MEMO_PLACES]));
+}
+
+void row_clear(Row *row) {
+    for (unsigned c = 0; c < row->layout->n_columns; c++)
+        g_free(row->memo[c].places);
+    g_free(row->memo);
+}
+
+static void note(Row *row, uint32_t column, int field, Severity severity, const char *code,
+                 const char *message, const char *found, size_t length) {
+    const Finding f = {0, row->line, column, field, severity, code, NULL, message};
+    finding_add(row->findings, &f, found, length);
+}
+
+static void put_aside(Row *row, const char *code, const char *message, const char *text, size_t n) {
+    while (n > 0 && (text[n - 1] == '\n' || text[n - 1] == '\r'))
+        n--;
+    finding_put_aside(row->findings, 0, row->line, code, message, g_strndup(text, n));
+    note(row, 0, FIELD_COUNT, SEVERITY_SEVERE, code, message, NULL, 0);
+}
+
+void row_begin(Row *row, uint32_t line) {
+    row->line = line;
+    row->column = 0;
+    row->repeats_heading = true;
+    cell_clear(&row->record);
+}
+
+// Reads one cell for one field that its column feeds.
+static void read_target(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                        size_t length) {
+    const FieldId f = target->field;
+    const CellFault fault =
+        cell_read(&row->record, row->t, f, column + 1, text, length, &row->layout->style);
+    if (fault.code) {
+        const FieldKind kind = field_table[f].kind;
+        const bool show =
+            kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
+        note(row, column + 1, (int)f, SEVERITY_LOST, fault.code, fault.message, show ? text : NULL,
+             length);
+    }
+}
+
+// The same through the memory of what texts meant; a text with a fault is read, and told, each
+// time.
+static void recall_target(Row *row, const LayoutTarget *target, Memo *places, uint32_t column,
+                          const char *text, size_t length) {
+    int64_t *value = &row->record.draft.value[target->field];
+    Memo *memo = memo_place(places, text, length);
+    if (memo->length == length && memcmp(memo->text, text, length) == 0) {
+        *value = memo->value;
+        return;
+    }
+    read_target(row, target, column, text, length);
+    if (*value == 0 || length > MEMO_LONGEST)
+        return;
+    memo->length = (uint8_t)length;
+    memcpy(memo->text, text, length);
+    memo->value = *value;
+}
+
+void row_cell(Row *row, const char *text, size_t length) {
+    const uint32_t c = row->column++;
+    if (c >= row->layout->n_columns)
+        return;
+    const LayoutColumn *column = &row->layout->columns[c];
+    if (row->repeats_heading)
+        row->repeats_heading =
+            strlen(column->head) == length && memcmp(column->head, text, length) == 0;
+    if (length == 0)
+        return;
+    for (unsigned i = 0; i < column->n_targets; i++) {
+        const LayoutTarget *target = &column->targets[i];
+        if (remembers(target->field))
+            recall_target(row, target, row->memo[c].places[i], c, text, length);
+        else
+            read_target(row, target, c, text, length);
+    }
+}
+
+static void settle_twice(Row *row) {
+    const CellTwice *twice = row->record.twice;
+    const unsigned lost = cell_settle(&row->record);
+    for (unsigned i = 0; i < row->record.n_twice; i++)
+        note(row, twice[i].column, (int)twice[i].field, lost ? SEVERITY_LOST : SEVERITY_REPAIR,
+             lost ? "time-twice" : "time-settled",
+             lost ? "this local time came twice, the clocks went back; taken as unknown"
+                  : "this local time came twice; the order of the stamps decides which",
+             NULL, 0);
+}
+
+// What follows from the cells together, before it is asked whether the record can be used.
+static void finish(Row *row) {
+    Draft *d = &row->record.draft;
+    if (row->record.n_twice)
+        settle_twice(row);
+    if (d->value[FIELD_recorded_by] == 0)
+        d->value[FIELD_recorded_by] = row->keeper;
+}
+
+static const char *missing(const Draft *d) {
+    if (d->value[FIELD_sending_unit] == 0)
+        return "no-sending-unit";
+    if (d->value[FIELD_requested_at] == WHEN_UNKNOWN &&
+        d->value[FIELD_transfer_date] == WHEN_UNKNOWN &&
+        d->value[FIELD_departed_at] == WHEN_UNKNOWN)
+        return "no-date";
+    return NULL;
+}
+
+static void keep_record(Row *row) {
+    Draft *d = &row->record.draft;
+    const uint8_t outcome = (uint8_t)d->value[FIELD_outcome];
+    if (d->value[FIELD_departed_at] != WHEN_UNKNOWN && outcome >= CODE_outcome_STOOD_DOWN)
+        note(row, 0, FIELD_outcome, SEVERITY_LOST, "departed-and-not",
+             "has a departure and an outcome that did not depart; how it ended is taken as unknown",
+             NULL, 0);
+    d->line = row->line;
+    if (!transfers_add(row->t, d))
+        row->no_memory = true;
+}
+
+void row_end(Row *row, const char *text, size_t n) {
+    row->rows++;
+    if (row->column != row->layout->n_columns) {
+        put_aside(row, "ragged", "has not as many cells as the heading", text, n);
+        return;
+    }
+    if (row->repeats_heading) {
+        put_aside(row, "heading", "the heading again, no record", text, n);
+        return;
+    }
+    finish(row);
+    const int64_t *v = row->record.draft.value;
+    const char *without = missing(&row->record.draft);
+    if (without)
+        put_aside(row, without,
+                  v[FIELD_sending_unit] == 0 ? "names no sending unit"
+                                             : "has neither request, date nor departure",
+                  text, n);
+    else if (v[FIELD_sending_unit] == v[FIELD_receiving_unit])
+        put_aside(row, "same-unit",
+                  "sending and receiving unit are the same, so no transfer between units", text, n);
+    else
+        keep_record(row);
+}
+
+void row_broken(Row *row, const char *text, size_t n) {
+    row->rows++;
+    put_aside(row, "quote", "a quote is not closed or stands inside a cell", text, n);
+}

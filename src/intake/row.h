@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One record of a log, cell by cell -> a transfer in the store, or a row put aside.
+#ifndef CROSSWARD_INTAKE_ROW_H
+#define CROSSWARD_INTAKE_ROW_H
+
+#include "intake/layout.h"
+#include "record/finding.h"
+
+typedef struct RowMemo RowMemo;
+
+// Reads the records of one piece of a log in turn. Lines are counted from the piece's first.
+typedef struct {
+    const Layout *layout;
+    Transfers *t;         // where records go
+    Findings *findings;   // about this piece; file 0
+    uint64_t rows;        // records so far that are not blank
+    uint32_t line;        // line that the record starts on
+    uint32_t column;      // its cells so far
+    bool repeats_heading; // every cell so far equals its heading
+    bool no_memory;
+    uint16_t keeper; // layout's, as an index of t
+    CellRecord record;
+    RowMemo *memo;
+} Row;
+
+// A row for the records of a log with this layout. Clear with row_clear; layout, t and findings
+// must outlive it.
+void row_init(Row *row, const Layout *layout, Transfers *t, Findings *findings);
+void row_clear(Row *row);
+
+// A record begins on that line; its next cell; its end (text: the n bytes of the whole record,
+// which are kept only if it is put aside). Memory that ran out shows in no_memory.
+void row_begin(Row *row, uint32_t line);
+void row_cell(Row *row, const char *text, size_t length);
+void row_end(Row *row, const char *text, size_t n);
+
+// Instead of row_end, for a record whose quotes are broken: it is put aside whole.
+void row_broken(Row *row, const char *text, size_t n);
+
+#endif
