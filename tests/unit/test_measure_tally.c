@@ -167,6 +167,7 @@ START_TEST(every_cell_is_what_a_plain_scan_finds) {
     for (size_t s = 0; s < G_N_ELEMENTS(sizes); s++)
         for (int spanned = 0; spanned < 2; spanned++) {
             Transfers *t = random_transfers(r, sizes[s]);
+            ck_assert(transfers_seal(t));
             derive_fill(t, network);
             const int first = period_month(start / WHEN_DAY);
             CountSpan span = {spanned, first + 3, first + 8};
@@ -200,6 +201,7 @@ START_TEST(conditions_have_three_values) {
     d.value[FIELD_sending_unit] = transfers_unit(t, "A", 1);
     d.value[FIELD_urgency] = CODE_urgency_URGENT;
     ck_assert(transfers_add(t, &d));
+    ck_assert(transfers_seal(t));
     Network *network = network_of_nothing();
     derive_fill(t, network);
     // record.md: a conjunction is false if any term is false, else unknown if any is unknown
