@@ -19,6 +19,7 @@ static const struct {
     {"export", export_run, "the cohort and its counts as an SQLite database"},
     {"interval", interval_run, "an estimate with its limits from counts given by hand"},
     {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},
+    {"trace", trace_run, "the records behind one number, with file and line"},
 };
 
 static void print_help(FILE *to) {
