@@ -185,12 +185,10 @@ bool transfers_add(Transfers *t, const Draft *d) {
     if (!grow(t, t->n + 1))
         return false;
     for (int f = 0; f < FIELD_STORED; f++)
-        if (t->column[f] || known(d, (FieldId)f)) {
-            void *column = transfers_own(t, (FieldId)f);
-            if (!column)
-                return false;
-            store(column, t->n, (FieldId)f, d);
-        }
+        if (t->column[f] || (known(d, (FieldId)f) && transfers_own(t, (FieldId)f)))
+            store(t->column[f], t->n, (FieldId)f, d);
+        else if (known(d, (FieldId)f))
+            return false;
     t->file[t->n] = d->file;
     t->line[t->n] = d->line;
     t->n++;

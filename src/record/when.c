@@ -10,8 +10,11 @@ typedef struct {
     int32_t offset; // minutes east of UTC
 } Spell;
 
+enum { DAYS = 47847 }; // from 1970-01-01 to 2100-12-31
+
 struct WhenZone {
-    GArray *spells; // of Spell, rising
+    GArray *spells;         // of Spell, rising
+    uint16_t day[DAYS + 3]; // spell of the first UTC minute of each day, and of some days more
 };
 
 int32_t when_day(int year, int month, int day) {
@@ -32,8 +35,11 @@ void when_civil(int32_t day, int *year, int *month, int *day_of_month) {
 }
 
 bool when_valid_date(int year, int month, int day) {
-    return year >= 1 && year <= 9999 &&
-           g_date_valid_dmy((GDateDay)day, (GDateMonth)month, (GDateYear)year);
+    static const uint8_t days[] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+    if (year < 1 || year > 9999 || month < 1 || month > 12)
+        return false;
+    const bool leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    return day >= 1 && day <= days[month - 1] + (month == 2 && leap);
 }
 
 int32_t when_day_of(int32_t minute) {
@@ -59,6 +65,19 @@ static int32_t change_between(GTimeZone *tz, int32_t low, int32_t high, int32_t 
             low = middle;
     }
     return high;
+}
+
+// Index of the spell that holds a UTC minute.
+static guint spell_of(const WhenZone *zone, int32_t utc) {
+    guint low = 0, high = zone->spells->len;
+    while (high - low > 1) {
+        const guint middle = (low + high) / 2;
+        if (g_array_index(zone->spells, Spell, middle).from <= utc)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
 }
 
 WhenZone *when_zone_new(const char *name, GError **error) {
@@ -87,6 +106,8 @@ WhenZone *when_zone_new(const char *name, GError **error) {
         }
     }
     g_time_zone_unref(tz);
+    for (int32_t day = 0; day < DAYS + 3; day++)
+        zone->day[day] = (uint16_t)spell_of(zone, day * WHEN_DAY);
     return zone;
 }
 
@@ -97,28 +118,30 @@ void when_zone_free(WhenZone *zone) {
     g_free(zone);
 }
 
-// Index of the spell that holds a UTC minute.
-static guint spell_of(const WhenZone *zone, int32_t utc) {
-    guint low = 0, high = zone->spells->len;
-    while (high - low > 1) {
-        const guint middle = (low + high) / 2;
-        if (g_array_index(zone->spells, Spell, middle).from <= utc)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low;
+// Whether no change of offset lies between the starts of two days, so that no search is needed.
+static bool steady(const WhenZone *zone, int32_t first, int32_t last) {
+    return first >= 0 && last < DAYS + 3 && zone->day[first] == zone->day[last];
+}
+
+static int32_t offset_of(const WhenZone *zone, guint spell) {
+    return g_array_index(zone->spells, Spell, spell).offset;
 }
 
 int32_t when_to_local(const WhenZone *zone, int32_t utc) {
-    return utc + g_array_index(zone->spells, Spell, spell_of(zone, utc)).offset;
+    const int32_t day = when_day_of(utc);
+    return utc + offset_of(zone, steady(zone, day, day + 1) ? zone->day[day] : spell_of(zone, utc));
 }
 
 WhenFit when_to_utc(const WhenZone *zone, int32_t local, int32_t *utc, int32_t *second) {
+    const int32_t day = when_day_of(local); // no offset is longer than a day
+    if (steady(zone, day - 1, day + 2)) {
+        *utc = local - offset_of(zone, zone->day[day]);
+        return WHEN_OK;
+    }
     const guint middle = spell_of(zone, local);
     int found = 0;
     for (guint i = middle > 0 ? middle - 1 : 0; i < zone->spells->len && i <= middle + 1; i++) {
-        const int32_t at = local - g_array_index(zone->spells, Spell, i).offset;
+        const int32_t at = local - offset_of(zone, i);
         if (spell_of(zone, at) == i) {
             *(found == 0 ? utc : second) = at;
             found++;
@@ -187,9 +210,7 @@ bool when_read_time(const char *text, size_t length, int32_t *minute, bool *has_
     *has_offset = used < length;
     if (*has_offset && !read_offset(text + used, length - used, &offset))
         return false;
-    int year, month, dom;
-    when_civil(day, &year, &month, &dom);
-    if (year < 1970 || year > 2100)
+    if (day < 0 || day >= DAYS)
         return false;
     *minute = day * WHEN_DAY + h * 60 + m - offset;
     return true;
