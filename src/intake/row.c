@@ -6,7 +6,7 @@
 
 // What a cell's text meant the last time, for fields with few different texts. A text has one place
 // in its column's table, so that a look costs next to nothing; a newcomer takes the place over.
-enum { MEMO_PLACES = 64, MEMO_LONGEST = 22 };
+enum { MEMO_PLACES = 32, MEMO_LONGEST = 22 };
 typedef struct {
     uint8_t length; // 0 = free
     char text[MEMO_LONGEST];
