@@ -1,8 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Repeats: rows sorted by id, keeper and age; within an id, kept rows are looked up by their day.
+// Repeats: rows that may share an id, sorted by id, keeper and age; within an id, kept rows are
+// looked up by their day.
 #include "cohort/repeats.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 // Requests 24 h apart lie up to two local days apart where the clocks go forward between them.
 enum { DAYS_ABOUT = 2 };
@@ -95,18 +97,47 @@ static uint64_t one_id(Repeats *r, size_t first, size_t end, uint8_t *keep, Find
     return repeated;
 }
 
+// Place of a row's id and keeper in a table of 2^bits places.
+static size_t slot(const Transfers *t, const uint64_t *id, size_t row, unsigned bits) {
+    const uint64_t key = id[row] ^ (uint64_t)repeats_keeper(t, row) << 48;
+    return (size_t)(key * 0x9e3779b97f4a7c15u >> (64 - bits));
+}
+
+// Rows whose id and keeper may occur twice: they share a slot. The others, nearly all, need no
+// sorting.
+static Place *shared_slots(const Transfers *t, const uint32_t *rank, size_t *n) {
+    const uint64_t *id = t->column[FIELD_transfer_id];
+    unsigned bits = 10;
+    while (bits < 40 && (size_t)1 << bits < 4 * t->n)
+        bits++;
+    uint8_t *seen = g_malloc0((size_t)1 << (bits - 2)); // two bits a slot: rows there, 2 = more
+    for (size_t i = 0; i < t->n; i++) {
+        const size_t s = slot(t, id, i, bits);
+        const unsigned shift = (unsigned)(s % 4 * 2), rows = seen[s / 4] >> shift & 3u;
+        if (id[i] != 0 && rows < 2) {
+            *n += rows == 0 ? 0 : 2;
+            seen[s / 4] = (uint8_t)(seen[s / 4] + (1u << shift));
+        } else if (id[i] != 0)
+            *n += 1;
+    }
+    Place *places = g_new(Place, *n + 1);
+    *n = 0;
+    for (size_t i = 0; i < t->n; i++) {
+        const size_t s = slot(t, id, i, bits);
+        if (id[i] != 0 && (seen[s / 4] >> (s % 4 * 2) & 3u) == 2)
+            places[(*n)++] = (Place){id[i], (uint64_t)rank[t->file[i]] << 32 | t->line[i],
+                                     (uint32_t)i, 0, repeats_keeper(t, i)};
+    }
+    g_free(seen);
+    return places;
+}
+
 uint64_t repeats_find(const Transfers *t, const Network *network, const uint32_t *rank,
                       uint8_t *keep, Findings *findings) {
-    Repeats r = {t, network, g_new(Place, t->n + 1), g_hash_table_new(NULL, NULL)};
-    const uint64_t *id = t->column[FIELD_transfer_id];
-    uint64_t repeated = 0;
     size_t n = 0;
-    for (size_t i = 0; i < t->n; i++) {
-        keep[i] = 1;
-        if (id[i] != 0)
-            r.places[n++] = (Place){id[i], (uint64_t)rank[t->file[i]] << 32 | t->line[i],
-                                    (uint32_t)i, 0, repeats_keeper(t, i)};
-    }
+    Repeats r = {t, network, shared_slots(t, rank, &n), g_hash_table_new(NULL, NULL)};
+    uint64_t repeated = 0;
+    memset(keep, 1, t->n);
     qsort(r.places, n, sizeof *r.places, by_id_newest_first);
     for (size_t first = 0, end; first < n; first = end) {
         end = first + 1;
