@@ -36,13 +36,23 @@ static uint64_t leave_out(Transfers *t, const Network *network, const Condition 
     return out;
 }
 
-Account cohort_make(Transfers *t, const Network *network, const uint32_t *rank,
-                    const Condition *include, int32_t last_day, uint64_t rows_read,
-                    Findings *findings) {
-    Account a = {.read = rows_read, .put_aside = findings->put_aside->len};
-    a.repeated = drop_repeats(t, network, rank, findings);
+static void drop_joined(Transfers *t, const Network *network, const char *const *names, Join *join,
+                        Findings *findings) {
+    uint8_t *keep = g_malloc(t->n + 1);
+    join_ends(t, network, names, keep, join, findings);
+    if (join->joined > 0)
+        transfers_keep(t, keep);
+    g_free(keep);
+}
+
+Account cohort_make(Transfers *t, const Network *network, const CohortSettings *settings,
+                    Join *join, Findings *findings) {
+    Account a = {.read = settings->rows_read, .put_aside = findings->put_aside->len};
+    a.repeated = drop_repeats(t, network, settings->rank, findings);
+    drop_joined(t, network, settings->names, join, findings);
+    a.merged = join->joined;
     derive_fill(t, network);
-    a.left_out = leave_out(t, network, include, last_day, findings);
+    a.left_out = leave_out(t, network, settings->include, settings->last_day, findings);
     a.used = t->n;
     return a;
 }

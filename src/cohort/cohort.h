@@ -3,6 +3,7 @@
 #ifndef CROSSWARD_COHORT_COHORT_H
 #define CROSSWARD_COHORT_COHORT_H
 
+#include "cohort/join.h"
 #include "record/condition.h"
 #include "record/finding.h"
 #include "record/transfers.h"
@@ -11,13 +12,19 @@ typedef struct {
     uint64_t read, used, put_aside, repeated, merged, left_out; // read is the sum of the rest
 } Account;
 
-// Rank of each input: the later one's rows win over an earlier one's. rank[i] of input i.
-// Takes repeats out of t (they are listed as put aside, row NULL), leaves out what `include` is not
-// true of or what lies after last_day (WHEN_UNKNOWN = no such day), fills the derived columns and
-// the account. rows_read is what intake counted.
-Account cohort_make(Transfers *t, const Network *network, const uint32_t *rank,
-                    const Condition *include, int32_t last_day, uint64_t rows_read,
-                    Findings *findings);
+typedef struct {
+    const uint32_t *rank;     // by input: the higher one's rows win over the lower one's
+    const char *const *names; // of the inputs, as findings say them
+    const Condition *include; // records of which it is not true are left out; NULL = none
+    int32_t last_day;         // later records are left out; WHEN_UNKNOWN = no such day
+    uint64_t rows_read;       // what intake counted
+} CohortSettings;
+
+// Takes repeats out of t (listed as put aside, row NULL), joins both ends' rows, fills the derived
+// columns, leaves out what the settings say (listed as put aside) and returns the account. What
+// was joined is added to join.
+Account cohort_make(Transfers *t, const Network *network, const CohortSettings *settings,
+                    Join *join, Findings *findings);
 
 // Whether the account adds up.
 bool cohort_account_holds(const Account *account);

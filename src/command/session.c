@@ -13,6 +13,7 @@
 
 void session_clear(Session *a) {
     transfers_free(a->t);
+    join_free(a->join);
     finding_list_free(a->findings);
     if (a->inputs)
         g_ptr_array_unref(a->inputs);
@@ -161,10 +162,16 @@ int session_read(Session *a, GError **error) {
         return COMMAND_INPUT;
     }
     uint32_t *rank = ranks(a->inputs);
+    const char **names = g_new(const char *, a->inputs->len);
+    for (guint i = 0; i < a->inputs->len; i++)
+        names[i] = ((Input *)a->inputs->pdata[i])->name;
     const int32_t last =
         a->settings.has_span ? period_first_day(a->settings.span_end) - 1 : WHEN_UNKNOWN;
-    a->account = cohort_make(a->t, a->network, rank, a->include, last, rows, a->findings);
+    const CohortSettings settings = {rank, names, a->include, last, rows};
+    a->join = join_new();
+    a->account = cohort_make(a->t, a->network, &settings, a->join, a->findings);
     g_free(rank);
+    g_free(names);
     finding_sort(a->findings);
     if (!cohort_account_holds(&a->account))
         g_error("the account of rows does not add up");

@@ -21,6 +21,7 @@ typedef struct {
     Transfers *t;
     Findings *findings;
     Account account;
+    Join *join;
     Condition *include;
     EstimateSettings settings;
     ReaderOptions reading;

@@ -16,6 +16,7 @@ Findings *finding_list_new(void) {
     Findings *list = g_new(Findings, 1);
     list->findings = g_array_new(FALSE, FALSE, sizeof(Finding));
     list->put_aside = g_array_new(FALSE, FALSE, sizeof(PutAside));
+    list->texts = g_string_chunk_new(1024);
     g_array_set_clear_func(list->findings, clear_finding);
     g_array_set_clear_func(list->put_aside, clear_put_aside);
     return list;
@@ -26,6 +27,7 @@ void finding_list_free(Findings *list) {
         return;
     g_array_unref(list->findings);
     g_array_unref(list->put_aside);
+    g_string_chunk_free(list->texts);
     g_free(list);
 }
 
@@ -41,6 +43,16 @@ void finding_add(Findings *list, const Finding *about, const char *found, size_t
         g_free(cut);
     }
     g_array_append_val(list->findings, f);
+}
+
+const char *finding_text(Findings *list, const char *format, ...) {
+    va_list values;
+    va_start(values, format);
+    char *text = g_strdup_vprintf(format, values);
+    va_end(values);
+    const char *own = g_string_chunk_insert_const(list->texts, text);
+    g_free(text);
+    return own;
 }
 
 void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char *code,

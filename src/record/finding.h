@@ -16,7 +16,7 @@ typedef struct {
     Severity severity;
     const char *code;    // short stable word, a literal
     char *found;         // cell as found, at most 40 bytes, or NULL; owned
-    const char *message; // a literal
+    const char *message; // a literal, or of finding_text
 } Finding;
 
 typedef struct {
@@ -28,6 +28,7 @@ typedef struct {
 typedef struct {
     GArray *findings;  // of Finding
     GArray *put_aside; // of PutAside
+    GStringChunk *texts;
 } Findings;
 
 Findings *finding_list_new(void);
@@ -36,6 +37,9 @@ void finding_list_free(Findings *list);
 // Adds a finding; found may be NULL, else length bytes of it are copied, at most 40 (cut at a whole
 // character).
 void finding_add(Findings *list, const Finding *about, const char *found, size_t length);
+
+// A message with something filled in; lives as long as the list does.
+const char *finding_text(Findings *list, const char *format, ...) G_GNUC_PRINTF(2, 3);
 
 // Adds a row that is not used; row is taken over.
 void finding_put_aside(Findings *list, uint32_t file, uint32_t line, const char *code,

@@ -51,6 +51,8 @@ void transfers_free(Transfers *t) {
         g_free(t->unknown[k]);
     g_free(t->file);
     g_free(t->line);
+    g_free(t->other_file);
+    g_free(t->other_line);
     g_hash_table_unref(t->unit_index);
     g_ptr_array_unref(t->units);
     g_array_unref(t->events);
@@ -256,6 +258,15 @@ bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32
     return true;
 }
 
+void transfers_set_other(Transfers *t, size_t row, uint16_t file, uint32_t line) {
+    if (!t->other_line) {
+        t->other_file = g_new0(uint16_t, t->n);
+        t->other_line = g_new0(uint32_t, t->n);
+    }
+    t->other_file[row] = file;
+    t->other_line[row] = line;
+}
+
 static void keep_in(void *column, size_t bytes, size_t n, const uint8_t *keep) {
     char *c = column;
     size_t to = 0;
@@ -273,6 +284,8 @@ void transfers_keep(Transfers *t, const uint8_t *keep) {
             keep_in(t->column[f], width((FieldId)f), t->n, keep);
     keep_in(t->file, sizeof *t->file, t->n, keep);
     keep_in(t->line, sizeof *t->line, t->n, keep);
+    keep_in(t->other_file, sizeof *t->other_file, t->n, keep);
+    keep_in(t->other_line, sizeof *t->other_line, t->n, keep);
     size_t n = 0;
     for (size_t i = 0; i < t->n; i++)
         n += keep[i] != 0;

@@ -25,6 +25,8 @@ typedef struct {
     bool sealed;
     uint16_t *file;          // index of the input that the record came from
     uint32_t *line;          // physical line it starts on
+    uint16_t *other_file;    // the other end's row that was joined into it; NULL: nothing is joined
+    uint32_t *other_line;    // 0 where nothing is joined to this one
     GPtrArray *units;        // char *; index 0 is ""
     GHashTable *unit_index;  // code -> index
     bool units_full;         // a unit code did not fit any more
@@ -63,6 +65,9 @@ bool transfers_seal(Transfers *t);
 
 // The field's own column, to be written to (also after transfers_seal); NULL when memory runs out.
 void *transfers_own(Transfers *t, FieldId field);
+
+// Says that another row was joined into this transfer.
+void transfers_set_other(Transfers *t, size_t row, uint16_t file, uint32_t line);
 
 // Keeps the transfers for which keep[i] is not 0, in order.
 void transfers_keep(Transfers *t, const uint8_t *keep);
