@@ -311,51 +311,79 @@ static unsigned year_of(const char *s, size_t n) {
     return 0;
 }
 
-static void seen(GuardColumn *c, GuardKind kind, uint32_t line) {
+GuardSight guard_look(const char *s, size_t n) {
+    bool blank;
+    GuardSight sight = {.kind = guard_cell(s, n)};
+    sight.passed = guard_check_digit(s, n, &sight.ten);
+    sight.postcode = n > 0 && g_ascii_isupper(s[0]) && postcode_at(s, n, &blank) == n;
+    sight.name = memchr(s, ' ', n) && name(s, n);
+    const unsigned year = n >= 8 ? year_of(s, n) : 0;
+    sight.year = year >= 1890 && year <= 2200 ? (uint16_t)year : 0;
+    return sight;
+}
+
+// Whether a run of ten digits, perhaps parted by single blanks or hyphens, passes the check.
+static bool holds_number(const char *s, size_t n) {
+    for (size_t i = 0; i + 10 <= n; i++) {
+        if (!g_ascii_isdigit(s[i]) || (i > 0 && g_ascii_isdigit(s[i - 1])))
+            continue;
+        size_t end = i;
+        unsigned digits = 0;
+        while (end < n && digits <= 10 &&
+               (g_ascii_isdigit(s[end]) || (strchr(" -", s[end]) && end + 1 < n &&
+                                            g_ascii_isdigit(s[end + 1]) && digits < 10)))
+            digits += g_ascii_isdigit(s[end++]);
+        bool ten;
+        if (digits == 10 && guard_check_digit(s + i, end - i, &ten))
+            return true;
+    }
+    return false;
+}
+
+bool guard_may_show(const char *s, size_t n) {
+    return guard_cell(s, n) == GUARD_NONE && !holds_number(s, n);
+}
+
+static void count(GuardColumn *c, bool is, uint64_t *number, GuardKind kind, uint32_t line) {
+    if (!is)
+        return;
+    ++*number;
     if (c->first_line[kind] == 0)
         c->first_line[kind] = line;
 }
 
-void guard_add(GuardColumn *c, const char *s, size_t n, uint32_t line) {
-    if (n == 0)
-        return;
-    c->cells++;
-    const GuardKind kind = guard_cell(s, n);
-    if (kind != GUARD_NONE && c->kind == GUARD_NONE)
-        c->kind = kind, c->line = line;
-    bool ten, blank;
-    if (guard_check_digit(s, n, &ten))
-        c->passed++, seen(c, GUARD_NUMBER, line);
-    c->ten += ten;
-    if (g_ascii_isupper(s[0]) && postcode_at(s, n, &blank) == n)
-        c->postcodes++, seen(c, GUARD_POSTCODE, line);
-    if (memchr(s, ' ', n) && name(s, n))
-        c->names++, seen(c, GUARD_NAME, line);
-    const unsigned year = n >= 8 ? year_of(s, n) : 0;
-    if (year >= 1890 && year <= 2200) {
-        c->low = (uint16_t)(c->dates == 0 ? year : MIN(c->low, year));
-        c->high = (uint16_t)(c->dates == 0 ? year : MAX(c->high, year));
-        c->dates++;
-        seen(c, GUARD_BIRTH, line);
-    }
+static void widen(GuardColumn *c, uint16_t low, uint16_t high) {
+    c->low = c->low == 0 ? low : MIN(c->low, low);
+    c->high = MAX(c->high, high);
 }
 
-void guard_merge(GuardColumn *into, const GuardColumn *later) {
-    if (later->dates > 0) {
-        into->low = into->dates == 0 ? later->low : MIN(into->low, later->low);
-        into->high = into->dates == 0 ? later->high : MAX(into->high, later->high);
-    }
+void guard_add(GuardColumn *c, const GuardSight *s, uint32_t line) {
+    c->cells++;
+    c->ten += s->ten;
+    if (s->kind != GUARD_NONE && c->kind == GUARD_NONE)
+        c->kind = s->kind, c->line = line;
+    count(c, s->passed, &c->passed, GUARD_NUMBER, line);
+    count(c, s->postcode, &c->postcodes, GUARD_POSTCODE, line);
+    count(c, s->name, &c->names, GUARD_NAME, line);
+    count(c, s->year > 0, &c->dates, GUARD_BIRTH, line);
+    if (s->year > 0)
+        widen(c, s->year, s->year);
+}
+
+void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base) {
     into->cells += later->cells;
     into->ten += later->ten;
     into->passed += later->passed;
     into->postcodes += later->postcodes;
     into->names += later->names;
     into->dates += later->dates;
+    if (later->dates > 0)
+        widen(into, later->low, later->high);
     for (size_t k = 0; k < G_N_ELEMENTS(into->first_line); k++)
-        if (into->first_line[k] == 0)
-            into->first_line[k] = later->first_line[k];
-    if (into->kind == GUARD_NONE)
-        into->kind = later->kind, into->line = later->line;
+        if (into->first_line[k] == 0 && later->first_line[k] > 0)
+            into->first_line[k] = later->first_line[k] + line_base;
+    if (into->kind == GUARD_NONE && later->kind != GUARD_NONE)
+        into->kind = later->kind, into->line = later->line + line_base;
 }
 
 // Chance that at least k of n random ten-digit numbers pass the check.

@@ -33,22 +33,34 @@ GuardKind guard_cell(const char *text, size_t length);
 // number in eleven passes, so one cell proves nothing.
 bool guard_check_digit(const char *text, size_t length, bool *ten_digits);
 
+// What one cell looks like, alone and as part of a column.
+typedef struct {
+    GuardKind kind;      // guard_cell
+    bool ten, passed;    // ten digits; with the check digit right
+    bool postcode, name; // a postcode without a blank; two to four capitalised words
+    uint16_t year;       // of a calendar date in it, 0 = none
+} GuardSight;
+
+GuardSight guard_look(const char *text, size_t length);
+
+// Whether a cell's text may be shown to a person: it is of no identifying form by itself, and holds
+// no ten-digit number whose check digit is right.
+bool guard_may_show(const char *text, size_t length);
+
 // A column's text cells, tallied.
 typedef struct {
-    uint64_t cells;         // not blank
-    uint64_t ten, passed;   // ten digits; with the check digit right
-    uint64_t postcodes;     // postcodes without a blank
-    uint64_t names;         // two to four capitalised words
-    uint64_t dates;         // that are written as calendar dates
-    uint16_t low, high;     // years of those
+    uint64_t cells; // not blank
+    uint64_t ten, passed, postcodes, names, dates;
+    uint16_t low, high;     // years of the dates
     uint32_t first_line[8]; // by GuardKind: where the first cell of that form stands, 0 = none
     GuardKind kind;         // of the first cell that is identifying by itself
     uint32_t line;          // where that stands
 } GuardColumn;
 
-// Adds a cell on that line. Pieces of a file are tallied apart, then merged in order.
-void guard_add(GuardColumn *column, const char *text, size_t length, uint32_t line);
-void guard_merge(GuardColumn *into, const GuardColumn *later);
+// Adds a cell (not blank) on that line. Pieces of a file are tallied apart, then merged in order;
+// line_base is what the later piece's lines lack.
+void guard_add(GuardColumn *column, const GuardSight *sight, uint32_t line);
+void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base);
 
 // What the whole column is, and the line of the first cell that shows it. Ten-digit numbers are an
 // identifier if so many pass the check that chance (1 in 11) would do it less than once in 1,000.

@@ -2,6 +2,7 @@
 // A heading -> what each column feeds.
 #include "intake/layout.h"
 
+#include "intake/mask.h"
 #include "intake/reader.h"
 
 #include <string.h>
@@ -78,4 +79,16 @@ void layout_free(Layout *layout) {
     g_free(layout->columns);
     g_free(layout->keeper);
     g_free(layout);
+}
+
+uint8_t *layout_masks(const Layout *layout) {
+    uint8_t *masks = g_new0(uint8_t, layout->n_columns + 1);
+    for (unsigned c = 0; c < layout->n_columns; c++) {
+        const LayoutColumn *column = &layout->columns[c];
+        masks[c] = column->n_targets == 0 ? MASK_UNREAD : MASK_SHOWN;
+        for (unsigned t = 0; t < column->n_targets; t++)
+            if (column->targets[t].field == FIELD_age_band)
+                masks[c] = MASK_AGE;
+    }
+    return masks;
 }

@@ -32,4 +32,7 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error);
 void layout_free(Layout *layout);
 
+// How cells of each column may be copied: MaskColumn, n_columns of them; free with g_free.
+uint8_t *layout_masks(const Layout *layout);
+
 #endif

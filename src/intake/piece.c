@@ -32,7 +32,7 @@ Piece *piece_new(const Layout *layout, char delimiter) {
     p->t = transfers_new();
     p->findings = finding_list_new();
     p->carried = g_string_new(NULL);
-    row_init(&p->row, layout, p->t, p->findings);
+    row_init(&p->row, layout, delimiter, p->t, p->findings);
     start_csv(p);
     return p;
 }
@@ -155,6 +155,10 @@ uint64_t piece_rows(const Piece *p) {
 
 Transfers *piece_transfers(Piece *p) {
     return p->t;
+}
+
+const GuardColumn *piece_guard(const Piece *p) {
+    return p->row.guard;
 }
 
 Findings *piece_findings(Piece *p) {

@@ -35,6 +35,9 @@ uint64_t piece_rows(const Piece *piece);
 Transfers *piece_transfers(Piece *piece);
 Findings *piece_findings(Piece *piece);
 
+// The guard's tally of each column.
+const GuardColumn *piece_guard(const Piece *piece);
+
 // Where the line that starts at text ends, its LF, CRLF or CR included; end if the text ends first.
 // A CR that is the last byte counts as a line end.
 const char *piece_line_end(const char *text, const char *end);

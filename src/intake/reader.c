@@ -39,8 +39,9 @@ typedef struct {
     size_t used;   // bytes of it that were given
     Shape *shape;
     Layout *layout;
-    uint32_t lines; // of the log, before the oldest piece
-    Piece *open;    // ended inside a record, so it goes on with the next piece's text
+    GuardColumn *guard; // of each column, of the pieces taken in
+    uint32_t lines;     // of the log, before the oldest piece
+    Piece *open;        // ended inside a record, so it goes on with the next piece's text
     GThreadPool *pool;
     GQueue tasks; // of Task, oldest first
     unsigned most_tasks;
@@ -86,6 +87,8 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
         good = false;
     }
     finding_absorb(r->findings, piece_findings(piece), r->file, r->lines);
+    for (unsigned c = 0; c < r->layout->n_columns; c++)
+        guard_merge(&r->guard[c], &piece_guard(piece)[c], r->lines);
     r->input->rows += piece_rows(piece);
     r->lines += piece_lines(piece);
     piece_free(piece);
@@ -189,6 +192,40 @@ static bool start_pieces(Reader *r, GError **error) {
     return good;
 }
 
+// Refuses a log that says who a patient is; what it says is not repeated.
+static bool identifies(const Reader *r, unsigned column, GuardKind kind, uint32_t line,
+                       GError **error) {
+    const char *head = r->layout->columns[column].head;
+    char *why = g_strdup_printf(
+        "column %u, '%.40s', seems to hold %s (first here); take them out of the log, or skip the "
+        "column unread with the mapping row \"%.40s\",,,",
+        column + 1, head, guard_word(kind), head);
+    refuse(r, line, why, error);
+    g_free(why);
+    return true;
+}
+
+static bool any_identifier(const Reader *r, GError **error) {
+    for (unsigned c = 0; c < r->layout->n_columns; c++) {
+        uint32_t line;
+        const GuardKind kind = guard_verdict(&r->guard[c], &line);
+        if (kind != GUARD_NONE)
+            return identifies(r, c, kind, line, error);
+    }
+    return false;
+}
+
+// The same by what the headings of columns say that are not skipped.
+static bool any_identifying_heading(const Reader *r, GError **error) {
+    for (unsigned c = 0; c < r->layout->n_columns; c++) {
+        const LayoutColumn *column = &r->layout->columns[c];
+        const GuardKind kind = guard_heading(column->head, strlen(column->head));
+        if (kind != GUARD_NONE && column->n_targets > 0)
+            return identifies(r, c, kind, r->shape->heading_row, error);
+    }
+    return false;
+}
+
 static bool read_records(Reader *r, GError **error) {
     bool good = start_pieces(r, error);
     while (good && !bytes_ended(r->bytes))
@@ -199,7 +236,7 @@ static bool read_records(Reader *r, GError **error) {
         piece_finish(r->open);
         good = absorb(r, g_steal_pointer(&r->open), error);
     }
-    return good;
+    return good && !any_identifier(r, error);
 }
 
 // Reads how the log begins, and from that its shape and layout.
@@ -222,7 +259,9 @@ static bool read_heading(Reader *r, GError **error) {
         refuse(r, line, why->message, error);
         g_error_free(why);
     }
-    return r->layout != NULL;
+    if (r->layout)
+        r->guard = g_new0(GuardColumn, r->layout->n_columns + 1);
+    return r->layout != NULL && !any_identifying_heading(r, error);
 }
 
 static void start_threads(Reader *r, unsigned threads) {
@@ -238,6 +277,7 @@ static void clear(Reader *r) {
     for (Task *task; (task = g_queue_pop_head(&r->tasks));)
         free_task(task);
     piece_free(r->open);
+    g_free(r->guard);
     layout_free(r->layout);
     shape_free(r->shape);
     bytes_free(r->bytes);

@@ -2,7 +2,15 @@
 // Rows: what their cells say goes to the store, what can't be used is accounted for.
 #include "intake/row.h"
 
+#include "intake/mask.h"
+
 #include <string.h>
+
+// A cell that the guard looked at.
+typedef struct {
+    uint32_t column;
+    GuardSight sight;
+} RowSight;
 
 // What a cell's text meant the last time, for fields with few different texts. A text has one place
 // in its column's table, so that a look costs next to nothing; a newcomer takes the place over.
@@ -27,9 +35,13 @@ static Memo *memo_place(Memo *places, const char *text, size_t length) {
     return &places[h % MEMO_PLACES];
 }
 
-void row_init(Row *row, const Layout *layout, Transfers *t, Findings *findings) {
+void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings) {
     memset(row, 0, sizeof *row);
     row->layout = layout;
+    row->delimiter = delimiter;
+    row->masks = layout_masks(layout);
+    row->guard = g_new0(GuardColumn, layout->n_columns + 1);
+    row->sights = g_array_new(FALSE, FALSE, sizeof(RowSight));
     row->t = t;
     row->findings = findings;
     if (layout->keeper)
@@ -43,6 +55,9 @@ void row_clear(Row *row) {
     for (unsigned c = 0; c < row->layout->n_columns; c++)
         g_free(row->memo[c].places);
     g_free(row->memo);
+    g_free(row->masks);
+    g_free(row->guard);
+    g_array_unref(row->sights);
 }
 
 static void note(Row *row, uint32_t column, int field, Severity severity, const char *code,
@@ -52,9 +67,8 @@ static void note(Row *row, uint32_t column, int field, Severity severity, const 
 }
 
 static void put_aside(Row *row, const char *code, const char *message, const char *text, size_t n) {
-    while (n > 0 && (text[n - 1] == '\n' || text[n - 1] == '\r'))
-        n--;
-    finding_put_aside(row->findings, 0, row->line, code, message, g_strndup(text, n));
+    finding_put_aside(row->findings, 0, row->line, code, message,
+                      mask_row(text, n, row->delimiter, row->masks, row->layout->n_columns));
     note(row, 0, FIELD_COUNT, SEVERITY_SEVERE, code, message, NULL, 0);
 }
 
@@ -62,7 +76,22 @@ void row_begin(Row *row, uint32_t line) {
     row->line = line;
     row->column = 0;
     row->repeats_heading = true;
+    g_array_set_size(row->sights, 0);
     cell_clear(&row->record);
+}
+
+// The guard looks at a cell that is text (a pseudonym, a unit) or that its field can't hold. It is
+// tallied once the row turns out to be a record.
+static void look(Row *row, uint32_t column, const char *text, size_t length) {
+    const RowSight seen = {column, guard_look(text, length)};
+    g_array_append_val(row->sights, seen);
+}
+
+static void tally_sights(Row *row) {
+    for (guint i = 0; i < row->sights->len; i++) {
+        const RowSight *seen = &g_array_index(row->sights, RowSight, i);
+        guard_add(&row->guard[seen->column], &seen->sight, row->line);
+    }
 }
 
 // Reads one cell for one field that its column feeds.
@@ -71,10 +100,13 @@ static void read_target(Row *row, const LayoutTarget *target, uint32_t column, c
     const FieldId f = target->field;
     const CellFault fault =
         cell_read(&row->record, row->t, f, column + 1, text, length, &row->layout->style);
+    const FieldKind kind = field_table[f].kind;
+    if (fault.code || kind == KIND_ID || kind == KIND_UNIT)
+        look(row, column, text, length);
     if (fault.code) {
-        const FieldKind kind = field_table[f].kind;
-        const bool show =
+        const bool coded =
             kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
+        const bool show = coded && guard_may_show(text, length);
         note(row, column + 1, (int)f, SEVERITY_LOST, fault.code, fault.message, show ? text : NULL,
              length);
     }
@@ -169,6 +201,7 @@ void row_end(Row *row, const char *text, size_t n) {
         put_aside(row, "heading", "the heading again, no record", text, n);
         return;
     }
+    tally_sights(row);
     finish(row);
     const int64_t *v = row->record.draft.value;
     const char *without = missing(&row->record.draft);

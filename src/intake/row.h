@@ -3,6 +3,7 @@
 #ifndef CROSSWARD_INTAKE_ROW_H
 #define CROSSWARD_INTAKE_ROW_H
 
+#include "intake/guard.h"
 #include "intake/layout.h"
 #include "record/finding.h"
 
@@ -21,11 +22,15 @@ typedef struct {
     uint16_t keeper; // layout's, as an index of t
     CellRecord record;
     RowMemo *memo;
+    char delimiter;
+    uint8_t *masks;     // MaskColumn of each column
+    GuardColumn *guard; // tally of each column's text cells, of records only
+    GArray *sights;     // RowSight: those of this row, not yet tallied
 } Row;
 
-// A row for the records of a log with this layout. Clear with row_clear; layout, t and findings
-// must outlive it.
-void row_init(Row *row, const Layout *layout, Transfers *t, Findings *findings);
+// A row for the records of a log with this layout and delimiter. Clear with row_clear; layout, t
+// and findings must outlive it.
+void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings);
 void row_clear(Row *row);
 
 // A record begins on that line; its next cell; its end (text: the n bytes of the whole record,

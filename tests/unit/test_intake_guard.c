@@ -2,6 +2,7 @@
 // The identifier guard: forms it must know, look-alikes it must let pass, columns judged as a
 // whole.
 #include "intake/guard.h"
+#include "intake/mask.h"
 
 #include <check.h>
 #include <stdio.h>
@@ -113,13 +114,18 @@ static void number(char *out, unsigned nine, bool right) {
     out[0] = 0; // nine digits that no check digit is given out for
 }
 
+static void add(GuardColumn *c, const char *text, uint32_t line) {
+    const GuardSight sight = guard_look(text, strlen(text));
+    guard_add(c, &sight, line);
+}
+
 static GuardKind column_of(unsigned n, unsigned right, GuardColumn *c) {
     char text[16];
     uint32_t line = 0;
     for (unsigned i = 0, given = 0; given < n; i++) {
         number(text, 400000017 + 7919 * i, given < right);
         if (*text)
-            guard_add(c, text, strlen(text), 2 + given++);
+            add(c, text, 2 + given++);
     }
     return guard_verdict(c, &line);
 }
@@ -139,25 +145,53 @@ START_TEST(columns_of_words_and_dates) {
     uint32_t line = 0;
     static const char *const names[] = {"SMITH, John", "Jane O'Neill", "Zo\xC3\xAB Brown"};
     for (uint32_t i = 0; i < 3; i++)
-        guard_add(&c, names[i], strlen(names[i]), 5 + i);
+        add(&c, names[i], 5 + i);
     ck_assert_int_eq(guard_verdict(&c, &line), GUARD_NAME);
     ck_assert_uint_eq(line, 5);
     static const char *const dates[] = {"AB 01/02/1931", "1954-11-30", "3.4.1988", "12-12-1970",
                                         "01/01/2001"};
     for (uint32_t i = 0; i < 5; i++)
-        guard_add(&births, dates[i], strlen(dates[i]), 9 + i);
+        add(&births, dates[i], 9 + i);
     ck_assert_int_eq(guard_verdict(&births, &line), GUARD_BIRTH);
     for (uint32_t i = 0; i < 100; i++) {
         char text[32];
         snprintf(text, sizeof text, "2031-%02u-%02u/%u", 1 + i % 12, 1 + i % 28, i);
-        guard_add(&pseudonyms, text, strlen(text), i);
+        add(&pseudonyms, text, i);
     }
     ck_assert_int_eq(guard_verdict(&pseudonyms, &line), GUARD_NONE);
+    ck_assert(!guard_may_show("a@example.org", 13) && !guard_may_show("1234567881", 10));
+    ck_assert(!guard_may_show("see 123 456 7881, left", 22));
+    ck_assert(guard_may_show("2031-03-09 14:05", 16) && guard_may_show("12345678810", 11));
+    ck_assert(guard_may_show("1234567882", 10) && guard_may_show("soonish", 7));
     // tallies of pieces, merged, say the same, and name the first line
-    guard_add(&later, "a@example.org", 13, 77);
-    guard_merge(&pseudonyms, &later);
+    add(&later, "a@example.org", 7);
+    guard_merge(&pseudonyms, &later, 70);
     ck_assert_int_eq(guard_verdict(&pseudonyms, &line), GUARD_EMAIL);
     ck_assert_uint_eq(line, 77);
+}
+END_TEST
+
+static void masked(const char *row, const char *wanted, const uint8_t columns[3]) {
+    char *got = mask_row(row, strlen(row), ',', columns, 3);
+    ck_assert_str_eq(got, wanted);
+    free(got);
+}
+
+START_TEST(rows_are_copied_word_for_word_but) {
+    const uint8_t plain[3] = {0}, skipped[3] = {MASK_SHOWN, MASK_UNREAD, MASK_AGE};
+    masked("a, \"b,\"\"c\" ,d\r\n", "a, \"b,\"\"c\" ,d", plain);
+    masked("1234567881,\"x@example.org\",3", "[masked],[masked],3", plain);
+    masked("Total,,12", "Total,,12", plain);
+    masked("a,secret,91", "a,[not read],[masked]", skipped);
+    masked("a,secret,89", "a,[not read],89", skipped);
+    masked(",,", ",[not read],", skipped);
+    // one cell too few or too many: the unread one may be its neighbour
+    masked("secret,91", "[not read],[not read]", skipped);
+    masked("a,b,secret,91", "a,[not read],[not read],[masked]", skipped);
+    // a broken quote: whatever follows may be of the unread column
+    masked("a,\"secret,91", "[not read],[not read]", skipped);
+    masked("a\"b,secret\",91,x,\"y", "[not read],[not read],[not read],[not read]", skipped);
+    masked("", "", plain);
 }
 END_TEST
 
@@ -170,6 +204,7 @@ int main(void) {
     tcase_add_test(forms, headings);
     tcase_add_test(columns, columns_of_numbers);
     tcase_add_test(columns, columns_of_words_and_dates);
+    tcase_add_test(columns, rows_are_copied_word_for_word_but);
     suite_add_tcase(suite, forms);
     suite_add_tcase(suite, columns);
     SRunner *runner = srunner_create(suite);
