@@ -322,19 +322,18 @@ GuardSight guard_look(const char *s, size_t n) {
     return sight;
 }
 
-// Whether a run of ten digits, perhaps parted by single blanks or hyphens, passes the check.
+// Whether ten digits, in one run or grouped 3-3-4 by blanks or hyphens, pass the check.
 static bool holds_number(const char *s, size_t n) {
     for (size_t i = 0; i + 10 <= n; i++) {
         if (!g_ascii_isdigit(s[i]) || (i > 0 && g_ascii_isdigit(s[i - 1])))
             continue;
-        size_t end = i;
-        unsigned digits = 0;
-        while (end < n && digits <= 10 &&
-               (g_ascii_isdigit(s[end]) || (strchr(" -", s[end]) && end + 1 < n &&
-                                            g_ascii_isdigit(s[end + 1]) && digits < 10)))
-            digits += g_ascii_isdigit(s[end++]);
+        const bool grouped =
+            strchr(" -", s[i + 3]) && s[i + 3] && i + 12 <= n && strchr(" -", s[i + 7]) && s[i + 7];
+        const size_t length = grouped ? 12 : 10;
         bool ten;
-        if (digits == 10 && guard_check_digit(s + i, end - i, &ten))
+        if ((i + length == n || !g_ascii_isdigit(s[i + length])) &&
+            guard_check_digit(s + i, length, &ten) &&
+            (grouped || (!memchr(s + i, ' ', length) && !memchr(s + i, '-', length))))
             return true;
     }
     return false;
