@@ -1,0 +1,285 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Newton's method in orthogonal coordinates, with an eye on where it is running to.
+#include "stats/climb.h"
+
+#include <gsl/gsl_linalg.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { MOST_NEWTON = 36, MOST_FIRTH = 500, FIRST_SUSPICION = 6 };
+
+double climb_trials(const LogisticData *d, size_t i) {
+    return d->trials == NULL ? 1 : d->trials[i];
+}
+
+// log(1 + e^u) without overflow.
+static double log1pexp(double u) {
+    return u > 0 ? u + log1p(exp(-u)) : log1p(exp(u));
+}
+
+static double sigmoid(double u) {
+    return 1 / (1 + exp(-u));
+}
+
+static double dot(const double *a, const double *b, size_t n) {
+    double sum = 0;
+    for (size_t i = 0; i < n; i++)
+        sum += a[i] * b[i];
+    return sum;
+}
+
+static double predictor(const Climb *c, size_t i) {
+    return dot(c->row + i * c->design.rank, c->at, c->design.rank);
+}
+
+static double likelihood_at(const Climb *c) {
+    double sum = 0;
+    for (size_t i = 0; i < c->data->rows; i++)
+        if (c->used[i]) {
+            double u = predictor(c, i);
+            sum += c->data->events[i] * u - climb_trials(c->data, i) * log1pexp(u);
+        }
+    return sum;
+}
+
+// ---- one step ----
+
+static gsl_matrix_view whole(Climb *c) {
+    return gsl_matrix_view_array(c->information, c->design.rank, c->design.rank);
+}
+
+// Information and score at the point, without penalty.
+static void add_up(Climb *c) {
+    size_t rank = c->design.rank;
+    memset(c->score, 0, rank * sizeof *c->score);
+    memset(c->information, 0, rank * rank * sizeof *c->information);
+    for (size_t i = 0; i < c->data->rows; i++) {
+        if (!c->used[i])
+            continue;
+        const double *z = c->row + i * rank;
+        double n = climb_trials(c->data, i), u = predictor(c, i);
+        double weight = n * sigmoid(u) * sigmoid(-u);
+        // y - np from the nearer end, so that risks close to 1 lose nothing
+        double residual = u > 0 ? n * sigmoid(-u) - (n - c->data->events[i])
+                                : c->data->events[i] - n * sigmoid(u);
+        for (size_t j = 0; j < rank; j++) {
+            c->score[j] += residual * z[j];
+            double wz = weight * z[j];
+            for (size_t k = 0; k <= j; k++)
+                c->information[j * rank + k] += wz * z[k];
+        }
+    }
+}
+
+// Half the log determinant of the information of the coefficients, given the factor.
+static double half_log_determinant(const Climb *c) {
+    double sum = 0;
+    for (size_t j = 0; j < c->design.rank; j++)
+        sum += log(c->information[j * c->design.rank + j]) -
+               log(fabs(c->design.triangle[j * c->design.columns + j]));
+    return sum;
+}
+
+// Length of z before the factor, squared: z' I^-1 z.
+static double leverage(const Climb *c, const double *z, double *solved) {
+    size_t rank = c->design.rank;
+    double sum = 0;
+    for (size_t j = 0; j < rank; j++) {
+        const double *factor = c->information + j * rank;
+        solved[j] = (z[j] - dot(factor, solved, j)) / factor[j];
+        sum += solved[j] * solved[j];
+    }
+    return sum;
+}
+
+// Firth's term: each row's leverage times (1/2 - p).
+static void add_penalty(Climb *c) {
+    size_t rank = c->design.rank;
+    for (size_t i = 0; i < c->data->rows; i++) {
+        if (!c->used[i])
+            continue;
+        const double *z = c->row + i * rank;
+        double u = predictor(c, i);
+        double weight = climb_trials(c->data, i) * sigmoid(u) * sigmoid(-u);
+        double pull = weight * leverage(c, z, c->step) * -tanh(u / 2) / 2;
+        for (size_t j = 0; j < rank; j++)
+            c->score[j] += pull * z[j];
+    }
+}
+
+static bool factor(Climb *c) {
+    gsl_matrix_view m = whole(c);
+    if (c->design.rank > 0 && gsl_linalg_cholesky_decomp1(&m.matrix) != GSL_SUCCESS)
+        return false;
+    c->penalty = half_log_determinant(c);
+    return isfinite(c->penalty);
+}
+
+// Everything at the point. False if the information is singular.
+static bool look(Climb *c) {
+    c->likelihood = likelihood_at(c);
+    add_up(c);
+    if (!factor(c))
+        return false;
+    if (c->firth)
+        add_penalty(c);
+    return isfinite(c->likelihood);
+}
+
+// The step into c->step; returns the score along it, the square of the step in standard errors.
+// The last coordinate's row of the factor is the last, so holding it is leaving that row out.
+static double solve(Climb *c) {
+    size_t rank = c->design.rank, n = c->free;
+    memset(c->step, 0, rank * sizeof *c->step);
+    if (n == 0)
+        return 0;
+    gsl_matrix_view m = whole(c), part = gsl_matrix_submatrix(&m.matrix, 0, 0, n, n);
+    gsl_vector_view b = gsl_vector_view_array(c->score, n), x = gsl_vector_view_array(c->step, n);
+    gsl_linalg_cholesky_solve(&part.matrix, &b.vector, &x.vector);
+    return dot(c->score, c->step, n);
+}
+
+double climb_objective(const Climb *c) {
+    return c->likelihood + (c->firth ? c->penalty : 0);
+}
+
+static void move(Climb *c, double part) {
+    for (size_t j = 0; j < c->free; j++)
+        c->at[j] += part * c->step[j];
+}
+
+// Goes along the step, halved until the objective does not fall (beyond rounding), and looks there.
+// Fisher's step may go about twice too far where the penalty is curved, and would then swing for
+// ever: where the slope along it has turned, a secant takes it back.
+static bool advance(Climb *c, double decrement, double *room) {
+    double before = climb_objective(c), part = 1, slack = 1e-12 * (1 + fabs(before));
+    size_t size = c->design.rank * sizeof *room;
+    memcpy(room, c->step, size);
+    move(c, 1);
+    for (int halving = 0; halving < 40; halving++) {
+        bool seen = look(c);
+        double slope = dot(c->score, room, c->free);
+        memcpy(c->step, room, size);
+        if (seen && c->firth && slope < -decrement / 4) {
+            move(c, part * (decrement / (decrement - slope) - 1));
+            return look(c);
+        }
+        if (seen && climb_objective(c) >= before - slack)
+            return true;
+        part /= 2;
+        move(c, -part);
+    }
+    return false;
+}
+
+// ---- separation ----
+
+// Whether along this direction of the coefficients no row used is fitted worse, every row that
+// it leaves alone truly so; these rows remain in `rest`. tolerance: of the largest change of a row.
+static bool improves_all(const Climb *c, const double *direction, double tolerance, bool *rest) {
+    const LogisticData *d = c->data;
+    double largest = 0;
+    for (size_t i = 0; i < d->rows; i++)
+        if (c->used[i])
+            largest = fmax(largest, fabs(dot(d->design + i * d->columns, direction, d->columns)));
+    if (!(largest > 0))
+        return false;
+    for (size_t i = 0; i < d->rows; i++) {
+        rest[i] = c->used[i];
+        if (!c->used[i])
+            continue;
+        double change = dot(d->design + i * d->columns, direction, d->columns) / largest;
+        bool none = d->events[i] == 0, all = d->events[i] == climb_trials(d, i);
+        if (fabs(change) <= tolerance)
+            continue;
+        if (!(change > 0 ? all : none))
+            return false;
+        rest[i] = false;
+    }
+    return true;
+}
+
+// The last step as a direction, made exact: rows that it hardly moves must truly stay, so it has
+// to be a combination of columns that is 0 in all of them.
+static bool exact_direction(const Climb *c, const bool *rest, const double *rough, double *exact,
+                            double *combination) {
+    Design remaining;
+    size_t columns = c->data->columns;
+    if (!design_open(&remaining, c->data->design, rest, c->data->rows, columns, columns))
+        return false;
+    memset(exact, 0, columns * sizeof *exact);
+    for (size_t k = remaining.rank; k < columns; k++) {
+        design_null(&remaining, k - remaining.rank, combination);
+        for (size_t j = 0; j < columns; j++)
+            exact[j] += rough[remaining.kept[k]] * combination[j];
+    }
+    bool found = remaining.rank < c->design.rank;
+    design_close(&remaining);
+    return found;
+}
+
+// True if the step is a direction of separation: then `rest` marks the rows without separation
+// and `direction` is that of the coefficients. room: columns numbers.
+static bool separates(const Climb *c, bool *rest, double *direction, double *room) {
+    double *rough = room, *combination = room + c->data->columns;
+    design_coefficients(&c->design, c->step, rough);
+    return improves_all(c, rough, 1e-5, rest) &&
+           exact_direction(c, rest, rough, direction, combination) &&
+           improves_all(c, direction, 1e-9, rest);
+}
+
+// ---- the climb ----
+
+bool climb_open(Climb *c, size_t last) {
+    const LogisticData *d = c->data;
+    if (!design_open(&c->design, d->design, c->used, d->rows, d->columns, last))
+        return false;
+    size_t rank = c->design.rank;
+    c->free = rank;
+    c->at = calloc(rank * (rank + 3) + d->rows * rank + 1, sizeof *c->at);
+    if (c->at == NULL) {
+        design_close(&c->design);
+        return false;
+    }
+    c->score = c->at + rank;
+    c->step = c->score + rank;
+    c->information = c->step + rank;
+    c->row = c->information + rank * rank;
+    for (size_t i = 0; i < d->rows; i++)
+        if (c->used[i])
+            design_row(&c->design, d->design + i * d->columns, c->row + i * rank);
+    return true;
+}
+
+void climb_close(Climb *c) {
+    free(c->at);
+    design_close(&c->design);
+}
+
+// Newton's steps (Fisher's for Firth) to the top. direction and rest as in separates, used only
+// without penalty. room: 2 columns numbers.
+LogisticStatus climb_run(Climb *c, bool *rest, double *direction, double *room) {
+    double decrement = INFINITY;
+    unsigned most = c->firth ? MOST_FIRTH : MOST_NEWTON;
+    c->iterations = 0;
+    if (!look(c))
+        return LOGISTIC_NOT_CONVERGED;
+    while (c->iterations++ < most) {
+        double last = decrement;
+        decrement = solve(c);
+        // beyond 1e-9 standard errors Fisher's steps still shrink in proportion, until rounding
+        // stops them
+        bool enough =
+            decrement <= 1e-18 && (!c->firth || decrement <= 1e-25 || decrement > last / 4);
+        if (enough) {
+            move(c, 1);
+            return look(c) ? LOGISTIC_CONVERGED : LOGISTIC_NOT_CONVERGED;
+        }
+        if (!c->firth && c->iterations > FIRST_SUSPICION && separates(c, rest, direction, room))
+            return LOGISTIC_SEPARATED;
+        if (!advance(c, decrement, room))
+            return LOGISTIC_NOT_CONVERGED;
+    }
+    return LOGISTIC_NOT_CONVERGED;
+}

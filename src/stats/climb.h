@@ -1,0 +1,40 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The way to the top of a logistic likelihood, with or without Firth's penalty: what logistic.c
+// builds on.
+#ifndef CROSSWARD_STATS_CLIMB_H
+#define CROSSWARD_STATS_CLIMB_H
+
+#include "stats/design.h"
+#include "stats/logistic.h"
+
+// Set data, used and firth, then climb_open; close when it has returned true.
+typedef struct {
+    const LogisticData *data;
+    const bool *used; // rows that count
+    bool firth;
+    Design design;
+    size_t free; // coordinates that move: all, or all but the last while that is held
+    double *at;  // the point: design.rank coordinates
+    double *row; // coordinates of every row, rank numbers each
+    double *score, *step, *information; // at the point: rank, rank, rank x rank (Cholesky factor)
+    double likelihood, penalty; // kernel log-likelihood; half the log determinant of information
+    unsigned iterations;
+} Climb;
+
+// Orthogonal coordinates of the rows used, `last` (columns: none) the last of them; the point is 0.
+// False if memory runs out.
+bool climb_open(Climb *climb, size_t last);
+void climb_close(Climb *climb);
+
+// Newton's steps (Fisher's with penalty) from the point to the top. LOGISTIC_SEPARATED, never with
+// penalty: along `direction` (columns numbers, changes of the coefficients) no row is fitted worse,
+// and those in `rest` (rows) keep their fit. room: 2 columns numbers.
+LogisticStatus climb_run(Climb *climb, bool *rest, double *direction, double *room);
+
+// Log-likelihood at the point, penalty included if there is one.
+double climb_objective(const Climb *climb);
+
+// trials[i], or 1.
+double climb_trials(const LogisticData *data, size_t i);
+
+#endif

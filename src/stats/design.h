@@ -1,0 +1,43 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The columns of a regression brought to coordinates in which they are at right angles, so that
+// normal equations lose no digits; columns that say nothing new are dropped.
+#ifndef CROSSWARD_STATS_DESIGN_H
+#define CROSSWARD_STATS_DESIGN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+// X R = Z: X the kept columns of the rows used, R upper triangular, Z'Z = the number of rows used.
+typedef struct {
+    size_t columns; // of the matrix
+    size_t rank;    // columns kept
+    size_t *kept;   // their numbers, in the order taken; the dropped ones follow from kept[rank] on
+    double *triangle; // R inverted: triangle[i * columns + j], i <= j < rank; then, for each
+                      // dropped column j >= rank, what combination of the kept ones it is
+} Design;
+
+// Rotates the rows one by one into the triangle (Givens; Golub & Van Loan 2013, Matrix
+// Computations, 5.2.5). Columns are taken in their order; one whose part outside those
+// taken before is below 1e-9 of its length is dropped, as R's glm drops it. `last` (columns: none),
+// if kept, is then put last of the kept.
+// rows: n x columns, row by row, finite; used[i]: whether row i counts (NULL: all). False if memory
+// runs out, else to be closed with design_close.
+bool design_open(Design *design, const double *rows, const bool *used, size_t n, size_t columns,
+                 size_t last);
+void design_close(Design *design);
+
+// Coordinates of a row: rank numbers.
+void design_row(const Design *design, const double *row, double *coordinates);
+
+// Coefficients of all columns from those of the coordinates; 0 for dropped columns.
+void design_coefficients(const Design *design, const double *coordinates, double *coefficients);
+
+// Covariance of the coefficients (columns x columns) from that of the coordinates (rank x rank);
+// NaN for dropped columns.
+void design_covariance(const Design *design, const double *covariance, double *result);
+
+// The combination of columns that is 0 in every row used and has 1 at the dropped column
+// kept[rank + which] and 0 at the other dropped ones: columns numbers.
+void design_null(const Design *design, size_t which, double *combination);
+
+#endif
