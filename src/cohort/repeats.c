@@ -113,7 +113,7 @@ static Place *shared_slots(const Transfers *t, const uint32_t *rank, size_t *n) 
     uint8_t *seen = g_malloc0((size_t)1 << (bits - 2)); // two bits a slot: rows there, 2 = more
     for (size_t i = 0; i < t->n; i++) {
         const size_t s = slot(t, id, i, bits);
-        const unsigned shift = (unsigned)(s % 4 * 2), rows = seen[s / 4] >> shift & 3u;
+        const unsigned shift = (unsigned)(s % 4 * 2), rows = (unsigned)seen[s / 4] >> shift & 3u;
         if (id[i] != 0 && rows < 2) {
             *n += rows == 0 ? 0 : 2;
             seen[s / 4] = (uint8_t)(seen[s / 4] + (1u << shift));
@@ -124,7 +124,7 @@ static Place *shared_slots(const Transfers *t, const uint32_t *rank, size_t *n) 
     *n = 0;
     for (size_t i = 0; i < t->n; i++) {
         const size_t s = slot(t, id, i, bits);
-        if (id[i] != 0 && (seen[s / 4] >> (s % 4 * 2) & 3u) == 2)
+        if (id[i] != 0 && ((unsigned)seen[s / 4] >> (s % 4 * 2) & 3u) == 2)
             places[(*n)++] = (Place){id[i], (uint64_t)rank[t->file[i]] << 32 | t->line[i],
                                      (uint32_t)i, 0, repeats_keeper(t, i)};
     }

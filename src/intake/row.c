@@ -72,10 +72,17 @@ static void put_aside(Row *row, const char *code, const char *message, const cha
     note(row, 0, FIELD_COUNT, SEVERITY_SEVERE, code, message, NULL, 0);
 }
 
+// The same for what is no record, so that its cells mean nothing.
+static void reject(Row *row, const char *code, const char *message, const char *text, size_t n) {
+    g_array_set_size(row->findings->findings, row->findings_before);
+    put_aside(row, code, message, text, n);
+}
+
 void row_begin(Row *row, uint32_t line) {
     row->line = line;
     row->column = 0;
     row->repeats_heading = true;
+    row->findings_before = row->findings->findings->len;
     g_array_set_size(row->sights, 0);
     cell_clear(&row->record);
 }
@@ -194,11 +201,11 @@ static void keep_record(Row *row) {
 void row_end(Row *row, const char *text, size_t n) {
     row->rows++;
     if (row->column != row->layout->n_columns) {
-        put_aside(row, "ragged", "has not as many cells as the heading", text, n);
+        reject(row, "ragged", "has not as many cells as the heading", text, n);
         return;
     }
     if (row->repeats_heading) {
-        put_aside(row, "heading", "the heading again, no record", text, n);
+        reject(row, "heading", "the heading again, no record", text, n);
         return;
     }
     tally_sights(row);
@@ -219,5 +226,5 @@ void row_end(Row *row, const char *text, size_t n) {
 
 void row_broken(Row *row, const char *text, size_t n) {
     row->rows++;
-    put_aside(row, "quote", "a quote is not closed or stands inside a cell", text, n);
+    reject(row, "quote", "a quote is not closed or stands inside a cell", text, n);
 }

@@ -12,12 +12,13 @@ typedef struct RowMemo RowMemo;
 // Reads the records of one piece of a log in turn. Lines are counted from the piece's first.
 typedef struct {
     const Layout *layout;
-    Transfers *t;         // where records go
-    Findings *findings;   // about this piece; file 0
-    uint64_t rows;        // records so far that are not blank
-    uint32_t line;        // line that the record starts on
-    uint32_t column;      // its cells so far
-    bool repeats_heading; // every cell so far equals its heading
+    Transfers *t;          // where records go
+    Findings *findings;    // about this piece; file 0
+    uint64_t rows;         // records so far that are not blank
+    uint32_t line;         // line that the record starts on
+    uint32_t column;       // its cells so far
+    guint findings_before; // findings before the record
+    bool repeats_heading;  // every cell so far equals its heading
     bool no_memory;
     uint16_t keeper; // layout's, as an index of t
     CellRecord record;

@@ -1,0 +1,122 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The reader: what it makes of a log is written down here by hand; any number of threads and any
+// size of pieces must make the same of it.
+#include "intake.h"
+
+#include <stdlib.h>
+
+#define HEAD "transfer_id,sending_unit,receiving_unit,requested_at,events,distance_km\n"
+
+// Line ends of all kinds (RFC 4180 has CRLF; LF and CR are common practice), line breaks in quotes,
+// doubled quotes, blank lines, ragged rows, the heading again, quotes that are broken.
+static const char all_troubles[] =
+    HEAD "T1,A,B,2031-03-09T14:05,none,12.5\n"
+         "T2,\"B\nb\",C,2031-03-09T14:06,\"airway:low;delay\",1\r\n"
+         "\n"
+         "T3,C,\"say \"\"D\"\"\",2031-03-09T14:07,,\r"
+         "   \n"
+         "T4,C,D\n"
+         "transfer_id,sending_unit,receiving_unit,requested_at,events,distance_km\r\n"
+         "T5,C,D,2031-02-30T14:08,airway,x\n"
+         "T6,\"C\",D,\"2031-03-09T14:09\",soon,3\n"
+         "T7,C,5\" pipe,2031-03-09T14:10,none,4\n"
+         "T8,C,D,2031-03-09T14:11,none,5\n"
+         "T9,\"C\"x,D,2031-03-09T14:12,none,6\n"
+         "T10,D,E,2031-03-09T14:13,\"near\r\nthe end\",7\r\n"
+         "\r\n"
+         "T11,E,E,2031-03-09T14:14,none,8\n"
+         "T12,F,G,2031-03-09T14:15,\"none\",9";
+
+static void check_any_way(const char *text, size_t n, const char *expected) {
+    const size_t chunks[] = {1, 2, 3, 5, 8, 13, 21, 34, 55, 70, 89, 144, 233, 377, 610, 0};
+    const unsigned threads[] = {1, 2, 5};
+    for (size_t c = 0; c < G_N_ELEMENTS(chunks); c++)
+        for (size_t t = 0; t < G_N_ELEMENTS(threads); t++) {
+            Reading *r = intake_read(text, n, NULL, threads[t], chunks[c]);
+            char *got = intake_text(r);
+            ck_assert_msg(strcmp(got, expected) == 0, "pieces of %zu, %u threads:\n%s", chunks[c],
+                          threads[t], got);
+            ck_assert_uint_eq(r->input.bytes, n);
+            g_free(got);
+            intake_free(r);
+        }
+}
+
+START_TEST(troubles) {
+    check_any_way(
+        all_troubles, sizeof all_troubles - 1,
+        "2: transfer_id=@2 sending_unit=A receiving_unit=B requested_at=2031-03-09T14:05 "
+        "events=none distance_km=12.5\n"
+        "3: transfer_id=@3 sending_unit=B\nb receiving_unit=C requested_at=2031-03-09T14:06 "
+        "events=airway:low;delay distance_km=1\n"
+        "6: transfer_id=@6 sending_unit=C receiving_unit=say \"D\" "
+        "requested_at=2031-03-09T14:07\n"
+        "11: transfer_id=@11 sending_unit=C receiving_unit=D requested_at=2031-03-09T14:09 "
+        "distance_km=3\n"
+        "13: transfer_id=@13 sending_unit=C receiving_unit=D requested_at=2031-03-09T14:11 "
+        "events=none distance_km=5\n"
+        "15: transfer_id=@15 sending_unit=D receiving_unit=E requested_at=2031-03-09T14:13 "
+        "distance_km=7\n"
+        "19: transfer_id=@19 sending_unit=F receiving_unit=G requested_at=2031-03-09T14:15 "
+        "events=none distance_km=9\n"
+        "8.0 severe ragged \n"
+        "9.0 severe heading \n"
+        "10.0 severe no-date \n"
+        "10.4 lost time-impossible 2031-02-30T14:08\n"
+        "10.6 lost number-impossible x\n"
+        "11.5 lost events-unknown \n"
+        "12.0 severe quote \n"
+        "14.0 severe quote \n"
+        "15.5 lost events-unknown \n"
+        "18.0 severe same-unit \n"
+        "8 aside ragged [T4,C,D]\n"
+        "9 aside heading "
+        "[transfer_id,sending_unit,receiving_unit,requested_at,events,distance_km]\n"
+        "10 aside no-date [T5,C,D,2031-02-30T14:08,airway,x]\n"
+        "12 aside quote [T7,C,5\" pipe,2031-03-09T14:10,none,4]\n"
+        "14 aside quote [T9,\"C\"x,D,2031-03-09T14:12,none,6]\n"
+        "18 aside same-unit [T11,E,E,2031-03-09T14:14,none,8]\n"
+        "13 rows\n");
+}
+END_TEST
+
+// A quote that is never closed would swallow the rest of the log, so the log is refused.
+START_TEST(open_quote) {
+    static const char text[] = HEAD "T1,A,B,2031-03-09T14:05,none,1\n"
+                                    "T2,A,\"B,2031-03-09T14:06,none,2\n"
+                                    "T3,A,B,2031-03-09T14:07,none,3\n";
+    const size_t chunks[] = {1, 40, 70, 0};
+    for (size_t c = 0; c < G_N_ELEMENTS(chunks); c++) {
+        Reading *r = intake_read(text, sizeof text - 1, NULL, 2, chunks[c]);
+        ck_assert(g_error_matches(r->error, READER_ERROR, READER_ERROR_REFUSED));
+        ck_assert_str_eq(r->error->message,
+                         "log.csv:3: a quote is opened in this record and not closed");
+        intake_free(r);
+    }
+}
+END_TEST
+
+// The SHA-256 of "abc" is the first example of FIPS 180-4 (NIST); here it is the file's.
+START_TEST(hash) {
+    Reading *r = intake_read("abc", 3, NULL, 1, 0);
+    ck_assert_str_eq(r->input.sha256,
+                     "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    ck_assert(g_error_matches(r->error, READER_ERROR, READER_ERROR_REFUSED));
+    intake_free(r);
+}
+END_TEST
+
+int main(void) {
+    Suite *suite = suite_create("intake: reader");
+    TCase *tests = tcase_create("all");
+    tcase_set_timeout(tests, 60);
+    tcase_add_test(tests, troubles);
+    tcase_add_test(tests, open_quote);
+    tcase_add_test(tests, hash);
+    suite_add_tcase(suite, tests);
+    SRunner *runner = srunner_create(suite);
+    srunner_run_all(runner, CK_NORMAL);
+    const int failed = srunner_ntests_failed(runner);
+    srunner_free(runner);
+    return failed == 0 ? EXIT_SUCCESS : EXIT_FAILURE;
+}
