@@ -3,9 +3,10 @@
 #include "command/command.h"
 #include "command/session.h"
 
-#include "pack/folder.h"
-#include "pack/report.h"
+#include "pack/pack.h"
 #include "pack/tables.h"
+
+#include <string.h>
 
 static bool write_text(Folder *f, const char *name, GString *text, GError **error) {
     const bool good = folder_write(f, name, text->str, text->len, error);
@@ -30,7 +31,25 @@ static GString *manifest(const Session *a, const SessionOptions *o) {
     return text;
 }
 
-static bool write_pack(const Session *a, const SessionOptions *o, GError **error) {
+// Reads --chart-formats; false with an error that names the word.
+static bool read_formats(const char *text, GnuplotFormats *formats, GError **error) {
+    char **words = g_strsplit(text ? text : "svg", ",", -1);
+    bool good = true;
+    for (char **w = words; good && *w; w++) {
+        g_strstrip(*w);
+        formats->png = formats->png || !strcmp(*w, "png");
+        formats->pdf = formats->pdf || !strcmp(*w, "pdf");
+        good = !strcmp(*w, "svg") || !strcmp(*w, "png") || !strcmp(*w, "pdf");
+        if (!good)
+            g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                        "--chart-formats: no format '%s'; there are svg, png and pdf", *w);
+    }
+    g_strfreev(words);
+    return good;
+}
+
+static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotFormats *formats,
+                       GError **error) {
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
     if (!f)
         return false;
@@ -38,14 +57,19 @@ static bool write_pack(const Session *a, const SessionOptions *o, GError **error
     for (guint i = 0; i < a->inputs->len; i++)
         names[i] = ((Input *)a->inputs->pdata[i])->name;
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    const bool good =
-        write_text(f, "summary.csv", tables_summary(e), error) &&
-        write_text(f, "findings.csv", tables_findings(a->findings, names), error) &&
-        write_text(f, "put-aside.csv", tables_put_aside(a->findings, names), error) &&
-        write_text(f, "manifest.json", manifest(a, o), error) &&
-        write_text(f, "report.html", report_html(e, a->network, &a->account), error) &&
-        folder_publish(f, error);
+    Lookup *lookup = lookup_new(e);
+    const Source source = {.e = e,
+                           .lookup = lookup,
+                           .network = a->network,
+                           .account = &a->account,
+                           .findings = a->findings,
+                           .files = names,
+                           .n_files = a->inputs->len,
+                           .charts = !o->no_charts};
+    const bool good = write_text(f, "manifest.json", manifest(a, o), error) &&
+                      pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
+    lookup_free(lookup);
     estimate_free(e);
     g_free(names);
     return good;
@@ -54,15 +78,22 @@ static bool write_pack(const Session *a, const SessionOptions *o, GError **error
 int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
+    GnuplotFormats formats = {0};
     int code = COMMAND_USAGE;
     if (session_parse(argc, argv, &o,
                       "Reads logs, checks them, counts every indicator and writes the pack.",
                       error))
+        code = COMMAND_DONE;
+    if (code == COMMAND_DONE && !read_formats(o.chart_formats, &formats, error))
+        code = COMMAND_USAGE;
+    else if (code == COMMAND_DONE && !o.no_charts && !gnuplot_find(&formats, error))
+        code = COMMAND_MISSING;
+    if (code == COMMAND_DONE)
         code = session_load(&o, &a, error);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, error))
+        if (!write_pack(&a, &o, &formats, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;

@@ -27,6 +27,7 @@ void session_clear_options(SessionOptions *o) {
     g_free(o->network_dir);
     g_free(o->period);
     g_free(o->out);
+    g_free(o->chart_formats);
     g_strfreev(o->logs);
 }
 
@@ -48,6 +49,8 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
          "that read logs (one a processor); the result does not depend on it", "N"},
         {"no-charts", 0, 0, G_OPTION_ARG_NONE, &o->no_charts, "tables and report without charts",
          NULL},
+        {"chart-formats", 0, 0, G_OPTION_ARG_STRING, &o->chart_formats,
+         "of the files in charts/: svg, with png and pdf if asked (svg)", "svg,png,pdf"},
         {"force", 0, 0, G_OPTION_ARG_NONE, &o->force, "replace an existing pack", NULL},
         {"quiet", 0, 0, G_OPTION_ARG_NONE, &o->quiet, "say nothing but errors", NULL},
         {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->logs, NULL, "LOG..."},

@@ -9,7 +9,7 @@
 #include "measure/estimate.h"
 
 typedef struct {
-    char *network_dir, *period, *out, **logs;
+    char *network_dir, *period, *out, *chart_formats, **logs;
     double confidence;
     int threads;
     gboolean no_charts, quiet, force;

@@ -13,7 +13,8 @@
 #include <unistd.h>
 
 struct Folder {
-    char *target, *temporary;
+    char *target, *temporary, *scratch;
+    GPtrArray *below; // names of subfolders made
     int fd;
     bool force;
 };
@@ -50,6 +51,7 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     while (strlen(f->target) > 1 && g_str_has_suffix(f->target, "/"))
         f->target[strlen(f->target) - 1] = 0;
     f->temporary = g_strdup_printf("%s.partial-XXXXXX", f->target);
+    f->below = g_ptr_array_new_with_free_func(g_free);
     f->force = force;
     f->fd = -1;
     if (g_mkdtemp(f->temporary))
@@ -61,7 +63,24 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     return NULL;
 }
 
+// Makes the subfolder that a name lies in, if any and not there yet.
+static bool make_below(Folder *f, const char *name, GError **error) {
+    const char *slash = strchr(name, '/');
+    if (!slash)
+        return true;
+    char *below = g_strndup(name, (gsize)(slash - name));
+    bool good = true;
+    if (!g_ptr_array_find_with_equal_func(f->below, below, g_str_equal, NULL)) {
+        good = mkdirat(f->fd, below, 0755) == 0 || fail(error, below);
+        g_ptr_array_add(f->below, g_strdup(below));
+    }
+    g_free(below);
+    return good;
+}
+
 bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
+    if (!make_below(f, name, error))
+        return false;
     const int fd = openat(f->fd, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
     if (fd < 0)
         return fail(error, name);
@@ -76,6 +95,29 @@ bool folder_write(Folder *f, const char *name, const char *text, gsize length, G
     return (close(fd) == 0 || fail(error, name)) && good;
 }
 
+const char *folder_scratch(Folder *f, GError **error) {
+    if (f->scratch)
+        return f->scratch;
+    f->scratch = g_build_filename(f->temporary, "scratch", NULL);
+    if (g_mkdir(f->scratch, 0700) == 0)
+        return f->scratch;
+    fail(error, f->scratch);
+    g_clear_pointer(&f->scratch, g_free);
+    return NULL;
+}
+
+static bool sync_below(Folder *f, GError **error) {
+    bool good = true;
+    for (guint i = 0; good && i < f->below->len; i++) {
+        const int fd = openat(f->fd, f->below->pdata[i], O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+        good =
+            (fd >= 0 && fchmod(fd, 0755) == 0 && fsync(fd) == 0) || fail(error, f->below->pdata[i]);
+        if (fd >= 0)
+            close(fd);
+    }
+    return good;
+}
+
 static void sync_parent(const char *path) {
     char *parent = g_path_get_dirname(path);
     const int fd = open(parent, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
@@ -87,6 +129,10 @@ static void sync_parent(const char *path) {
 }
 
 bool folder_publish(Folder *f, GError **error) {
+    if (f->scratch)
+        remove_tree(f->scratch);
+    if (!sync_below(f, error))
+        return false;
     if (fchmod(f->fd, 0755) != 0 || fsync(f->fd) != 0)
         return fail(error, f->target);
     if (renameat2(AT_FDCWD, f->temporary, AT_FDCWD, f->target, RENAME_NOREPLACE) == 0) {
@@ -107,6 +153,8 @@ void folder_free(Folder *f) {
         close(f->fd);
     if (f->temporary)
         remove_tree(f->temporary);
+    g_ptr_array_unref(f->below);
+    g_free(f->scratch);
     g_free(f->temporary);
     g_free(f->target);
     g_free(f);

@@ -11,8 +11,13 @@ typedef struct Folder Folder;
 // Begins a pack that will be called target. An existing one is an error unless force.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
-// Writes one file of it (name without folders), synced to disk.
+// Writes one file of it, synced to disk. name may lie in one subfolder ("charts/x.svg"), which is
+// made when it is first needed.
 bool folder_write(Folder *folder, const char *name, const char *text, gsize length, GError **error);
+
+// Path of a private empty folder for files needed on the way; it is gone when the pack is
+// published. NULL with an error on failure; belongs to the folder.
+const char *folder_scratch(Folder *folder, GError **error);
 
 // Puts the whole pack in its place; afterwards folder_free.
 bool folder_publish(Folder *folder, GError **error);

@@ -3,32 +3,10 @@
 #include "pack/report.h"
 
 #include "base/embed.h"
+#include "pack/figure.h"
+#include "pack/html.h"
 
 #include <math.h>
-
-// Appends text escaped for HTML content and attributes.
-static void escape(GString *out, const char *text) {
-    for (; *text; text++)
-        switch (*text) {
-        case '&':
-            g_string_append(out, "&amp;");
-            break;
-        case '<':
-            g_string_append(out, "&lt;");
-            break;
-        case '>':
-            g_string_append(out, "&gt;");
-            break;
-        case '"':
-            g_string_append(out, "&quot;");
-            break;
-        case '\'':
-            g_string_append(out, "&#39;");
-            break;
-        default:
-            g_string_append_c(out, *text);
-        }
-}
 
 static void figure(GString *out, double value, const char *unit) {
     const bool percent = *unit == '%';
@@ -84,7 +62,7 @@ static bool is_headline(const Estimates *e, const Estimate *r) {
 static void row(GString *out, const Estimates *e, const Estimate *r, const char *head) {
     const Indicator *i = e->catalogue->pdata[r->indicator];
     g_string_append(out, "<tr><th scope=\"row\">");
-    escape(out, head);
+    html_escape(out, head);
     g_string_append(out, "</th><td>");
     interval(out, i, r);
     g_string_append(out, "</td><td>");
@@ -95,7 +73,7 @@ static void row(GString *out, const Estimates *e, const Estimate *r, const char 
 
 static void table_head(GString *out, const char *caption, const char *first) {
     g_string_append(out, "<table><caption>");
-    escape(out, caption);
+    html_escape(out, caption);
     g_string_append_printf(
         out,
         "</caption><thead><tr><th scope=\"col\">%s</th><th scope=\"col\">Estimate and limits</th>"
@@ -169,7 +147,8 @@ static const char cautions[] = "<ul><li>Not for clinical decisions, for triage, 
                                "compare across.</li><li>Clocks disagree: differences of "
                                "minutes are no findings. Faster is not safer.</li></ul>\n";
 
-GString *report_html(const Estimates *e, const Network *network, const Account *account) {
+GString *report_html(const Source *source, const GPtrArray *exhibits) {
+    const Estimates *e = source->e;
     GString *out = g_string_new(
         "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
         "content=\"width=device-width, initial-scale=1\"><meta "
@@ -179,12 +158,15 @@ GString *report_html(const Estimates *e, const Network *network, const Account *
     const char *style = embed_text("report.css");
     g_string_append(out, style ? style : "");
     g_string_append(out, "</style></head><body><header><p class=\"network\">");
-    escape(out, network->name);
+    html_escape(out, source->network->name);
     g_string_append(out, "</p><h1>Critical-care transfers: the "
                          "audit</h1></header><main>\n<section><h2>What was read</h2>\n");
-    account_table(out, account);
+    account_table(out, source->account);
     g_string_append(out, "</section>\n<section><h2>Key figures</h2>\n");
     network_table(out, e);
+    g_string_append(out, "</section>\n<section><h2>Charts</h2>\n");
+    for (guint i = 0; i < exhibits->len; i++)
+        figure_html(out, exhibits->pdata[i]);
     g_string_append(out, "</section>\n<section><h2>By sending unit</h2>\n<p>Units stand in the "
                          "order of their codes, which is no "
                          "ranking.</p>\n");

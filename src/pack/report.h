@@ -3,10 +3,9 @@
 #ifndef CROSSWARD_PACK_REPORT_H
 #define CROSSWARD_PACK_REPORT_H
 
-#include "cohort/cohort.h"
-#include "measure/estimate.h"
+#include "pack/source.h"
 
-// Whole text of the page; free with g_string_free.
-GString *report_html(const Estimates *estimates, const Network *network, const Account *account);
+// Whole text of the page; exhibits are those of exhibit_all, drawn. Free with g_string_free.
+GString *report_html(const Source *source, const GPtrArray *exhibits);
 
 #endif

@@ -76,6 +76,8 @@ static bool set_network_key(Network *n, const char *key, char *value, bool *good
     gint64 month;
     if (!strcmp(key, "name"))
         g_free(n->name), n->name = g_strdup(value);
+    else if (!strcmp(key, "notice"))
+        g_free(n->notice), n->notice = *value ? g_strdup(value) : NULL;
     else if (!strcmp(key, "timezone"))
         g_free(n->timezone), n->timezone = g_strdup(value);
     else if (!strcmp(key, "year_starts")) {
@@ -221,6 +223,7 @@ void network_free(Network *n) {
         return;
     g_free(n->dir);
     g_free(n->name);
+    g_free(n->notice);
     g_free(n->timezone);
     when_zone_free(n->zone);
     g_array_unref(n->holidays);

@@ -13,6 +13,7 @@ GQuark network_error_quark(void);
 typedef struct {
     char *dir;  // folder it was read from, or NULL
     char *name; // of the network
+    char *notice; // what every page of a report says, or NULL
     char *timezone;
     WhenZone *zone;
     int year_starts;                  // month 1..12

@@ -1,0 +1,290 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Composing a chart's script and data.
+#include "pack/chart.h"
+
+#include "base/embed.h"
+
+#include <math.h>
+#include <stdarg.h>
+#include <string.h>
+
+#define TITLE_SIZE 17
+#define TEXT_SIZE 13
+#define SIDE 20 // px from the picture's left edge to its titles
+
+static void append_number(GString *out, double value) {
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    g_string_append(out, isfinite(value) ? g_ascii_formatd(text, sizeof text, "%.9g", value + 0.0)
+                                         : "NaN");
+}
+
+void chart_quote(GString *out, const char *text) {
+    char *valid = g_utf8_make_valid(text, -1);
+    g_string_append_c(out, '"');
+    for (const char *p = valid; *p; p = g_utf8_next_char(p)) {
+        const gunichar c = g_utf8_get_char(p);
+        if (g_unichar_iscntrl(c) || c == 0xFFFE || c == 0xFFFF || c == 0x2028 || c == 0x2029)
+            g_string_append(out, "\xEF\xBF\xBD");
+        else {
+            if (c == '\\' || c == '"' || c == '`')
+                g_string_append_c(out, '\\');
+            g_string_append_unichar(out, c);
+        }
+    }
+    g_string_append_c(out, '"');
+    g_free(valid);
+}
+
+// Widths of Inter in parts of the size, by class of letter: near enough to break lines.
+static double letter_width(gunichar c) {
+    if (c < 128 && strchr("ijl.,'|:;! ()[]", (int)c))
+        return 0.29;
+    if (c < 128 && strchr("mwMW@%", (int)c))
+        return 0.86;
+    if (g_unichar_iswide(c))
+        return 1.0;
+    if (g_unichar_isupper(c) || g_unichar_isdigit(c))
+        return 0.65;
+    return g_unichar_ismark(c) ? 0 : 0.57;
+}
+
+double chart_text_width(const char *text, int size) {
+    char *valid = g_utf8_make_valid(text, -1);
+    double width = 0;
+    for (const char *p = valid; *p; p = g_utf8_next_char(p))
+        width += letter_width(g_utf8_get_char(p));
+    g_free(valid);
+    return width * size;
+}
+
+char *chart_fit(const char *text, int size, double width) {
+    char *valid = g_utf8_make_valid(text, -1);
+    if (chart_text_width(valid, size) <= width)
+        return valid;
+    double used = size; // of the ellipsis
+    const char *p = valid;
+    while (*p && used + letter_width(g_utf8_get_char(p)) * size <= width) {
+        used += letter_width(g_utf8_get_char(p)) * size;
+        p = g_utf8_next_char(p);
+    }
+    char *cut = g_strdup_printf("%.*s…", (int)(p - valid), valid);
+    g_free(valid);
+    return cut;
+}
+
+// Breaks a text at blanks into lines of at most that width.
+static GPtrArray *wrap(const char *text, int size, double width) {
+    GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
+    char **words = g_strsplit(text, " ", -1);
+    GString *line = g_string_new(NULL);
+    for (char **w = words; *w; w++) {
+        const double longer =
+            chart_text_width(line->str, size) + chart_text_width(*w, size) + 0.3 * size;
+        if (line->len && longer > width) {
+            g_ptr_array_add(lines, g_strdup(line->str));
+            g_string_truncate(line, 0);
+        }
+        g_string_append_printf(line, "%s%s", line->len ? " " : "", *w);
+    }
+    g_ptr_array_add(lines, g_string_free(line, FALSE));
+    g_strfreev(words);
+    return lines;
+}
+
+// Writes lines from y px down; returns the y of the next line.
+static int write_lines(Chart *c, const GPtrArray *lines, int size, bool bold, const char *colour,
+                       int y) {
+    for (guint i = 0; i < lines->len; i++, y += size + 6) {
+        const ChartPlace at = {.x = SIDE,
+                               .y = y,
+                               .x_px = true,
+                               .y_px = true,
+                               .align = "left",
+                               .colour = colour,
+                               .size = size,
+                               .bold = bold};
+        chart_label(c, &at, lines->pdata[i]);
+    }
+    return y;
+}
+
+static void set_margins(Chart *c, const ChartFrame *f) {
+    const double part[] = {(double)f->left / c->width, 1 - (double)f->right / c->width,
+                           1 - (double)c->top / c->height, (double)f->bottom / c->height};
+    static const char *const side[] = {"l", "r", "t", "b"};
+    for (int i = 0; i < 4; i++) {
+        g_string_append_printf(c->head, "set %smargin at screen ", side[i]);
+        append_number(c->head, part[i]);
+        g_string_append_c(c->head, '\n');
+    }
+}
+
+Chart *chart_new(const char *script, const char *title, const char *subtitle,
+                 const ChartFrame *frame) {
+    Chart *c = g_new0(Chart, 1);
+    c->script = script;
+    c->width = CHART_WIDTH;
+    c->title = g_strdup(title);
+    c->subtitle = g_strdup(subtitle);
+    c->head = g_string_new(NULL);
+    c->data = g_string_new(NULL);
+    GPtrArray *heads = wrap(title, TITLE_SIZE, c->width - 1.5 * SIDE),
+              *lines = wrap(subtitle, TEXT_SIZE, c->width - 1.5 * SIDE);
+    c->top =
+        20 + (int)heads->len * (TITLE_SIZE + 6) + (int)lines->len * (TEXT_SIZE + 6) + frame->top;
+    c->height = c->top + frame->height + frame->bottom;
+    const int y = write_lines(c, heads, TITLE_SIZE, true, "ink", 24);
+    write_lines(c, lines, TEXT_SIZE, false, "grey", y);
+    g_ptr_array_unref(heads);
+    g_ptr_array_unref(lines);
+    set_margins(c, frame);
+    return c;
+}
+
+void chart_free(Chart *c) {
+    if (!c)
+        return;
+    g_free(c->name);
+    g_free(c->title);
+    g_free(c->subtitle);
+    g_free(c->finding);
+    g_string_free(c->head, TRUE);
+    g_string_free(c->data, TRUE);
+    g_free(c->svg);
+    g_free(c);
+}
+
+void chart_range(Chart *c, char axis, double from, double to) {
+    g_string_append_printf(c->head, "set %crange [", axis);
+    append_number(c->head, from);
+    g_string_append_c(c->head, ':');
+    append_number(c->head, to);
+    g_string_append(c->head, "]\n");
+}
+
+void chart_tics(Chart *c, char axis, guint n, const double *at, const char *const *text) {
+    if (n == 0) {
+        g_string_append_printf(c->head, "unset %ctics\n", axis);
+        return;
+    }
+    g_string_append_printf(c->head, "set %ctics (", axis);
+    for (guint i = 0; i < n; i++) {
+        if (i)
+            g_string_append(c->head, ", ");
+        char **parts = g_strsplit(text[i], "%", -1), *doubled = g_strjoinv("%%", parts);
+        chart_quote(c->head, doubled); // a tic's text is a format
+        g_free(doubled);
+        g_strfreev(parts);
+        g_string_append_c(c->head, ' ');
+        append_number(c->head, at[i]);
+    }
+    g_string_append(c->head, ")\n");
+}
+
+void chart_rules(Chart *c, char axis) {
+    g_string_append_printf(c->head, "set grid %ctics back lt 1 lw 1.2 lc rgb rule\n", axis);
+}
+
+// The round number (1, 2, 2.5 or 5 times a power of ten) at or above value.
+static double round_up(double value) {
+    static const double steps[] = {1, 2, 2.5, 5, 10};
+    const double power = pow(10, floor(log10(value)));
+    for (unsigned i = 0; i < G_N_ELEMENTS(steps); i++)
+        if (steps[i] * power >= value * (1 - 1e-9))
+            return steps[i] * power;
+    return 10 * power;
+}
+
+double chart_steps(Chart *c, char axis, double to, int most, double scale, const char *unit) {
+    const double top = isfinite(to) && to > 0 ? to * scale : 1, step = round_up(top / most);
+    const int n = (int)ceil(top / step - 1e-9);
+    double *at = g_new(double, (gsize)n + 1);
+    char **text = g_new0(char *, (gsize)n + 2);
+    for (int i = 0; i <= n; i++) {
+        char figure[G_ASCII_DTOSTR_BUF_SIZE];
+        at[i] = i * step / scale;
+        text[i] = g_strconcat(g_ascii_formatd(figure, sizeof figure, "%.6g", i * step), unit, NULL);
+    }
+    chart_tics(c, axis, (guint)n + 1, at, (const char *const *)text);
+    chart_rules(c, axis);
+    const double last = at[n];
+    g_strfreev(text);
+    g_free(at);
+    return last;
+}
+
+static void coordinate(GString *out, double value, bool px, int size, bool down) {
+    g_string_append(out, px ? "screen " : "first ");
+    append_number(out, !px ? value : down ? 1 - value / size : value / size);
+}
+
+void chart_label(Chart *c, const ChartPlace *p, const char *text) {
+    g_string_append_printf(c->head, "set label %u ", ++c->labels);
+    chart_quote(c->head, text);
+    g_string_append(c->head, " at ");
+    coordinate(c->head, p->x, p->x_px, c->width, false);
+    g_string_append(c->head, ", ");
+    coordinate(c->head, p->y, p->y_px, c->height, true);
+    if (p->dx != 0) {
+        g_string_append(c->head, " offset screen ");
+        append_number(c->head, p->dx / c->width);
+        g_string_append(c->head, ", 0");
+    }
+    g_string_append_printf(c->head, " %s font \"Inter%s,%d\" tc rgb %s front\n", p->align,
+                           p->bold ? " Bold" : "", p->size ? p->size : TEXT_SIZE, p->colour);
+}
+
+void chart_reference(Chart *c, char axis, double at) {
+    GString *value = g_string_new(NULL);
+    append_number(value, at);
+    g_string_append(c->head, "set arrow from ");
+    g_string_append_printf(c->head,
+                           axis == 'x' ? "first %s, graph 0 to first %s, graph 1"
+                                       : "graph 0, first %s to graph 1, first %s",
+                           value->str, value->str);
+    g_string_append(c->head, " nohead dt dashed lw 1.6 lc rgb ink front\n");
+    g_string_free(value, TRUE);
+}
+
+void chart_leader(Chart *c, double x0, double y0, double x1, double y1) {
+    const double at[] = {x0 / c->width, 1 - y0 / c->height, x1 / c->width, 1 - y1 / c->height};
+    static const char *const words[] = {"set arrow from screen ", ", screen ", " to screen ",
+                                        ", screen "};
+    for (int i = 0; i < 4; i++) {
+        g_string_append(c->head, words[i]);
+        append_number(c->head, at[i]);
+    }
+    g_string_append(c->head, " nohead lw 1 lc rgb grey front\n");
+}
+
+void chart_set(Chart *c, const char *variable, double value) {
+    g_string_append_printf(c->head, "%s = ", variable);
+    append_number(c->head, value);
+    g_string_append_c(c->head, '\n');
+}
+
+void chart_row(Chart *c, unsigned n, const double *values) {
+    if (n == 0)
+        g_string_append_c(c->data, '\n');
+    for (unsigned i = 0; i < n; i++) {
+        if (i)
+            g_string_append_c(c->data, ' ');
+        append_number(c->data, values[i]);
+    }
+    g_string_append_c(c->data, '\n');
+}
+
+char *chart_script(const Chart *c) {
+    GString *out = g_string_new(NULL);
+    g_string_append_printf(out,
+                           "# Redraws %s.svg: gnuplot %s.gp\nreset session\nset terminal svg size "
+                           "%d,%d dynamic noenhanced font \"Inter,%d\" background "
+                           "\"#ffffff\"\nset output \"%s.svg\"\ndata = \"%s.dat\"\n",
+                           c->name, c->name, c->width, c->height, TEXT_SIZE, c->name, c->name);
+    const char *style = embed_text("style.gp"), *script = embed_text(c->script);
+    g_string_append(out, style ? style : "");
+    g_string_append(out, c->head->str);
+    g_string_append(out, script ? script : "");
+    g_string_append(out, "unset output\n");
+    return g_string_free(out, FALSE);
+}

@@ -1,0 +1,87 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// One chart on its way to gnuplot: texts and scales as a head of `set` lines, numbers as columns,
+// and the kind's script from plots/ that draws them.
+#ifndef CROSSWARD_PACK_CHART_H
+#define CROSSWARD_PACK_CHART_H
+
+#include <glib.h>
+#include <stdbool.h>
+
+#define CHART_WIDTH 760 // px; what a page's column shows at full width
+
+typedef struct {
+    char *name;             // file name without ending: letters, digits, hyphens; ours
+    const char *script;     // kind's script in plots/, a literal such as "trend.gp"
+    char *title, *subtitle; // the finding or the measure; how to read the chart
+    char *finding;          // one or two sentences for a reader who can't see it
+    int width, height;      // px
+    int top;                // px from the upper edge to the plotting area
+    GString *head, *data;
+    unsigned labels, objects; // made so far
+    char *svg;                // once drawn
+    gsize svg_length;
+} Chart;
+
+// Distances in px from each edge to the plotting area, top counted below the titles, and the
+// height of that area.
+typedef struct {
+    int left, right, top, bottom, height;
+} ChartFrame;
+
+// A chart CHART_WIDTH wide, its title and subtitle wrapped to that and put above the frame. Free
+// with chart_free.
+Chart *chart_new(const char *script, const char *title, const char *subtitle,
+                 const ChartFrame *frame);
+void chart_free(Chart *chart);
+
+// Range of axis 'x' or 'y'.
+void chart_range(Chart *chart, char axis, double from, double to);
+
+// Puts texts at values of an axis; n may be 0.
+void chart_tics(Chart *chart, char axis, guint n, const double *at, const char *const *text);
+
+// Round steps from 0 (or below) to `to`, at most `most` of them, as tics written with scale and
+// unit: value * scale and the unit behind it. Light rules lie along them. Returns the last tic.
+double chart_steps(Chart *chart, char axis, double to, int most, double scale, const char *unit);
+
+// Light rules along the tics of an axis.
+void chart_rules(Chart *chart, char axis);
+
+// A text at (x, y). Coordinates: each a number in the axes' units, or in px from the picture's left
+// and top edges where the matching flag is set.
+typedef struct {
+    double x, y;
+    bool x_px, y_px;
+    const char *align;  // "left", "center", "right"
+    const char *colour; // a name of plots/style.gp: "ink", "grey", "blue", "vermillion", ...
+    int size;           // px, 0 = 13
+    bool bold;
+    double dx; // px to the right, added
+} ChartPlace;
+void chart_label(Chart *chart, const ChartPlace *place, const char *text);
+
+// A dashed dark line across the plotting area at a value of an axis: the network's value.
+void chart_reference(Chart *chart, char axis, double at);
+
+// A thin grey line between two points in px from the picture's left and top edges.
+void chart_leader(Chart *chart, double x0, double y0, double x1, double y1);
+
+// Sets a number that the kind's script reads.
+void chart_set(Chart *chart, const char *variable, double value);
+
+// Appends one row of n numbers to the data; what is not finite is written as NaN. n = 0 ends a
+// block of rows (`index` of gnuplot).
+void chart_row(Chart *chart, unsigned n, const double *values);
+
+// Whole text of the chart's script: what redraws it as NAME.svg from NAME.dat.
+char *chart_script(const Chart *chart);
+
+// Appends text as one double-quoted gnuplot string: control characters and what is not UTF-8
+// become a replacement character; backslash, double quote and backtick are escaped.
+void chart_quote(GString *out, const char *text);
+
+// Rough width of a text in px, and the text cut with an ellipsis to at most that width (free it).
+double chart_text_width(const char *text, int size);
+char *chart_fit(const char *text, int size, double width);
+
+#endif

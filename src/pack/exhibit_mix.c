@@ -1,0 +1,236 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Mixes as bars of parts that make a whole, lying one below the other.
+#include "pack/exhibit_mix.h"
+
+#include <math.h>
+
+#define ROW 34 // px
+#define LEFT 150
+#define RIGHT 60
+
+// Fills for parts in print order; each differs from its neighbours in lightness too. The parts are
+// named over the first bar and kept apart by white rules.
+static const struct {
+    unsigned fill;
+    const char *text; // colour of a figure on it
+} fills[] = {
+    {0x0B4F7D, "paper"}, {0x56B4E9, "ink"},   {0xBFDDF2, "ink"}, {0x0072B2, "paper"},
+    {0x00795A, "paper"}, {0xE69F00, "ink"},   {0xF5D98B, "ink"}, {0x9A4F86, "paper"},
+    {0xC9CED6, "ink"},   {0x5F6670, "paper"},
+};
+
+typedef struct {
+    char *name;
+    GArray *parts; // const Estimate *, in print order
+    double gap;    // rows left free above it
+    bool bold;
+} Bar;
+
+typedef struct {
+    const Source *s;
+    const Indicator *indicator;
+    GArray *bars; // of Bar
+} Mix;
+
+static void clear_bar(gpointer data) {
+    g_free(((Bar *)data)->name);
+    g_array_unref(((Bar *)data)->parts);
+}
+
+// Adds a bar if anything is known of it.
+static void add_bar(Mix *m, LookupKey key, char *name, double gap) {
+    Bar bar = {name, g_array_new(FALSE, FALSE, sizeof(const Estimate *)), gap, m->bars->len == 0};
+    const CodeList *codes = field_table[m->indicator->field].codes;
+    for (uint16_t part = 1; part <= codes->n; part++) {
+        key.part = part;
+        const Estimate *r = lookup_row(m->s->lookup, &key);
+        if (r && isfinite(r->estimate))
+            g_array_append_val(bar.parts, r);
+    }
+    if (bar.parts->len > 0)
+        g_array_append_val(m->bars, bar);
+    else
+        clear_bar(&bar);
+}
+
+static void add_groups(Mix *m, LookupKey key, FieldId by) {
+    GArray *groups = lookup_groups(m->s->lookup, key.indicator, by);
+    key.by = by;
+    for (guint g = 0; g < groups->len; g++) {
+        key.group = g_array_index(groups, uint16_t, g);
+        if (key.group)
+            add_bar(m, key, words_group(m->s->e, m->s->network, by, key.group), 0);
+    }
+    g_array_unref(groups);
+}
+
+static const Estimate *part_of(const Bar *bar, guint p) {
+    return g_array_index(bar->parts, const Estimate *, p);
+}
+
+static char *part_name(const Mix *m, const Estimate *r) {
+    return words_group(m->s->e, m->s->network, m->indicator->field, r->part);
+}
+
+static Sheet *table(const Mix *m) {
+    Sheet *s = sheet_new(m->indicator->title);
+    sheet_column(s, "Group", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, "Part", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, "Share", SHEET_INTERVAL, WORDS_PERCENT);
+    sheet_column(s, "Number", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    for (guint b = 0; b < m->bars->len; b++) {
+        const Bar *bar = &g_array_index(m->bars, Bar, b);
+        for (guint p = 0; p < bar->parts->len; p++) {
+            const Estimate *r = part_of(bar, p);
+            sheet_text(s, bar->name);
+            char *part = part_name(m, r);
+            sheet_text(s, part);
+            g_free(part);
+            sheet_interval(s, r->estimate, r->lower, r->upper);
+            sheet_number(s, r->events);
+            sheet_number(s, r->total);
+            sheet_number(s, (double)r->unknown);
+        }
+    }
+    return s;
+}
+
+static double px_of(double share) {
+    return LEFT + share * (CHART_WIDTH - LEFT - RIGHT);
+}
+
+// Names over the first bar, each over its part's middle, pushed apart, a thin line to the part.
+static void name_parts(Chart *c, const Mix *m, const Bar *bar, double y) {
+    double at = 0, free_from[2] = {0, 0};
+    for (guint p = 0; p < bar->parts->len; p++) {
+        const Estimate *r = part_of(bar, p);
+        const double middle = px_of(at + r->estimate / 2);
+        at += r->estimate;
+        if (r->estimate < 0.004)
+            continue;
+        char *name = part_name(m, r);
+        const double wide = chart_text_width(name, 12);
+        const int level = free_from[0] <= middle - wide / 2 ? 0 : 1;
+        const double x = fmin(fmax(middle - wide / 2, free_from[level]), CHART_WIDTH - wide - 6);
+        free_from[level] = x + wide + 9;
+        const double text_y = c->top - 10 - 17 * level;
+        const ChartPlace place = {.x = x,
+                                  .y = text_y,
+                                  .x_px = true,
+                                  .y_px = true,
+                                  .align = "left",
+                                  .colour = "ink",
+                                  .size = 12};
+        chart_label(c, &place, name);
+        g_free(name);
+        chart_leader(c, middle, text_y + 6, middle, y);
+    }
+}
+
+static void bar_texts(Chart *c, const Bar *bar, double y) {
+    char *cut = chart_fit(bar->name, 13, LEFT - 26);
+    ChartPlace place = {
+        .x = LEFT - 10, .x_px = true, .y = y, .align = "right", .colour = "ink", .bold = bar->bold};
+    chart_label(c, &place, cut);
+    g_free(cut);
+    char *n = words_figure(WORDS_COUNT, part_of(bar, 0)->total, 0);
+    place.x = CHART_WIDTH - 14;
+    place.colour = "grey";
+    place.bold = false;
+    chart_label(c, &place, n);
+    g_free(n);
+}
+
+static void draw_bar(Chart *c, const Bar *bar, double y) {
+    double at = 0;
+    for (guint p = 0; p < bar->parts->len; p++) {
+        const Estimate *r = part_of(bar, p);
+        const unsigned k = (r->part - 1u) % G_N_ELEMENTS(fills);
+        const double row[] = {at, at + r->estimate, y, 0.36, fills[k].fill};
+        chart_row(c, 5, row);
+        if (r->estimate >= 0.045) {
+            char *figure = words_figure(WORDS_PERCENT, r->estimate, 0);
+            const ChartPlace place = {.x = px_of(at + r->estimate / 2),
+                                      .x_px = true,
+                                      .y = y,
+                                      .align = "center",
+                                      .colour = fills[k].text,
+                                      .size = 12};
+            chart_label(c, &place, figure);
+            g_free(figure);
+        }
+        at += r->estimate;
+    }
+    bar_texts(c, bar, y);
+}
+
+// The greatest part of a bar.
+static const Estimate *greatest(const Bar *bar) {
+    const Estimate *most = part_of(bar, 0);
+    for (guint p = 1; p < bar->parts->len; p++)
+        if (part_of(bar, p)->estimate > most->estimate)
+            most = part_of(bar, p);
+    return most;
+}
+
+static char *title(const Mix *m) {
+    const Estimate *most = greatest(&g_array_index(m->bars, Bar, 0));
+    char *figure = words_figure(WORDS_PERCENT, most->estimate, 0);
+    char *text =
+        g_strdup_printf("%s: most often %s, %s", m->indicator->title, part_name(m, most), figure);
+    g_free(figure);
+    return text;
+}
+
+static Chart *draw(const Mix *m) {
+    double n = 0;
+    for (guint b = 0; b < m->bars->len; b++)
+        n += 1 + g_array_index(m->bars, Bar, b).gap;
+    const ChartFrame frame = {LEFT, RIGHT, 50, 14, (int)(ROW * n)};
+    char *head = title(m);
+    Chart *c = chart_new("stack.gp", head,
+                         "Each bar is 100 % of the transfers whose value is known; their number "
+                         "stands at the right.",
+                         &frame);
+    chart_range(c, 'x', 0, 1);
+    chart_range(c, 'y', 0.5, n + 0.5);
+    chart_tics(c, 'x', 0, NULL, NULL);
+    chart_tics(c, 'y', 0, NULL, NULL);
+    double y = n;
+    for (guint b = 0; b < m->bars->len; b++, y -= 1) {
+        const Bar *bar = &g_array_index(m->bars, Bar, b);
+        y -= bar->gap;
+        draw_bar(c, bar, y);
+    }
+    name_parts(c, m, &g_array_index(m->bars, Bar, 0), c->top + 8);
+    c->finding = g_strdup_printf("Stacked bars. %s.", head);
+    g_free(head);
+    return c;
+}
+
+Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
+    Mix m = {s, lookup_indicator(s->lookup, kind->indicator),
+             g_array_new(FALSE, FALSE, sizeof(Bar))};
+    g_array_set_clear_func(m.bars, clear_bar);
+    Exhibit *x = NULL;
+    if (m.indicator && m.indicator->measure == MEASURE_MIX) {
+        LookupKey key = lookup_key(kind->indicator);
+        key.unit = s->focus;
+        add_bar(&m, key,
+                g_strdup(s->focus ? words_unit_name(s->e, s->network, s->focus) : "The network"),
+                0);
+        if (kind->by < FIELD_COUNT)
+            add_groups(&m, key, kind->by);
+        for (guint u = 1; !s->focus && u < s->e->units->len; u++) {
+            key.unit = g_array_index(s->e->units, uint16_t, u);
+            add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)),
+                    u == 1 ? 0.5 : 0);
+        }
+        if (m.bars->len > 0)
+            x = exhibit_new(kind, s->charts ? draw(&m) : NULL, table(&m));
+    }
+    g_array_unref(m.bars);
+    return x;
+}

@@ -1,0 +1,234 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A row for each unit or group.
+#include "pack/exhibit_rows.h"
+
+#include <math.h>
+#include <string.h>
+
+#define ROW 27 // px
+
+typedef struct {
+    const Source *s;
+    const Indicator *indicator;
+    WordsUnit unit;
+    const Estimate *network; // or the whole that the groups are of
+    GPtrArray *rows;         // const Estimate *, top row first
+    FieldId by;              // FIELD_COUNT: rows are units
+} Rows;
+
+static int compare_estimates(gconstpointer a, gconstpointer b) {
+    const Estimate *x = *(const Estimate *const *)a, *y = *(const Estimate *const *)b;
+    const double u = isfinite(x->estimate) ? x->estimate : -1,
+                 v = isfinite(y->estimate) ? y->estimate : -1;
+    return u > v ? -1 : u < v ? 1 : (int)x->unit - (int)y->unit;
+}
+
+static bool leaves(const Rows *w, const Estimate *r) {
+    return r->lower > w->network->estimate || r->upper < w->network->estimate;
+}
+
+static char *row_name(const Rows *w, const Estimate *r) {
+    if (w->by < FIELD_COUNT)
+        return words_group(w->s->e, w->s->network, w->by, r->group);
+    if (w->s->focus && r->unit != w->s->focus)
+        return g_strdup("another unit");
+    return g_strdup(words_unit_name(w->s->e, w->s->network, r->unit));
+}
+
+static bool is_marked(const Rows *w, const Estimate *r) {
+    return w->s->focus ? w->by == FIELD_COUNT && r->unit == w->s->focus
+                       : w->by == FIELD_COUNT && leaves(w, r);
+}
+
+static Sheet *table(const Rows *w) {
+    char *caption = g_strdup_printf("%s %s", w->indicator->title,
+                                    w->by == FIELD_COUNT ? "by unit" : "by group");
+    Sheet *s = sheet_new(caption);
+    const bool share = w->indicator->measure == MEASURE_SHARE;
+    sheet_column(s, w->by == FIELD_COUNT ? "Sending unit" : "Group", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, w->indicator->title, SHEET_INTERVAL, w->unit);
+    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, share ? "Of" : "Exposure", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    for (guint k = 0; k <= w->rows->len; k++) {
+        const Estimate *r = k < w->rows->len ? w->rows->pdata[k] : w->network;
+        if (w->s->focus && w->by == FIELD_COUNT && r != w->network && r->unit != w->s->focus)
+            continue;
+        char *name = k < w->rows->len ? row_name(w, r)
+                                      : g_strdup(w->by == FIELD_COUNT ? "The network" : "All");
+        sheet_text(s, name);
+        sheet_interval(s, r->estimate, r->lower, r->upper);
+        sheet_number(s, r->events);
+        sheet_number(s, r->total);
+        sheet_number(s, (double)r->unknown);
+        g_free(name);
+    }
+    g_free(caption);
+    return s;
+}
+
+// The finding: who leaves the network's value.
+static char *title(const Rows *w) {
+    char *figure = words_value(w->indicator, w->network->estimate), *text;
+    const Estimate *only = NULL;
+    guint marked = 0;
+    for (guint k = 0; k < w->rows->len; k++)
+        if (leaves(w, w->rows->pdata[k])) {
+            only = w->rows->pdata[k];
+            marked++;
+        }
+    if (w->by < FIELD_COUNT || w->s->focus)
+        text = g_strdup_printf("%s: %s over all", w->indicator->title, figure);
+    else if (marked == 0)
+        text = g_strdup_printf("%s: no unit's interval leaves the network's %s",
+                               w->indicator->title, figure);
+    else if (marked == 1) {
+        char *name = row_name(w, only),
+             *own = words_figure(w->unit, only->estimate,
+                                 words_decimals(w->unit, w->network->estimate));
+        text = g_strdup_printf("%s: %s at %s, the network at %s", w->indicator->title, name, own,
+                               figure);
+        g_free(name);
+        g_free(own);
+    } else
+        text = g_strdup_printf("%s: %u of %u units' intervals do not reach the network's %s",
+                               w->indicator->title, marked, w->rows->len, figure);
+    g_free(figure);
+    return text;
+}
+
+static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int decimals,
+                      int name_right) {
+    char *name = row_name(w, r), *cut = chart_fit(name, 13, name_right - 16);
+    const bool marked = is_marked(w, r);
+    ChartPlace place = {.x = name_right,
+                        .x_px = true,
+                        .y = y,
+                        .align = "right",
+                        .bold = marked,
+                        .colour = w->s->focus && !marked && w->by == FIELD_COUNT ? "grey" : "ink"};
+    chart_label(c, &place, cut);
+    char *value = words_figure(w->unit, r->estimate, decimals), *n;
+    place.x = CHART_WIDTH - 74;
+    chart_label(c, &place, value);
+    if (isfinite(r->total)) {
+        n = words_figure(WORDS_COUNT, r->total, 0);
+        place.x = CHART_WIDTH - 18;
+        place.colour = "grey";
+        place.bold = false;
+        chart_label(c, &place, n);
+        g_free(n);
+    }
+    g_free(value);
+    g_free(name);
+    g_free(cut);
+}
+
+static double widest_name(const Rows *w) {
+    double widest = 60;
+    for (guint k = 0; k < w->rows->len; k++) {
+        char *name = row_name(w, w->rows->pdata[k]);
+        widest = fmax(widest, chart_text_width(name, 13));
+        g_free(name);
+    }
+    return fmin(widest, 200);
+}
+
+static void column_head(Chart *c, double x, const char *text) {
+    const ChartPlace place = {.x = x,
+                              .y = c->top - 12,
+                              .x_px = true,
+                              .y_px = true,
+                              .align = "right",
+                              .colour = "grey",
+                              .size = 12};
+    chart_label(c, &place, text);
+}
+
+static const char *how_to_read(const Rows *w) {
+    if (w->by < FIELD_COUNT)
+        return "Line: interval. Dashed: all groups together.";
+    return w->s->focus ? "Line: interval. Diamond: this unit. Dashed: the network."
+                       : "Line: interval. Diamond: an interval that does not reach the network's "
+                         "value (dashed).";
+}
+
+static Chart *draw(const Rows *w) {
+    char *head = title(w);
+    const guint n = w->rows->len;
+    const int left = 40 + (int)widest_name(w);
+    const ChartFrame frame = {left, 140, 28, 36, ROW * (int)n};
+    Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
+    double highest = w->network->estimate;
+    const int decimals = words_decimals(w->unit, w->network->estimate);
+    for (guint k = 0; k < n; k++) {
+        const Estimate *r = w->rows->pdata[k];
+        const double y = (double)(n - k),
+                     row[] = {r->estimate, r->lower, r->upper, y, is_marked(w, r) ? 1 : 0};
+        chart_row(c, 5, row);
+        row_texts(c, w, r, y, decimals, left - 12);
+        highest = fmax(highest, isfinite(r->upper) ? r->upper : r->estimate);
+    }
+    const bool percent = w->unit == WORDS_PERCENT;
+    chart_range(c, 'x', 0,
+                chart_steps(c, 'x', percent ? fmin(highest, 1) : highest, 7, percent ? 100 : 1,
+                            percent ? " %" : ""));
+    chart_range(c, 'y', 0.4, n + 0.6);
+    chart_tics(c, 'y', 0, NULL, NULL);
+    column_head(c, CHART_WIDTH - 74, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
+    column_head(c, CHART_WIDTH - 18, w->indicator->measure == MEASURE_SHARE ? "of" : "n");
+    chart_reference(c, 'x', w->network->estimate);
+    c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
+    g_free(head);
+    return c;
+}
+
+static Exhibit *finish(Rows *w, const ExhibitKind *kind) {
+    Exhibit *x = NULL;
+    if (w->network && w->rows->len > 0) {
+        w->unit = words_unit(w->indicator);
+        const bool chart = w->s->charts && isfinite(w->network->estimate);
+        x = exhibit_new(kind, chart ? draw(w) : NULL, table(w));
+    }
+    g_ptr_array_unref(w->rows);
+    return x;
+}
+
+Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
+    LookupKey key = lookup_key(kind->indicator);
+    Rows w = {s,
+              lookup_indicator(s->lookup, kind->indicator),
+              WORDS_COUNT,
+              lookup_row(s->lookup, &key),
+              g_ptr_array_new(),
+              FIELD_COUNT};
+    for (guint u = 1; w.network && u < s->e->units->len; u++) {
+        key.unit = g_array_index(s->e->units, uint16_t, u);
+        const Estimate *r = lookup_row(s->lookup, &key);
+        if (r && isfinite(r->estimate))
+            g_ptr_array_add(w.rows, (gpointer)r);
+    }
+    g_ptr_array_sort(w.rows, compare_estimates);
+    return finish(&w, kind);
+}
+
+Exhibit *exhibit_rows_groups(const Source *s, const ExhibitKind *kind) {
+    LookupKey key = lookup_key(kind->indicator);
+    key.unit = s->focus;
+    Rows w = {s,
+              lookup_indicator(s->lookup, kind->indicator),
+              WORDS_COUNT,
+              lookup_row(s->lookup, &key),
+              g_ptr_array_new(),
+              kind->by};
+    GArray *groups = lookup_groups(s->lookup, kind->indicator, kind->by);
+    key.by = kind->by;
+    for (guint g = 0; g < groups->len; g++) {
+        key.group = g_array_index(groups, uint16_t, g);
+        const Estimate *r = lookup_row(s->lookup, &key);
+        if (r)
+            g_ptr_array_add(w.rows, (gpointer)r);
+    }
+    g_array_unref(groups);
+    return finish(&w, kind);
+}

@@ -1,0 +1,129 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A measure over quarters.
+#include "pack/exhibit_trend.h"
+
+#include <math.h>
+
+typedef struct {
+    const Source *s;
+    const Indicator *indicator;
+    GArray *periods;     // guint
+    const Estimate *all; // over the whole period
+    WordsUnit unit;
+} Trend;
+
+static const Estimate *at(const Trend *t, guint k) {
+    LookupKey key = lookup_key(t->indicator->name);
+    key.unit = t->s->focus;
+    key.period = (uint16_t)g_array_index(t->periods, guint, k);
+    return lookup_row(t->s->lookup, &key);
+}
+
+static const char *period_name(const Trend *t, guint k) {
+    return g_array_index(t->s->e->periods, Period, g_array_index(t->periods, guint, k)).name;
+}
+
+static Sheet *table(const Trend *t) {
+    char *caption = g_strdup_printf("%s by quarter", t->indicator->title);
+    Sheet *s = sheet_new(caption);
+    sheet_column(s, "Quarter", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, t->indicator->title, SHEET_INTERVAL, t->unit);
+    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    for (guint k = 0; k < t->periods->len; k++) {
+        const Estimate *r = at(t, k);
+        sheet_text(s, period_name(t, k));
+        sheet_interval(s, r->estimate, r->lower, r->upper);
+        sheet_number(s, r->events);
+        sheet_number(s, r->total);
+        sheet_number(s, (double)r->unknown);
+    }
+    g_free(caption);
+    return s;
+}
+
+static char *title(const Trend *t) {
+    const guint last = t->periods->len - 1;
+    const Estimate *r = at(t, last);
+    const int decimals = words_decimals(t->unit, t->all->estimate);
+    char *now = words_figure(t->unit, r->estimate, decimals),
+         *all = words_value(t->indicator, t->all->estimate);
+    char *text = g_strdup_printf("%s: %s in %s, %s over all", t->indicator->title, now,
+                                 period_name(t, last), all);
+    g_free(now);
+    g_free(all);
+    return text;
+}
+
+// Ticks at quarters: each year's first carries the year, a lone start its own name.
+static void quarter_tics(Chart *c, const Trend *t) {
+    const guint n = t->periods->len;
+    double *place = g_new(double, n);
+    const char **text = g_new0(const char *, n);
+    guint shown = 0;
+    const guint step = n > 12 ? 4 : n > 8 ? 2 : 1;
+    for (guint k = 0; k < n; k++)
+        if ((n - 1 - k) % step == 0) {
+            place[shown] = k;
+            text[shown++] = period_name(t, k);
+        }
+    chart_tics(c, 'x', shown, place, text);
+    g_free(place);
+    g_free(text);
+}
+
+static Chart *draw(const Trend *t) {
+    char *head = title(t);
+    const bool percent = t->unit == WORDS_PERCENT;
+    static const ChartFrame frame = {58, 96, 12, 36, 240};
+    Chart *c = chart_new("trend.gp", head,
+                         t->s->focus ? "Band: interval of each quarter. Dashed: over all "
+                                       "quarters."
+                                     : "Band: interval of each quarter. Dashed: the network over "
+                                       "all quarters.",
+                         &frame);
+    double highest = 0;
+    for (guint k = 0; k < t->periods->len; k++) {
+        const Estimate *r = at(t, k);
+        const double row[] = {k, r->estimate, r->lower, r->upper, 0};
+        chart_row(c, 5, row);
+        highest = fmax(highest, fmax(r->upper, r->estimate));
+    }
+    const double top = chart_steps(c, 'y', percent ? fmin(highest, 1) : highest, 5,
+                                   percent ? 100 : 1, percent ? " %" : "");
+    chart_range(c, 'y', 0, top);
+    chart_range(c, 'x', -0.2, t->periods->len - 0.8);
+    quarter_tics(c, t);
+    if (isfinite(t->all->estimate)) {
+        chart_reference(c, 'y', t->all->estimate);
+        char *value =
+                 words_figure(t->unit, t->all->estimate, words_decimals(t->unit, t->all->estimate)),
+             *text = g_strdup_printf("all %s", value);
+        const ChartPlace at_end = {.x = CHART_WIDTH - 90,
+                                   .x_px = true,
+                                   .y = t->all->estimate,
+                                   .align = "left",
+                                   .colour = "ink"};
+        chart_label(c, &at_end, text);
+        g_free(text);
+        g_free(value);
+    }
+    c->finding = g_strdup_printf("Line chart. %s.", head);
+    g_free(head);
+    return c;
+}
+
+Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
+    LookupKey key = lookup_key(kind->indicator);
+    key.unit = s->focus;
+    Trend t = {s, lookup_indicator(s->lookup, kind->indicator),
+               lookup_periods(s->lookup, PERIOD_QUARTER), lookup_row(s->lookup, &key), WORDS_COUNT};
+    Exhibit *x = NULL;
+    if (t.indicator && t.all && t.periods->len > 0 && at(&t, 0)) {
+        t.unit = words_unit(t.indicator);
+        x = exhibit_new(kind, s->charts && isfinite(t.all->estimate) ? draw(&t) : NULL, table(&t));
+    }
+    g_array_unref(t.periods);
+    return x;
+}

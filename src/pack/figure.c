@@ -1,0 +1,31 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// An exhibit in a page.
+#include "pack/figure.h"
+
+#include "pack/html.h"
+
+static void image(GString *out, const Chart *c) {
+    char *data = g_base64_encode((const guchar *)c->svg, c->svg_length);
+    g_string_append_printf(out,
+                           "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" "
+                           "aria-label=\"Chart\"><img width=\"%d\" height=\"%d\" alt=\"",
+                           c->width, c->height);
+    html_escape(out, c->finding);
+    g_string_append_printf(out, "\" src=\"data:image/svg+xml;base64,%s\"></div>\n", data);
+    g_free(data);
+}
+
+void figure_html(GString *out, const Exhibit *x) {
+    g_string_append_printf(out, "<figure id=\"%s\">\n", x->kind->name);
+    if (x->chart)
+        image(out, x->chart);
+    g_string_append(out, "<figcaption>");
+    html_escape(out, x->chart ? x->chart->title : x->sheet->caption);
+    g_string_append(out, "</figcaption>\n");
+    if (x->sheet) {
+        g_string_append(out, "<details><summary>The numbers</summary>\n");
+        sheet_html(out, x->sheet);
+        g_string_append(out, "</details>\n");
+    }
+    g_string_append(out, "</figure>\n");
+}

@@ -1,0 +1,33 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Running gnuplot over all charts of a pack, and rsvg-convert for other formats.
+#ifndef CROSSWARD_PACK_GNUPLOT_H
+#define CROSSWARD_PACK_GNUPLOT_H
+
+#include "pack/chart.h"
+
+typedef enum {
+    GNUPLOT_ERROR_MISSING, // a program is not installed; the message says how to install it
+    GNUPLOT_ERROR_FAILED   // it failed, or took too long
+} GnuplotError;
+#define GNUPLOT_ERROR gnuplot_error_quark()
+GQuark gnuplot_error_quark(void);
+
+typedef struct {
+    bool png, pdf;
+} GnuplotFormats;
+
+// Whether all programs that these formats need are there; otherwise GNUPLOT_ERROR_MISSING.
+bool gnuplot_find(const GnuplotFormats *formats, GError **error);
+
+// Draws charts (GPtrArray of Chart *, names unlike each other) in the existing empty folder, which
+// afterwards holds what was needed for it, and fills each chart's svg. gnuplot gets an argument
+// vector, a minimal environment and a time limit, and may start no program and open no socket; two
+// processes share the work where there is much of it. Same charts, same bytes.
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error);
+
+// The chart's SVG as PNG (at twice its size) or PDF, by rsvg-convert, in a folder as above. NULL
+// with an error on failure; free the result.
+char *gnuplot_convert(const Chart *chart, bool pdf, const char *folder, gsize *length,
+                      GError **error);
+
+#endif

@@ -1,0 +1,15 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Escaping for HTML and XML.
+#ifndef CROSSWARD_PACK_HTML_H
+#define CROSSWARD_PACK_HTML_H
+
+#include <glib.h>
+
+// Appends text escaped for content and attributes (& < > " '); what is not UTF-8, and control
+// characters that XML forbids, become a replacement character.
+void html_escape(GString *out, const char *text);
+
+// Appends <TAG ATTRIBUTES>text</TAG>\n with the text escaped; attributes are ours, "" for none.
+void html_element(GString *out, const char *tag, const char *attributes, const char *text);
+
+#endif

@@ -1,0 +1,67 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing the pack: exhibits are made, all their charts drawn at once, then the files written.
+#include "pack/pack.h"
+
+#include "pack/exhibit.h"
+#include "pack/report.h"
+#include "pack/tables.h"
+
+#include <string.h>
+
+static bool write_text(Folder *f, const char *name, GString *text, GError **error) {
+    const bool good = folder_write(f, name, text->str, text->len, error);
+    g_string_free(text, TRUE);
+    return good;
+}
+
+static bool write_part(Folder *f, const Chart *c, const char *ending, const char *text,
+                       gsize length, GError **error) {
+    char *name = g_strconcat("charts/", c->name, ending, NULL);
+    const bool good = folder_write(f, name, text, length, error);
+    g_free(name);
+    return good;
+}
+
+static bool write_converted(Folder *f, const Chart *c, bool pdf, const char *scratch,
+                            GError **error) {
+    gsize length;
+    char *text = gnuplot_convert(c, pdf, scratch, &length, error);
+    const bool good = text && write_part(f, c, pdf ? ".pdf" : ".png", text, length, error);
+    g_free(text);
+    return good;
+}
+
+static bool write_chart(Folder *f, const Chart *c, const GnuplotFormats *formats,
+                        const char *scratch, GError **error) {
+    char *script = chart_script(c);
+    const bool good = write_part(f, c, ".svg", c->svg, c->svg_length, error) &&
+                      write_part(f, c, ".gp", script, strlen(script), error) &&
+                      write_part(f, c, ".dat", c->data->str, c->data->len, error) &&
+                      (!formats->png || write_converted(f, c, false, scratch, error)) &&
+                      (!formats->pdf || write_converted(f, c, true, scratch, error));
+    g_free(script);
+    return good;
+}
+
+static GPtrArray *charts_of(const GPtrArray *exhibits) {
+    GPtrArray *charts = g_ptr_array_new();
+    for (guint i = 0; i < exhibits->len; i++)
+        if (((Exhibit *)exhibits->pdata[i])->chart)
+            g_ptr_array_add(charts, ((Exhibit *)exhibits->pdata[i])->chart);
+    return charts;
+}
+
+bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
+    GPtrArray *exhibits = exhibit_all(s), *charts = charts_of(exhibits);
+    const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
+    bool good = charts->len == 0 || (scratch && gnuplot_draw(charts, scratch, error));
+    for (guint i = 0; good && i < charts->len; i++)
+        good = write_chart(f, charts->pdata[i], formats, scratch, error);
+    good = good && write_text(f, "summary.csv", tables_summary(s->e), error) &&
+           write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
+           write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
+           write_text(f, "report.html", report_html(s, exhibits), error);
+    g_ptr_array_unref(charts);
+    g_ptr_array_unref(exhibits);
+    return good;
+}

@@ -1,0 +1,21 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a report is drawn from: everything that was measured, and whose page is being written.
+#ifndef CROSSWARD_PACK_SOURCE_H
+#define CROSSWARD_PACK_SOURCE_H
+
+#include "cohort/cohort.h"
+#include "pack/lookup.h"
+
+typedef struct {
+    const Estimates *e;
+    const Lookup *lookup;
+    const Network *network;
+    const Account *account;
+    const Findings *findings;
+    const char *const *files; // names of the inputs, by their index
+    guint n_files;
+    bool charts;    // whether charts are wanted
+    uint16_t focus; // unit whose own page is written, the others unnamed; 0 = the network's report
+} Source;
+
+#endif

@@ -1,0 +1,177 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Figures and names as people read them.
+#include "pack/words.h"
+
+#include <math.h>
+#include <string.h>
+
+WordsUnit words_unit(const Indicator *i) {
+    switch (i->measure) {
+    case MEASURE_SHARE:
+    case MEASURE_MIX:
+    case MEASURE_OVERLAP:
+        return WORDS_PERCENT;
+    case MEASURE_QUANTILE:
+        return WORDS_MINUTES;
+    case MEASURE_HOURS:
+        return WORDS_HOURS;
+    case MEASURE_COUNT:
+        return WORDS_COUNT;
+    case MEASURE_RATE:
+        break;
+    }
+    return WORDS_RATE;
+}
+
+int words_decimals(WordsUnit unit, double largest) {
+    const double shown = fabs(largest) * (unit == WORDS_PERCENT ? 100 : 1);
+    if (unit == WORDS_COUNT || unit == WORDS_MINUTES || !isfinite(shown))
+        return 0;
+    return shown >= 9.95 ? 0 : shown >= 0.995 ? 1 : 2;
+}
+
+// Digits in groups of three with a comma between.
+static char *grouped(double value, int decimals) {
+    char format[8] = "%.0f", text[G_ASCII_DTOSTR_BUF_SIZE];
+    format[2] = (char)('0' + decimals);
+    g_ascii_formatd(text, sizeof text, format, fabs(value));
+    GString *out = g_string_new(value < 0 && strpbrk(text, "123456789") ? "−" : "");
+    const char *point = strchr(text, '.');
+    const size_t whole = point ? (size_t)(point - text) : strlen(text);
+    for (size_t k = 0; text[k]; k++) {
+        if (k > 0 && k < whole && (whole - k) % 3 == 0)
+            g_string_append_c(out, ',');
+        g_string_append_c(out, text[k]);
+    }
+    return g_string_free(out, FALSE);
+}
+
+// How minutes are written: minutes below two hours, then hours and minutes, from two days on days
+// and hours. Chosen by the estimate, so that its limits are written alike.
+typedef enum { AS_MINUTES, AS_HOURS, AS_DAYS } Span;
+
+static Span span_of(double minutes) {
+    return minutes >= 2880 ? AS_DAYS : minutes >= 120 ? AS_HOURS : AS_MINUTES;
+}
+
+// A figure without its unit.
+static char *bare(WordsUnit unit, double value, int decimals, Span span) {
+    if (!isfinite(value))
+        return g_strdup("?");
+    if (unit != WORDS_MINUTES || span == AS_MINUTES)
+        return grouped(unit == WORDS_PERCENT ? value * 100 : value, decimals);
+    const long minutes = lround(value), hours = lround(value / 60);
+    return span == AS_HOURS ? g_strdup_printf("%ld h %02ld", minutes / 60, minutes % 60)
+                            : g_strdup_printf("%ld d %ld h", hours / 24, hours % 24);
+}
+
+static const char *behind(WordsUnit unit, Span span) {
+    switch (unit) {
+    case WORDS_PERCENT:
+        return " %";
+    case WORDS_MINUTES:
+        return span == AS_MINUTES ? " min" : "";
+    case WORDS_HOURS:
+        return " h";
+    case WORDS_COUNT:
+    case WORDS_RATE:
+        break;
+    }
+    return "";
+}
+
+char *words_figure(WordsUnit unit, double value, int decimals) {
+    if (!isfinite(value))
+        return g_strdup("not known");
+    char *text = bare(unit, value, decimals, span_of(value)),
+         *whole = g_strconcat(text, behind(unit, span_of(value)), NULL);
+    g_free(text);
+    return whole;
+}
+
+char *words_value(const Indicator *i, double value) {
+    const WordsUnit unit = words_unit(i);
+    char *figure = words_figure(unit, value, words_decimals(unit, value));
+    if (unit != WORDS_RATE || !isfinite(value))
+        return figure;
+    char *whole = g_strconcat(figure, " ", i->scale, NULL);
+    g_free(figure);
+    return whole;
+}
+
+char *words_interval(WordsUnit unit, double estimate, double lower, double upper, int decimals) {
+    if (!isfinite(estimate))
+        return g_strdup("not known");
+    const Span span = span_of(estimate);
+    char *value = bare(unit, estimate, decimals, span), *low = bare(unit, lower, decimals, span),
+         *high = bare(unit, upper, decimals, span);
+    char *whole = g_strdup_printf("%s%s (%s to %s)", value, behind(unit, span), low, high);
+    g_free(value);
+    g_free(low);
+    g_free(high);
+    return whole;
+}
+
+char *words_estimate(const Estimates *e, const Estimate *r) {
+    const WordsUnit unit = words_unit(e->catalogue->pdata[r->indicator]);
+    return words_interval(unit, r->estimate, r->lower, r->upper, words_decimals(unit, r->estimate));
+}
+
+const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit) {
+    const char *code = e->t->units->pdata[unit];
+    const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;
+    return name && *name ? name : code;
+}
+
+// Fields whose yes and no need words of their own.
+static const struct {
+    FieldId field;
+    const char *yes, *no;
+} plain[] = {
+    {FIELD_out_of_hours, "out of hours", "in hours"},
+    {FIELD_escort_trained, "trained escort", "untrained escort"},
+    {FIELD_ventilated, "ventilated", "not ventilated"},
+};
+
+char *words_code(const char *code) {
+    static const char *const kept[] = {"time", "non", "near", "high"};
+    char *text = g_strdup(code);
+    for (char *p = text; (p = strchr(p, '-')); p++) {
+        bool keep = p == text || g_ascii_isdigit(p[-1]);
+        for (unsigned i = 0; !keep && i < G_N_ELEMENTS(kept); i++) {
+            const size_t n = strlen(kept[i]);
+            keep = (size_t)(p - text) >= n && strncmp(p - n, kept[i], n) == 0;
+        }
+        if (!keep)
+            *p = ' ';
+    }
+    return text;
+}
+
+char *words_group(const Estimates *e, const Network *network, FieldId by, uint16_t group) {
+    if (group == 0) {
+        char *field = words_field(by), *text = g_strdup_printf("%s not known", field);
+        g_free(field);
+        return text;
+    }
+    if (field_table[by].kind == KIND_UNIT)
+        return g_strdup(words_unit_name(e, network, group));
+    for (unsigned i = 0; i < G_N_ELEMENTS(plain); i++)
+        if (plain[i].field == by)
+            return g_strdup(group == CODE_yes_no_YES ? plain[i].yes : plain[i].no);
+    const char *code = field_code_text(field_table[by].codes, group);
+    return by == FIELD_care_level ? g_strdup_printf("level %s", code) : words_code(code);
+}
+
+char *words_field(FieldId field) {
+    return g_strdelimit(g_strdup(field_table[field].name), "_", ' ');
+}
+
+const char *words_notice(const Network *network) {
+    if (network->notice)
+        return network->notice;
+    char *lower = g_utf8_strdown(network->name, -1);
+    const bool invented = strstr(lower, "invented") != NULL;
+    g_free(lower);
+    return invented ? "Invented data: no real hospital, patient or person is meant." : NULL;
+}
