@@ -21,6 +21,7 @@ int audit_run(int argc, char **argv, GError **error);
 int check_run(int argc, char **argv, GError **error);
 int export_run(int argc, char **argv, GError **error);
 int trace_run(int argc, char **argv, GError **error);
+int replay_run(int argc, char **argv, GError **error);
 int synth_run(int argc, char **argv, GError **error);
 
 #endif

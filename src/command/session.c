@@ -61,6 +61,8 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
     g_option_context_set_summary(context, summary);
     g_option_context_add_main_entries(context, own, NULL);
     g_option_context_add_main_entries(context, entries, NULL);
+    if (o->more)
+        g_option_context_add_main_entries(context, o->more, NULL);
     char **copy = g_strdupv(argv);
     bool good = g_option_context_parse_strv(context, &copy, error);
     (void)argc;

@@ -13,6 +13,7 @@ typedef struct {
     double confidence;
     int threads;
     gboolean no_charts, quiet, force;
+    const GOptionEntry *more; // further options of the command, ended by {0}; NULL = none
 } SessionOptions;
 
 typedef struct {

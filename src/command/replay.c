@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// `crossward replay`: what dedicated teams would have reached of the requests in the logs.
+#include "command/command.h"
+#include "command/session.h"
+
+#include "pack/folder.h"
+#include "pack/replaypack.h"
+
+typedef struct {
+    SessionOptions session;
+    char *rules;
+    int replicates;
+    gint64 seed;
+    gboolean requests;
+} ReplayOptions;
+
+static const char summary[] =
+    "Offers each request of the logs, at its real time and place, to dedicated teams: 0, 1, 2 ... "
+    "of\n"
+    "them, on each roster, and writes what they would have reached, with intervals from resampled\n"
+    "weeks. A team that is out is not there for the next request. A model, not a forecast.\n\n"
+    "Rules come from --rules FILE, else from replay.ini in the network's folder, else they are:\n"
+    "8 teams at the units with most requests, round the clock and by day, 30 minutes to set out,\n"
+    "time-critical requests don't wait, urgent ones 120 minutes, planned ones 720.";
+
+static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
+    const GOptionEntry more[] = {
+        {"rules", 0, 0, G_OPTION_ARG_FILENAME, &o->rules, "the rules of the replay", "FILE"},
+        {"replicates", 0, 0, G_OPTION_ARG_INT, &o->replicates, "of the resampled weeks (1000)",
+         "N"},
+        {"seed", 0, 0, G_OPTION_ARG_INT64, &o->seed, "that the weeks are drawn from (1)", "S"},
+        {"requests", 0, 0, G_OPTION_ARG_NONE, &o->requests,
+         "also write how each single request ended (requests.csv)", NULL},
+        {0},
+    };
+    o->replicates = 1000;
+    o->seed = 1;
+    o->session.more = more;
+    bool good = session_parse(argc, argv, &o->session, summary, error);
+    o->session.more = NULL;
+    if (good && (o->replicates < 0 || o->replicates > 1000000)) {
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                    "--replicates lies between 0 and 1000000");
+        good = false;
+    }
+    if (good && o->session.threads < 0) {
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, "--threads is 1 or more");
+        good = false;
+    }
+    return good;
+}
+
+// The rules named, those of the network's folder, or the built-in ones.
+static Rules *load_rules(const ReplayOptions *o, const Network *network, GError **error) {
+    char *own = network->dir ? g_build_filename(network->dir, "replay.ini", NULL) : NULL;
+    const bool there = own && g_file_test(own, G_FILE_TEST_EXISTS);
+    Rules *rules = rules_load(o->rules ? o->rules : there ? own : NULL, network, error);
+    g_free(own);
+    return rules;
+}
+
+static bool write_text(Folder *f, const char *name, GString *text, GError **error) {
+    const bool good = folder_write(f, name, text->str, text->len, error);
+    g_string_free(text, TRUE);
+    return good;
+}
+
+static bool write_pack(const ReplayOptions *o, const Session *a, const Trial *trial,
+                       GError **error) {
+    Folder *f =
+        folder_begin(o->session.out ? o->session.out : "replay-pack", o->session.force, error);
+    if (!f)
+        return false;
+    const char **names = g_new(const char *, a->inputs->len);
+    for (guint i = 0; i < a->inputs->len; i++)
+        names[i] = ((Input *)a->inputs->pdata[i])->name;
+    const bool good =
+        write_text(f, "replay.csv", replaypack_figures(trial), error) &&
+        write_text(f, "travel.csv", replaypack_travel(trial, a->t), error) &&
+        (!o->requests ||
+         write_text(f, "requests.csv", replaypack_requests(trial, a->t, names), error)) &&
+        folder_publish(f, error);
+    folder_free(f);
+    g_free(names);
+    return good;
+}
+
+static void print_list(GPtrArray *list) {
+    for (guint i = 0; i < list->len; i++)
+        g_printerr("%s\n", (char *)list->pdata[i]);
+    g_ptr_array_unref(list);
+}
+
+static int replay_logs(const ReplayOptions *o, const Session *a, GError **error) {
+    Rules *rules = load_rules(o, a->network, error);
+    if (!rules)
+        return COMMAND_USAGE;
+    const int32_t first =
+        a->settings.has_span ? period_first_day(a->settings.span_first) : WHEN_UNKNOWN;
+    const int32_t end = a->settings.has_span ? period_first_day(a->settings.span_end) : 0;
+    int code = COMMAND_USAGE;
+    Demand *demand = demand_new(a->t, a->network, rules, first, end, error);
+    if (demand) {
+        const TrialSettings settings = {(uint64_t)o->seed, (unsigned)o->replicates,
+                                        (unsigned)o->session.threads, o->session.confidence};
+        Trial *trial = trial_run(demand, rules, a->network, &settings);
+        code = write_pack(o, a, trial, error) ? COMMAND_DONE : COMMAND_OUTPUT;
+        if (code == COMMAND_DONE && !o->session.quiet)
+            print_list(answers_list(trial));
+        trial_free(trial);
+    }
+    demand_free(demand);
+    rules_free(rules);
+    return code;
+}
+
+int replay_run(int argc, char **argv, GError **error) {
+    ReplayOptions o = {0};
+    Session a = {0};
+    int code = COMMAND_USAGE;
+    if (parse(argc, argv, &o, error))
+        code = session_load(&o.session, &a, error);
+    if (code == COMMAND_DONE)
+        code = session_read(&a, error);
+    if (code == COMMAND_DONE) {
+        code = replay_logs(&o, &a, error);
+        char *where =
+            g_strdup_printf("the replay is in %s", o.session.out ? o.session.out : "replay-pack");
+        if (code == COMMAND_DONE && !o.session.quiet)
+            session_say(&a, where);
+        g_free(where);
+        if (code == COMMAND_DONE && session_any_severe(a.findings))
+            code = COMMAND_SEVERE;
+    }
+    session_clear(&a);
+    session_clear_options(&o.session);
+    g_free(o.rules);
+    return code;
+}
