@@ -13,7 +13,7 @@
 
 static const CheckMethod *const families[] = {
     published_coverage, published_proportions, published_comparisons, published_quantiles,
-    published_ranks,    published_tables,      published_lists,
+    published_ranks,    published_tables,      published_lists, published_units, published_series,
 };
 
 static bool matches(const char *pattern, const char *text) {

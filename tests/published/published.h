@@ -35,6 +35,8 @@ extern const CheckMethod published_quantiles[];
 extern const CheckMethod published_ranks[];
 extern const CheckMethod published_tables[];
 extern const CheckMethod published_lists[];
+extern const CheckMethod published_units[];
+extern const CheckMethod published_series[];
 extern const CheckMethod published_coverage[];
 
 // ---- answers ----
