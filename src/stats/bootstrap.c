@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Closed forms of the block bootstrap of a mean.
+// Closed forms of the block bootstrap of a mean. Sums are taken from the first value on, so that a
+// constant series has a variance of exactly 0.
 #include "stats/bootstrap.h"
 
 #include <math.h>
@@ -7,7 +8,7 @@
 static double block(const double *values, size_t n, size_t start, size_t length) {
     double sum = 0;
     for (size_t j = 0; j < length; j++)
-        sum += values[(start + j) % n];
+        sum += values[(start + j) % n] - values[0];
     return sum / (double)length;
 }
 
@@ -23,5 +24,6 @@ BootstrapMean bootstrap_block_mean(const double *values, size_t n, size_t length
         const double d = block(values, n, i, length) - mean;
         squares += d * d / (double)blocks;
     }
-    return (BootstrapMean){mean, length == n ? 0 : squares * (double)length / (double)n};
+    return (BootstrapMean){values[0] + mean,
+                           length == n ? 0 : squares * (double)length / (double)n};
 }

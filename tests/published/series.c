@@ -64,8 +64,7 @@ static CheckAnswer c_chart(const CheckRow *row) {
                          ? check_sample("NIST wafer counts", values, MOST)
                          : check_numbers(row->inputs, values, MOST);
     const StatsInterval limits = control_u(summary_mean(values, n), 1, 1);
-    return check_says(row->quantity, "count") ? beyond(values, n, limits)
-                                              : chart_part(row, limits);
+    return check_says(row->quantity, "count") ? beyond(values, n, limits) : chart_part(row, limits);
 }
 
 static size_t nist_p(double *x, double *n) {
@@ -130,7 +129,7 @@ static CheckAnswer g_chart(const CheckRow *row) {
     if (check_says(row->inputs, "fewer than 2"))
         return chart_part(row, control_g(gaps, 0));
     if (check_says(row->inputs, "consecutive"))
-        return check_number(gaps[0] = 0, control_g(gaps, 1).estimate);
+        return check_number(control_g((double[]){0}, 1).estimate);
     const size_t n = check_numbers(row->inputs, gaps, MOST);
     const StatsInterval limits = control_g(gaps, n);
     const char *at = strstr(row->method, "=0.");
@@ -195,8 +194,8 @@ static CheckAnswer run_row(const CheckRow *row) {
         return check_number(chart.median);
     if (check_says(row->quantity, "useful") || strcmp(row->quantity, "n") == 0)
         return check_number((double)chart.useful);
-    return check_number((double)(check_says(row->quantity, "cross") ? chart.crossings
-                                                                    : chart.longest));
+    return check_number(
+        (double)(check_says(row->quantity, "cross") ? chart.crossings : chart.longest));
 }
 
 // ---- block bootstrap ----
@@ -215,9 +214,8 @@ static CheckAnswer block(const CheckRow *row) {
     const BootstrapMean m = bootstrap_block_mean(values, n, (size_t)length, circular);
     if (check_says(row->quantity, "equals")) { // the variance of the ordinary bootstrap of a mean
         const double sd = summary_sd(values, n), k = (double)n;
-        return fabs(m.variance - (k - 1) / (k * k) * sd * sd) < 1e-15
-                   ? check_text(row->expected)
-                   : check_number(m.variance);
+        return fabs(m.variance - (k - 1) / (k * k) * sd * sd) < 1e-15 ? check_text(row->expected)
+                                                                      : check_number(m.variance);
     }
     return check_number(row->quantity[0] == 'V' ? m.variance : m.mean);
 }
@@ -248,7 +246,8 @@ static CheckAnswer erlang(const CheckRow *row) {
         return check_number(erlang_loss_with_queue(servers, places, load));
     if (check_says(row->quantity, "Lq"))
         return check_number(erlang_queue(servers, load));
-    if (check_says(row->method, "Erlang B / C") && erlang_c(servers, load) != erlang_b(servers, load))
+    if (check_says(row->method, "Erlang B / C") &&
+        erlang_c(servers, load) != erlang_b(servers, load))
         return check_text("B and C differ");
     return check_number(check_says(row->method, "Erlang C") ? erlang_c(servers, load)
                                                             : erlang_b(servers, load));

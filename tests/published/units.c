@@ -168,8 +168,8 @@ static CheckAnswer pooled_row(const CheckRow *row) {
     if (k == 0)
         return check_not_mine();
     const bool pm = check_says(row->method, "PM") || check_says(row->method, "Paule");
-    const PooledMean m = pm ? pooled_paule_mandel(k, value, variance)
-                            : pooled_dersimonian_laird(k, value, variance);
+    const PooledMean m =
+        pm ? pooled_paule_mandel(k, value, variance) : pooled_dersimonian_laird(k, value, variance);
     const double z = distribution_normal_critical(check_confidence(row));
     if (strcmp(row->quantity, "Q") == 0)
         return check_number(m.q);
@@ -232,6 +232,8 @@ static CheckAnswer observed_expected(const CheckRow *row) {
 
 static CheckAnswer prior_part(const CheckRow *row, const ShrinkagePrior *prior) {
     const char *of = row->quantity;
+    if (check_says(row->method, "posterior"))
+        return check_not_mine();
     if (strcmp(of, "alpha") == 0 || strcmp(of, "shape") == 0)
         return check_number(prior->a);
     if (strcmp(of, "beta") == 0 || strcmp(of, "rate") == 0)
@@ -239,7 +241,8 @@ static CheckAnswer prior_part(const CheckRow *row, const ShrinkagePrior *prior) 
     return check_not_mine();
 }
 
-// The fraction in inputs or method, else the hospital, experiment or pump named by letter or number.
+// The fraction in inputs or method, else the hospital, experiment or pump named by letter or
+// number.
 static bool unit_of(const CheckRow *row, const double *x, const double *n, size_t k, double *events,
                     double *amount) {
     if (check_fractions(row->inputs, events, amount, 1) == 1)
@@ -290,8 +293,8 @@ static CheckAnswer beta_row(const CheckRow *row) {
         return answer;
     if (!unit_of(row, x, n, k, &events, &amount))
         return check_not_mine();
-    return check_part(row, shrinkage_beta_posterior(&prior, events, amount, check_confidence(row),
-                                                    NULL));
+    return check_part(
+        row, shrinkage_beta_posterior(&prior, events, amount, check_confidence(row), NULL));
 }
 
 static CheckAnswer gamma_row(const CheckRow *row) {
@@ -306,8 +309,8 @@ static CheckAnswer gamma_row(const CheckRow *row) {
         return answer;
     if (!unit_of(row, x, t, k, &events, &exposure))
         return check_not_mine();
-    return check_part(row, shrinkage_gamma_posterior(&prior, events, exposure,
-                                                     check_confidence(row), NULL));
+    return check_part(
+        row, shrinkage_gamma_posterior(&prior, events, exposure, check_confidence(row), NULL));
 }
 
 // The first 70 experiments: those before the current one.
