@@ -19,6 +19,7 @@ static const struct {
     {"export", export_run, "the cohort and its counts as an SQLite database"},
     {"interval", interval_run, "an estimate with its limits from counts given by hand"},
     {"replay", replay_run, "what dedicated teams would have reached of the requests in the logs"},
+    {"map", map_run, "a draft of the mapping of one foreign log"},
     {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},
     {"trace", trace_run, "the records behind one number, with file and line"},
 };

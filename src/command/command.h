@@ -19,6 +19,7 @@ typedef int (*CommandRun)(int argc, char **argv, GError **error);
 
 int audit_run(int argc, char **argv, GError **error);
 int check_run(int argc, char **argv, GError **error);
+int map_run(int argc, char **argv, GError **error);
 int export_run(int argc, char **argv, GError **error);
 int trace_run(int argc, char **argv, GError **error);
 int replay_run(int argc, char **argv, GError **error);

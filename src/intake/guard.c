@@ -2,6 +2,8 @@
 // Forms of identifiers, for one cell and for a column.
 #include "intake/guard.h"
 
+#include "intake/vocabulary.h"
+
 #include <glib.h>
 #include <math.h>
 #include <string.h>
@@ -71,27 +73,8 @@ static const struct {
     {"address", GUARD_POSTCODE},
 };
 
-// Lower case, letters and digits alone, one blank between words and at both ends.
-static char *words_of(const char *text, size_t length) {
-    GString *out = g_string_new(" ");
-    for (size_t i = 0; i < length; i++) {
-        const char c = text[i];
-        const bool upper_after_lower = i > 0 && g_ascii_isupper(c) && g_ascii_islower(text[i - 1]);
-        if (g_ascii_isalnum(c) || (unsigned char)c >= 0x80) {
-            if (upper_after_lower)
-                g_string_append_c(out, ' ');
-            g_string_append_c(out, g_ascii_tolower(c));
-        } else if (c != '\'' && out->str[out->len - 1] != ' ') {
-            g_string_append_c(out, ' ');
-        }
-    }
-    if (out->str[out->len - 1] != ' ')
-        g_string_append_c(out, ' ');
-    return g_string_free(out, FALSE);
-}
-
 GuardKind guard_heading(const char *heading, size_t length) {
-    char *words = words_of(heading, length);
+    char *words = vocabulary_plain(heading, length);
     GuardKind kind = GUARD_NONE;
     for (size_t i = 0; kind == GUARD_NONE && i < G_N_ELEMENTS(headings); i++) {
         char *sought = g_strdup_printf(" %s ", headings[i].words);

@@ -1,0 +1,108 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// `crossward map`: drafts the mapping of one foreign log.
+#include "command/command.h"
+#include "command/session.h"
+
+#include "intake/guess.h"
+#include "intake/reader.h"
+#include "pack/tables.h"
+
+#include <stdio.h>
+#include <string.h>
+
+enum { ROWS_LOOKED_AT = 5000 };
+
+// A cell of the draft; quoted where it must be, or where a spreadsheet would take it for a formula.
+static void append_cell(GString *out, const char *text, char after) {
+    if (text && (strpbrk(text, ",\"\r\n") || (*text && strchr("=+-@\t ", *text)))) {
+        g_string_append_c(out, '"');
+        for (; *text; text++)
+            g_string_append_printf(out, "%s%c", *text == '"' ? "\"" : "", *text);
+        g_string_append_c(out, '"');
+    } else if (text) {
+        g_string_append(out, text);
+    }
+    g_string_append_c(out, after);
+}
+
+static GString *draft(const Sample *sample, const GPtrArray *guesses) {
+    GString *out =
+        g_string_new("source_column,source_value,field,value,from,until,confidence,evidence\n");
+    for (guint i = 0; i < guesses->len; i++) {
+        const Guess *g = guesses->pdata[i];
+        append_cell(out, sample->columns[g->column].head, ',');
+        append_cell(out, g->source_value, ',');
+        append_cell(out, g->field, ',');
+        append_cell(out, g->value, ',');
+        g_string_append(out, ",,");
+        append_cell(out, guess_word(g->trust), ',');
+        append_cell(out, g->evidence, '\n');
+    }
+    return out;
+}
+
+static bool write_text(const char *path, const GString *text, GError **error) {
+    if (path)
+        return g_file_set_contents(path, text->str, (gssize)text->len, error);
+    if (fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0)
+        return true;
+    g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");
+    return false;
+}
+
+// What was found, and what is left to a person.
+static void say(const Input *input, const Sample *sample, const GPtrArray *guesses) {
+    unsigned found = 0, skipped = 0, values = 0, open = 0;
+    for (guint i = 0; i < guesses->len; i++) {
+        const Guess *g = guesses->pdata[i];
+        if (i == 0 || g->column != ((Guess *)guesses->pdata[i - 1])->column)
+            g->field ? found++ : skipped++;
+        if (g->source_value)
+            g->value ? values++ : open++;
+    }
+    g_printerr("%s: heading on line %u, %zu rows looked at, columns parted by %s\n"
+               "%u columns matched with fields, %u left blank (skipped unread); %u values matched, "
+               "%u left blank (unknown)\n"
+               "read each row before you use the draft: delete or correct what is wrong, then name "
+               "the file in network.ini:\n[log %s]\nmapping = FILE\n",
+               input->name, sample->heading_row, sample->rows,
+               sample->delimiter == ','   ? "commas"
+               : sample->delimiter == ';' ? "semicolons"
+                                          : "tabs",
+               found, skipped, values, open, input->name);
+}
+
+int map_run(int argc, char **argv, GError **error) {
+    SessionOptions o = {0};
+    Session a = {0};
+    int code = COMMAND_USAGE;
+    Sample *sample = NULL;
+    if (session_parse(argc, argv, &o,
+                      "Drafts the mapping of one foreign log: which column is likely which field, "
+                      "which value which code.",
+                      error))
+        code = session_load(&o, &a, error);
+    if (code == COMMAND_DONE && !*error && a.inputs->len != 1) {
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED, "map takes one log, not %u",
+                    a.inputs->len);
+        code = COMMAND_USAGE;
+    }
+    if (code == COMMAND_DONE && !*error) {
+        sample = sample_read(a.inputs->pdata[0], a.network, ROWS_LOOKED_AT, error);
+        code = sample ? COMMAND_DONE : COMMAND_INPUT;
+    }
+    if (sample) {
+        GPtrArray *guesses = guess_mapping(sample);
+        GString *text = draft(sample, guesses);
+        if (!write_text(o.out, text, error))
+            code = COMMAND_OUTPUT;
+        else if (!o.quiet)
+            say(a.inputs->pdata[0], sample, guesses);
+        g_string_free(text, TRUE);
+        g_ptr_array_unref(guesses);
+    }
+    sample_free(sample);
+    session_clear(&a);
+    session_clear_options(&o);
+    return code;
+}

@@ -1,0 +1,98 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Forms of cells, told by their digits and separators alone.
+#include "intake/form.h"
+
+#include "record/when.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+// Up to six numbers of a cell and the separator before each.
+typedef struct {
+    unsigned n, value[6], digits[6];
+    char before[6];
+    gboolean clean; // nothing else in it
+} Numbers;
+
+static Numbers numbers_of(const char *cell) {
+    Numbers f = {.clean = TRUE};
+    char before = 0;
+    for (const char *c = cell; *c;) {
+        if (!g_ascii_isdigit(*c)) {
+            f.clean = f.clean && strchr("-/.: T,", *c);
+            before = *c++;
+            continue;
+        }
+        if (f.n == 6) {
+            f.clean = FALSE;
+            break;
+        }
+        f.before[f.n] = before;
+        while (g_ascii_isdigit(*c) && f.digits[f.n] < 9)
+            f.value[f.n] = f.value[f.n] * 10 + (unsigned)g_ascii_digit_value(*c++), f.digits[f.n]++;
+        f.n++;
+        before = 0;
+    }
+    return f;
+}
+
+static gboolean is_date(const Numbers *f) {
+    if (f->n < 3 || !f->before[1] || !strchr("-/.", f->before[1]) || f->before[2] != f->before[1])
+        return FALSE;
+    if (f->digits[0] == 4)
+        return f->value[1] >= 1 && f->value[1] <= 12 && f->value[2] >= 1 && f->value[2] <= 31;
+    return f->digits[0] <= 2 && f->digits[1] <= 2 && (f->digits[2] == 4 || f->digits[2] == 2) &&
+           f->value[0] >= 1 && f->value[0] <= 31 && f->value[1] >= 1 && f->value[1] <= 31;
+}
+
+static Form form_of(const char *cell) {
+    const Numbers f = numbers_of(cell);
+    if (!f.clean || f.n == 0)
+        return FORM_TEXT;
+    if (is_date(&f))
+        return f.n == 3                                   ? FORM_DATE
+               : f.before[3] == ' ' || f.before[3] == 'T' ? FORM_STAMP
+                                                          : FORM_TEXT;
+    if (f.n >= 2 && f.n <= 3 && f.before[1] == ':' && f.value[0] <= 24 && f.value[1] <= 59)
+        return FORM_CLOCK;
+    if (f.n == 1 && cell[strspn(cell, "0123456789")] == 0)
+        return f.value[0] >= 20000 && f.value[0] < 80000 ? FORM_SERIAL_DAY : FORM_WHOLE;
+    if (f.n == 2 && (f.before[1] == '.' || f.before[1] == ',') && !f.before[0])
+        return f.value[0] >= 20000 && f.value[0] < 80000 ? FORM_SERIAL : FORM_DECIMAL;
+    return FORM_TEXT;
+}
+
+Form form_of_column(const GPtrArray *cells) {
+    size_t count[FORM_DECIMAL + 1] = {0}, n = 0;
+    for (guint i = 0; i < cells->len; i++)
+        if (*(const char *)cells->pdata[i])
+            n++, count[form_of(cells->pdata[i])]++;
+    // whole days are serials too, whole numbers decimals, and a few midnights are stamps as dates
+    if (count[FORM_SERIAL] > 0)
+        count[FORM_SERIAL] += count[FORM_SERIAL_DAY];
+    if (count[FORM_DECIMAL] > 0)
+        count[FORM_DECIMAL] += count[FORM_WHOLE];
+    for (int form = FORM_STAMP; n > 0 && form <= FORM_DECIMAL; form++)
+        if (10 * count[form] >= 9 * n)
+            return (Form)form;
+    return FORM_TEXT;
+}
+
+double form_number(const char *cell) {
+    const Form form = form_of(cell);
+    if (form == FORM_SERIAL || form == FORM_SERIAL_DAY) {
+        char *text = g_strdelimit(g_strdup(cell), ",", '.');
+        const double value = g_ascii_strtod(text, NULL);
+        g_free(text);
+        return value;
+    }
+    if (form != FORM_STAMP)
+        return -1;
+    const Numbers f = numbers_of(cell);
+    const gboolean ymd = f.digits[0] == 4, mdy = !ymd && f.value[1] > 12;
+    const unsigned year = ymd ? f.value[0] : f.digits[2] == 2 ? 2000 + f.value[2] : f.value[2];
+    const unsigned month = ymd ? f.value[1] : mdy ? f.value[0] : f.value[1];
+    const unsigned day = ymd ? f.value[2] : mdy ? f.value[1] : f.value[0];
+    const double clock = f.n > 4 ? f.value[3] / 24.0 + f.value[4] / 1440.0 : 0;
+    return month >= 1 && month <= 12 ? when_day((int)year, (int)month, (int)day) + clock : -1;
+}

@@ -1,0 +1,426 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Each column is scored against each field by its heading and by its cells; the best pairs win.
+#include "intake/guess.h"
+
+#include "intake/form.h"
+#include "intake/guard.h"
+#include "intake/vocabulary.h"
+
+#include <string.h>
+
+enum { MOST_VALUES = 60 };
+
+typedef struct {
+    const SampleColumn *source;
+    size_t n;          // cells that are not blank
+    GPtrArray *values; // char *, different cells, borrowed; at most MOST_VALUES + 1
+    Form form;
+    GuardKind guard;
+    FieldId field; // FIELD_COUNT = not found
+    bool event;    // a wide yes/no column of one event category
+    uint8_t category;
+    bool harm;               // grades the record's events
+    double name, fit, rival; // of the field; name score of the next best
+    GuessTrust trust;
+    char *evidence;
+} Column;
+
+typedef struct {
+    Column *columns;
+    unsigned n;
+} Guesses;
+
+static void look_at(Column *c) {
+    GHashTable *seen = g_hash_table_new(g_str_hash, g_str_equal);
+    GuardColumn tally = {0};
+    uint32_t line;
+    c->values = g_ptr_array_new();
+    for (guint i = 0; i < c->source->cells->len; i++) {
+        char *cell = c->source->cells->pdata[i];
+        if (*cell == 0)
+            continue;
+        c->n++;
+        if (c->values->len <= MOST_VALUES && g_hash_table_add(seen, cell))
+            g_ptr_array_add(c->values, cell);
+        const GuardSight sight = guard_look(cell, strlen(cell));
+        guard_add(&tally, &sight, i + 1);
+    }
+    g_hash_table_unref(seen);
+    c->form = form_of_column(c->source->cells);
+    c->guard = guard_heading(c->source->head, strlen(c->source->head));
+    const bool stamps = c->form != FORM_TEXT;
+    if (c->guard == GUARD_NONE && !(stamps && c->form != FORM_WHOLE))
+        c->guard = guard_verdict(&tally, &line);
+}
+
+// Whether a cell is a list of events as we write them: none, or category:harm joined by ;
+static bool is_event_list(const char *cell) {
+    char **items = g_strsplit(cell, ";", -1);
+    bool good = *items != NULL;
+    for (char **item = items; good && *item; item++) {
+        char *colon = strchr(*item, ':');
+        if (colon)
+            *colon++ = 0;
+        good = (field_code(field_table[FIELD_events].codes, *item, strlen(*item)) &&
+                (!colon || field_code(&field_harm, colon, strlen(colon)))) ||
+               (!colon && !g_ascii_strcasecmp(g_strstrip(*item), "none"));
+    }
+    g_strfreev(items);
+    return good;
+}
+
+// Share of the cells that a list of codes knows.
+static double known_share(const Column *c, const CodeList *list) {
+    double sum = 0;
+    for (guint i = 0; i < c->values->len; i++) {
+        double fit;
+        if (list == field_table[FIELD_events].codes && is_event_list(c->values->pdata[i]))
+            sum += 1;
+        else if (vocabulary_value(list, c->values->pdata[i], &fit))
+            sum += fit;
+    }
+    return c->values->len ? sum / c->values->len : 0;
+}
+
+static bool are_ages(const Column *c) {
+    return c->form == FORM_WHOLE;
+}
+
+// How well the cells fit a field, 0..1.
+static double cells_fit(const Column *c, FieldId f) {
+    const bool many = c->values->len > MOST_VALUES;
+    switch (field_table[f].kind) {
+    case KIND_TIME:
+        return c->form == FORM_STAMP || c->form == FORM_SERIAL || c->form == FORM_CLOCK ? 1 : 0;
+    case KIND_DATE:
+        return c->form == FORM_DATE || c->form == FORM_SERIAL_DAY ? 1 : 0;
+    case KIND_NUMBER:
+        return c->form == FORM_WHOLE || c->form == FORM_DECIMAL ? 1 : 0;
+    case KIND_ID:
+        return (c->form == FORM_TEXT || c->form == FORM_WHOLE) &&
+                       (many || 2 * c->values->len > c->n)
+                   ? 1
+                   : 0.3;
+    case KIND_UNIT:
+        return c->form == FORM_TEXT && !many ? 1 : 0;
+    case KIND_EVENTS:
+    case KIND_CODE:
+        break;
+    }
+    if (c->form != FORM_TEXT && c->form != FORM_WHOLE)
+        return 0;
+    if (f == FIELD_age_band && are_ages(c))
+        return 1;
+    return many && f != FIELD_events ? 0 : known_share(c, field_table[f].codes);
+}
+
+static bool is_yes_no(const Column *c) {
+    if (c->values->len == 0 || c->values->len > 4)
+        return false;
+    return known_share(c, field_table[FIELD_ventilated].codes) > 0.95;
+}
+
+// Event category that a heading names, 0 if none.
+static uint8_t event_category(const char *head, double *fit) {
+    return vocabulary_value(field_table[FIELD_events].codes, head, fit);
+}
+
+typedef struct {
+    unsigned column;
+    FieldId field;
+    double name, fit, score;
+} Pair;
+
+static int by_score(gconstpointer a, gconstpointer b) {
+    const Pair *x = a, *y = b;
+    if (x->score != y->score)
+        return x->score > y->score ? -1 : 1;
+    if (x->column != y->column)
+        return x->column < y->column ? -1 : 1;
+    return (x->field > y->field) - (x->field < y->field);
+}
+
+static GuessTrust trust_of(const Pair *p, double rival) {
+    if (p->name >= 0.95 && p->fit >= 0.9)
+        return rival < 0.9 ? GUESS_CERTAIN : GUESS_LIKELY;
+    if (p->name >= 0.6 && p->fit >= 0.7)
+        return GUESS_LIKELY;
+    return p->score >= 0.4 ? GUESS_GUESS : GUESS_NONE;
+}
+
+// Best other name that a column's heading could be: another field's, or an event's.
+static double rival_of(const Guesses *g, const Pair *p) {
+    const char *head = g->columns[p->column].source->head;
+    double best = 0, event;
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (f != (int)p->field && cells_fit(&g->columns[p->column], (FieldId)f) >= 0.9)
+            best = MAX(best, vocabulary_heading(head, (FieldId)f));
+    if (is_yes_no(&g->columns[p->column]) && event_category(head, &event))
+        best = MAX(best, event);
+    return best;
+}
+
+// All pairs of a column and a field that its heading or its cells speak for.
+static GArray *pairs_of(const Guesses *g) {
+    GArray *pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
+    for (unsigned c = 0; c < g->n; c++) {
+        const Column *column = &g->columns[c];
+        for (int f = 0; column->guard == GUARD_NONE && f < FIELD_STORED; f++) {
+            Pair p = {c, (FieldId)f, vocabulary_heading(column->source->head, (FieldId)f), 0, 0};
+            const FieldKind kind = field_table[f].kind;
+            if (p.name == 0 && (kind != KIND_CODE || column->values->len < 3))
+                continue;
+            p.fit = column->n == 0 ? 0.5 : cells_fit(column, (FieldId)f);
+            if (p.fit == 0 && (p.name < 0.95 || kind == KIND_TIME || kind == KIND_NUMBER))
+                continue;
+            p.score = 0.6 * p.name + 0.4 * p.fit;
+            if (p.name == 0) // by its cells alone
+                p.score = p.fit >= 0.9 ? 0.4 * p.fit + 0.05 : 0;
+            if (p.score >= 0.4)
+                g_array_append_val(pairs, p);
+        }
+    }
+    g_array_sort(pairs, by_score);
+    return pairs;
+}
+
+static void assign(Guesses *g) {
+    GArray *pairs = pairs_of(g);
+    bool taken[FIELD_COUNT] = {false};
+    for (guint i = 0; i < pairs->len; i++) {
+        const Pair *p = &g_array_index(pairs, Pair, i);
+        Column *c = &g->columns[p->column];
+        if (c->field != FIELD_COUNT || c->event || taken[p->field])
+            continue;
+        const double rival = rival_of(g, p);
+        double event = 0;
+        const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &event) : 0;
+        if (category && event > p->name) { // a wide column of one event is the better reading
+            c->event = true;
+            c->category = category;
+            c->name = event;
+            c->trust = event >= 0.95 ? GUESS_LIKELY : GUESS_GUESS;
+            continue;
+        }
+        taken[p->field] = true;
+        c->field = p->field;
+        c->name = p->name;
+        c->fit = p->fit;
+        c->trust = trust_of(p, rival);
+    }
+    g_array_unref(pairs);
+}
+
+// Wide yes/no columns that no field took, and a column that grades harm.
+static void assign_events(Guesses *g) {
+    for (unsigned i = 0; i < g->n; i++) {
+        Column *c = &g->columns[i];
+        if (c->guard != GUARD_NONE || c->field != FIELD_COUNT || c->event)
+            continue;
+        double fit = 0;
+        const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &fit) : 0;
+        char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
+        if (category) {
+            c->event = true;
+            c->category = category;
+            c->name = fit;
+            c->trust = fit >= 0.95 ? GUESS_LIKELY : GUESS_GUESS;
+        } else if (strstr(plain, " harm ") && known_share(c, &field_harm) > 0.6) {
+            c->harm = true;
+            c->trust = GUESS_LIKELY;
+        }
+        g_free(plain);
+    }
+}
+
+// Share of the rows with both in which the first is not after the second; -1 without any.
+static double in_order(const Column *a, const Column *b) {
+    size_t both = 0, good = 0;
+    for (guint i = 0; i < a->source->cells->len; i++) {
+        const double x = form_number(a->source->cells->pdata[i]);
+        const double y = form_number(b->source->cells->pdata[i]);
+        if (x < 0 || y < 0)
+            continue;
+        both++;
+        good += x <= y;
+    }
+    return both ? (double)good / (double)both : -1;
+}
+
+static bool is_stamp(const Column *c) {
+    return c->form == FORM_STAMP || c->form == FORM_SERIAL;
+}
+
+// Whether column c can be that phase, by the phases that are known.
+static bool fits_between(const Guesses *g, const Column *c, FieldId phase) {
+    for (unsigned k = 0; k < g->n; k++) {
+        const Column *other = &g->columns[k];
+        if (other == c || other->field < FIELD_requested_at || other->field > FIELD_returned_at ||
+            !is_stamp(other))
+            continue;
+        const double order = other->field < phase ? in_order(other, c) : in_order(c, other);
+        if (order >= 0 && order < 0.9)
+            return false;
+    }
+    return true;
+}
+
+// Columns of stamps that no heading explains, by the order of the phases.
+static void assign_by_order(Guesses *g) {
+    for (unsigned i = 0; i < g->n; i++) {
+        Column *c = &g->columns[i];
+        if (c->field != FIELD_COUNT || c->guard != GUARD_NONE || !is_stamp(c))
+            continue;
+        int fitting = 0;
+        FieldId last = FIELD_COUNT;
+        for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++) {
+            bool taken = false;
+            for (unsigned k = 0; k < g->n; k++)
+                taken = taken || g->columns[k].field == (FieldId)f;
+            if (!taken && fits_between(g, c, (FieldId)f))
+                fitting++, last = (FieldId)f;
+        }
+        if (fitting != 1)
+            continue;
+        c->field = last;
+        c->trust = GUESS_GUESS;
+        c->evidence = g_strdup("stamps that lie where this phase does among the others");
+    }
+}
+
+static char *evidence_of(const Column *c) {
+    if (c->evidence)
+        return g_strdup(c->evidence);
+    if (c->guard != GUARD_NONE)
+        return g_strdup_printf("seems to hold %s: skipped unread", guard_word(c->guard));
+    if (c->event)
+        return g_strdup_printf("yes/no column whose heading names an event%s",
+                               c->name >= 0.95 ? "" : " among other words");
+    if (c->harm)
+        return g_strdup("degrees of harm");
+    if (c->field == FIELD_COUNT)
+        return g_strdup("");
+    return g_strdup_printf("heading %s; cells %s",
+                           c->name >= 1      ? "is a word for it"
+                           : c->name >= 0.95 ? "is a word for it with a filler"
+                           : c->name > 0     ? "holds a word for it"
+                                             : "says nothing",
+                           c->fit >= 0.9   ? "fit"
+                           : c->fit >= 0.5 ? "mostly fit"
+                                           : "hardly fit");
+}
+
+static void add(GPtrArray *out, unsigned column, const char *source, const char *field,
+                const char *value, GuessTrust trust, char *evidence) {
+    Guess *g = g_new0(Guess, 1);
+    *g = (Guess){column, g_strdup(source), field, g_strdup(value), trust, evidence};
+    g_ptr_array_add(out, g);
+}
+
+// Rows for the cells of a column that its list of codes does not know as they stand.
+static void add_values(GPtrArray *out, unsigned column, const Column *c, const char *field,
+                       const CodeList *list) {
+    for (guint i = 0; c->values->len <= MOST_VALUES && i < c->values->len; i++) {
+        const char *cell = c->values->pdata[i];
+        double fit;
+        if (field_code(list, cell, strlen(cell)) || !guard_may_show(cell, strlen(cell)) ||
+            (list == field_table[FIELD_events].codes && is_event_list(cell)))
+            continue;
+        const uint8_t code = vocabulary_value(list, cell, &fit);
+        add(out, column, cell, field, code ? field_code_text(list, code) : NULL,
+            code == 0    ? GUESS_NONE
+            : fit >= 0.9 ? GUESS_LIKELY
+                         : GUESS_GUESS,
+            g_strdup(code == 0    ? "no code found; say which, or leave it unknown"
+                     : fit >= 0.9 ? "a word for this code"
+                                  : "holds a word for this code"));
+    }
+}
+
+static void add_event_column(GPtrArray *out, unsigned column, const Column *c) {
+    const CodeList *list = field_table[FIELD_ventilated].codes;
+    for (guint i = 0; i < c->values->len; i++) {
+        double fit;
+        const uint8_t code = vocabulary_value(list, c->values->pdata[i], &fit);
+        add(out, column, c->values->pdata[i], "events",
+            code == CODE_yes_no_YES  ? field_code_text(field_table[FIELD_events].codes, c->category)
+            : code == CODE_yes_no_NO ? "none"
+                                     : NULL,
+            code ? c->trust : GUESS_NONE, evidence_of(c));
+    }
+}
+
+static bool is_clock(const Column *c) {
+    return c->form == FORM_CLOCK;
+}
+
+// Fields that a date column also gives the date of: those read from clocks alone. The first of them
+// is enough, later stamps follow it.
+static void add_shared_date(GPtrArray *out, const Guesses *g, unsigned column, GuessTrust trust) {
+    for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++)
+        for (unsigned k = 0; k < g->n; k++)
+            if (g->columns[k].field == (FieldId)f && is_clock(&g->columns[k])) {
+                add(out, column, NULL, field_table[f].name, "date", MIN(trust, GUESS_LIKELY),
+                    g_strdup("the date of the first time that has only a clock"));
+                return;
+            }
+}
+
+static void add_column(GPtrArray *out, const Guesses *g, unsigned i) {
+    const Column *c = &g->columns[i];
+    if (c->event) {
+        add_event_column(out, i, c);
+        return;
+    }
+    if (c->harm) {
+        add(out, i, NULL, "harm", NULL, c->trust, evidence_of(c));
+        add_values(out, i, c, "harm", &field_harm);
+        return;
+    }
+    const char *field = c->field == FIELD_COUNT ? NULL : field_table[c->field].name;
+    const char *part =
+        field && field_table[c->field].kind == KIND_TIME && is_clock(c) ? "clock" : NULL;
+    add(out, i, NULL, field, part, c->trust, evidence_of(c));
+    if (!field)
+        return;
+    if (c->field == FIELD_transfer_date)
+        add_shared_date(out, g, i, c->trust);
+    if (field_table[c->field].kind == KIND_CODE && !(c->field == FIELD_age_band && are_ages(c)))
+        add_values(out, i, c, field, field_table[c->field].codes);
+    if (c->field == FIELD_events)
+        add_values(out, i, c, field, field_table[FIELD_events].codes);
+}
+
+static void free_guess(gpointer data) {
+    Guess *g = data;
+    g_free(g->source_value);
+    g_free(g->value);
+    g_free(g->evidence);
+    g_free(g);
+}
+
+GPtrArray *guess_mapping(const Sample *sample) {
+    Guesses g = {g_new0(Column, sample->n_columns + 1), sample->n_columns};
+    for (unsigned c = 0; c < g.n; c++) {
+        g.columns[c].source = &sample->columns[c];
+        g.columns[c].field = FIELD_COUNT;
+        look_at(&g.columns[c]);
+    }
+    assign(&g);
+    assign_events(&g);
+    assign_by_order(&g);
+    GPtrArray *out = g_ptr_array_new_with_free_func(free_guess);
+    for (unsigned c = 0; c < g.n; c++)
+        add_column(out, &g, c);
+    for (unsigned c = 0; c < g.n; c++) {
+        g_ptr_array_unref(g.columns[c].values);
+        g_free(g.columns[c].evidence);
+    }
+    g_free(g.columns);
+    return out;
+}
+
+const char *guess_word(GuessTrust trust) {
+    static const char *const words[] = {"", "guess", "likely", "certain"};
+    return words[trust];
+}

@@ -1,0 +1,135 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Comparing texts word by word.
+#include "intake/vocabulary.h"
+
+#include <glib.h>
+#include <string.h>
+
+typedef struct {
+    FieldId field;
+    const char *words;
+} Head;
+
+typedef struct {
+    const char *list;
+    uint8_t code;
+    const char *words;
+} Value;
+
+static const Head heads[] = {
+#define HEAD(field, words) {FIELD_##field, words},
+#include "intake/vocabulary.def"
+};
+
+static const Value values[] = {
+#define VALUE(list, name, words) {#list, CODE_##list##_##name, words},
+#include "intake/vocabulary.def"
+};
+
+// Words that say nothing about which field a column is.
+static const char filler[] = " time date of the at code name type yn hh mm dd yyyy hhmm local "
+                             "please was is were a y n no yes "
+                             "used available working during transit transfer patient pt ";
+
+char *vocabulary_plain(const char *text, size_t length) {
+    GString *out = g_string_new(" ");
+    for (size_t i = 0; i < length; i++) {
+        const char c = text[i];
+        const bool upper_after_lower = i > 0 && g_ascii_isupper(c) && g_ascii_islower(text[i - 1]);
+        if (g_ascii_isalnum(c) || (unsigned char)c >= 0x80) {
+            if (upper_after_lower)
+                g_string_append_c(out, ' ');
+            g_string_append_c(out, g_ascii_tolower(c));
+        } else if (c != '\'' && out->str[out->len - 1] != ' ') {
+            g_string_append_c(out, ' ');
+        }
+    }
+    if (out->str[out->len - 1] != ' ')
+        g_string_append_c(out, ' ');
+    return g_string_free(out, FALSE);
+}
+
+static unsigned word_count(const char *plain) {
+    unsigned n = 0;
+    for (const char *c = plain; *c; c++)
+        n += *c == ' ' && c[1] && c[1] != ' ';
+    return n;
+}
+
+// The words of plain that are no fillers. Free with g_free.
+static char *without_filler(const char *plain) {
+    GString *out = g_string_new(" ");
+    char **words = g_strsplit(plain, " ", -1);
+    for (char **w = words; *w; w++) {
+        char *sought = g_strdup_printf(" %s ", *w);
+        if (**w && !strstr(filler, sought))
+            g_string_append_printf(out, "%s ", *w);
+        g_free(sought);
+    }
+    g_strfreev(words);
+    return g_string_free(out, FALSE);
+}
+
+// How well one alternative (without blanks at its ends) fits a plain text.
+static double fit_of(const char *plain, const char *bare, const char *alternative) {
+    char *sought = g_strdup_printf(" %s ", alternative);
+    double fit = 0;
+    if (!strcmp(plain, sought))
+        fit = 1;
+    else if (!strcmp(bare, sought))
+        fit = 0.95;
+    else if (strlen(alternative) >= 4 && strstr(plain, sought))
+        fit = 0.6 + 0.3 * word_count(sought) / word_count(plain);
+    g_free(sought);
+    return fit;
+}
+
+static double best_of(const char *plain, const char *bare, const char *alternatives) {
+    double best = 0;
+    char **words = g_strsplit(alternatives, "|", -1);
+    for (char **w = words; *w; w++)
+        best = MAX(best, fit_of(plain, bare, *w));
+    g_strfreev(words);
+    return best;
+}
+
+double vocabulary_heading(const char *heading, FieldId field) {
+    char *plain = vocabulary_plain(heading, strlen(heading)), *bare = without_filler(plain);
+    char *own = vocabulary_plain(field_table[field].name, strlen(field_table[field].name));
+    double best = strcmp(plain, own) == 0 ? 1 : 0;
+    for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
+        if (heads[h].field == field)
+            best = MAX(best, best_of(plain, bare, heads[h].words));
+    g_free(own);
+    g_free(bare);
+    g_free(plain);
+    return best;
+}
+
+uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit) {
+    uint8_t best = field_code(list, cell, strlen(cell));
+    *fit = best ? 1 : 0;
+    if (best)
+        return best;
+    char *plain = vocabulary_plain(cell, strlen(cell)), *bare = without_filler(plain);
+    for (unsigned code = 1; code <= list->n; code++) { // "Time critical" holds a code's own words
+        char *own =
+            vocabulary_plain(list->codes[code - 1].code, strlen(list->codes[code - 1].code));
+        double own_fit = fit_of(plain, bare, g_strstrip(own));
+        for (size_t v = 0; v < G_N_ELEMENTS(values); v++)
+            if (values[v].code == code && !strcmp(values[v].list, list->name))
+                own_fit = MAX(own_fit, best_of(plain, bare, values[v].words));
+        g_free(own);
+        if (own_fit > *fit)
+            best = (uint8_t)code, *fit = own_fit;
+        else if (own_fit == *fit && own_fit > 0)
+            best = 0; // as well another one
+    }
+    g_free(plain);
+    g_free(bare);
+    if (best == 0)
+        *fit = 0;
+    else if (*fit < 0.95)
+        *fit = 0.7;
+    return best;
+}

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Words that logs use for our fields and codes (vocabulary.def), and how well a text fits them.
+#ifndef CROSSWARD_INTAKE_VOCABULARY_H
+#define CROSSWARD_INTAKE_VOCABULARY_H
+
+#include "record/field.h"
+
+// Lower case, letters and digits alone, one blank between words and at both ends. Free with g_free.
+char *vocabulary_plain(const char *text, size_t length);
+
+// How well a heading names a field: 1 if it is its name or a word for it, 0.95 if it is once words
+// that say nothing are dropped ("time of ..."), less if it only holds one; 0 = not.
+double vocabulary_heading(const char *heading, FieldId field);
+
+// The code 1..n of a list that a cell means, 0 = none or more than one. *fit: 1 a code or a word
+// for it, 0.7 if the cell only holds one.
+uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit);
+
+#endif
