@@ -14,21 +14,24 @@ static bool write_text(Folder *f, const char *name, GString *text, GError **erro
     return good;
 }
 
-static GString *manifest(const Session *a, const SessionOptions *o) {
+// The inputs as the manifest lists them; free them.
+static TablesInput *inputs_of(const Session *a) {
     TablesInput *inputs = g_new(TablesInput, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++) {
         const Input *in = a->inputs->pdata[i];
         inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
     }
+    return inputs;
+}
+
+static GString *manifest(const Session *a, const SessionOptions *o, const TablesInput *inputs) {
     char confidence[G_ASCII_DTOSTR_BUF_SIZE];
     g_ascii_formatd(confidence, sizeof confidence, "%.12g", o->confidence);
     const char *settings[] = {
         "confidence", confidence,       "timezone", a->network->timezone,
         "network",    a->network->name, "period",   o->period ? o->period : "all",
         NULL};
-    GString *text = tables_manifest(inputs, a->inputs->len, &a->account, settings);
-    g_free(inputs);
-    return text;
+    return tables_manifest(inputs, a->inputs->len, &a->account, settings);
 }
 
 // Reads --chart-formats; false with an error that names the word.
@@ -58,19 +61,22 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
         names[i] = ((Input *)a->inputs->pdata[i])->name;
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
     Lookup *lookup = lookup_new(e);
+    TablesInput *inputs = inputs_of(a);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
                            .files = names,
-                           .n_files = a->inputs->len,
+                           .inputs = inputs,
+                           .n_inputs = a->inputs->len,
                            .charts = !o->no_charts};
-    const bool good = write_text(f, "manifest.json", manifest(a, o), error) &&
+    const bool good = write_text(f, "manifest.json", manifest(a, o, inputs), error) &&
                       pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     lookup_free(lookup);
     estimate_free(e);
+    g_free(inputs);
     g_free(names);
     return good;
 }

@@ -10,7 +10,6 @@
 
 #define TITLE_SIZE 17
 #define TEXT_SIZE 13
-#define SIDE 20 // px from the picture's left edge to its titles
 
 static void append_number(GString *out, double value) {
     char text[G_ASCII_DTOSTR_BUF_SIZE];
@@ -95,7 +94,7 @@ static GPtrArray *wrap(const char *text, int size, double width) {
 static int write_lines(Chart *c, const GPtrArray *lines, int size, bool bold, const char *colour,
                        int y) {
     for (guint i = 0; i < lines->len; i++, y += size + 6) {
-        const ChartPlace at = {.x = SIDE,
+        const ChartPlace at = {.x = CHART_EDGE,
                                .y = y,
                                .x_px = true,
                                .y_px = true,
@@ -119,17 +118,30 @@ static void set_margins(Chart *c, const ChartFrame *f) {
     }
 }
 
-Chart *chart_new(const char *script, const char *title, const char *subtitle,
-                 const ChartFrame *frame) {
+static Chart *blank(const char *script, int width, const char *title, const char *subtitle) {
     Chart *c = g_new0(Chart, 1);
     c->script = script;
-    c->width = CHART_WIDTH;
+    c->width = width;
     c->title = g_strdup(title);
     c->subtitle = g_strdup(subtitle);
     c->head = g_string_new(NULL);
     c->data = g_string_new(NULL);
-    GPtrArray *heads = wrap(title, TITLE_SIZE, c->width - 1.5 * SIDE),
-              *lines = wrap(subtitle, TEXT_SIZE, c->width - 1.5 * SIDE);
+    return c;
+}
+
+Chart *chart_bare(const char *script, int width, int height) {
+    Chart *c = blank(script, width, "", "");
+    c->height = height;
+    static const ChartFrame none = {0};
+    set_margins(c, &none);
+    return c;
+}
+
+Chart *chart_new(const char *script, const char *title, const char *subtitle,
+                 const ChartFrame *frame) {
+    Chart *c = blank(script, CHART_WIDTH, title, subtitle);
+    GPtrArray *heads = wrap(title, TITLE_SIZE, c->width - 2 * CHART_EDGE),
+              *lines = wrap(subtitle, TEXT_SIZE, c->width - 2 * CHART_EDGE);
     c->top =
         20 + (int)heads->len * (TITLE_SIZE + 6) + (int)lines->len * (TEXT_SIZE + 6) + frame->top;
     c->height = c->top + frame->height + frame->bottom;

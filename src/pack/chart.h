@@ -8,6 +8,7 @@
 #include <stdbool.h>
 
 #define CHART_WIDTH 760 // px; what a page's column shows at full width
+#define CHART_EDGE 4    // px kept free left and right of texts
 
 typedef struct {
     char *name;             // file name without ending: letters, digits, hyphens; ours
@@ -32,6 +33,8 @@ typedef struct {
 // with chart_free.
 Chart *chart_new(const char *script, const char *title, const char *subtitle,
                  const ChartFrame *frame);
+// A chart of that size without titles, its plotting area the whole picture.
+Chart *chart_bare(const char *script, int width, int height);
 void chart_free(Chart *chart);
 
 // Range of axis 'x' or 'y'.

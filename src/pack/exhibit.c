@@ -25,6 +25,7 @@ static void free_exhibit(gpointer data) {
     Exhibit *x = data;
     chart_free(x->chart);
     sheet_free(x->sheet);
+    g_free(x->note);
     g_free(x);
 }
 
@@ -34,6 +35,25 @@ Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet) {
     x->chart = chart;
     x->sheet = sheet;
     return x;
+}
+
+// What the kind's indicator counts, and for how many that is not known.
+static char *note_of(const Source *s, const ExhibitKind *kind) {
+    LookupKey key = lookup_key(kind->indicator);
+    key.unit = s->focus;
+    const Estimate *r = lookup_row(s->lookup, &key);
+    const Indicator *i = lookup_indicator(s->lookup, kind->indicator);
+    for (uint16_t part = 1; i && !r && i->measure == MEASURE_MIX && part < 64; part++) {
+        key.part = part;
+        r = lookup_row(s->lookup, &key);
+    }
+    if (!r || !i)
+        return NULL;
+    char *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
+    char *text = g_strdup_printf("%s%s%s%s. Not known for %s.", i->title, *i->note ? " (" : "",
+                                 i->note, *i->note ? ")" : "", unknown);
+    g_free(unknown);
+    return text;
 }
 
 GPtrArray *exhibit_all(const Source *s) {
@@ -48,6 +68,8 @@ GPtrArray *exhibit_all(const Source *s) {
         if (x->chart)
             x->chart->name = s->focus ? g_strdup_printf("unit-%u-%s", s->focus, kind->name)
                                       : g_strdup(kind->name);
+        if (kind->indicator)
+            x->note = note_of(s, kind);
         g_ptr_array_add(list, x);
     }
     return list;

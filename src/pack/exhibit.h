@@ -38,6 +38,7 @@ struct Exhibit {
     const ExhibitKind *kind;
     Chart *chart; // NULL without one; its title is the finding
     Sheet *sheet;
+    char *note; // under the chart: what is counted among whom, how many are unknown; NULL if none
 };
 
 // The chart table, and its length.

@@ -5,8 +5,8 @@
 #include <math.h>
 
 #define ROW 34 // px
-#define LEFT 150
-#define RIGHT 60
+#define LEFT 134
+#define RIGHT 50
 
 // Fills for parts in print order; each differs from its neighbours in lightness too. The parts are
 // named over the first bar and kept apart by white rules.
@@ -22,8 +22,7 @@ static const struct {
 typedef struct {
     char *name;
     GArray *parts; // const Estimate *, in print order
-    double gap;    // rows left free above it
-    bool bold;
+    bool unit;     // of one unit among the network's
 } Bar;
 
 typedef struct {
@@ -38,8 +37,8 @@ static void clear_bar(gpointer data) {
 }
 
 // Adds a bar if anything is known of it.
-static void add_bar(Mix *m, LookupKey key, char *name, double gap) {
-    Bar bar = {name, g_array_new(FALSE, FALSE, sizeof(const Estimate *)), gap, m->bars->len == 0};
+static void add_bar(Mix *m, LookupKey key, char *name, bool unit) {
+    Bar bar = {name, g_array_new(FALSE, FALSE, sizeof(const Estimate *)), unit};
     const CodeList *codes = field_table[m->indicator->field].codes;
     for (uint16_t part = 1; part <= codes->n; part++) {
         key.part = part;
@@ -59,7 +58,7 @@ static void add_groups(Mix *m, LookupKey key, FieldId by) {
     for (guint g = 0; g < groups->len; g++) {
         key.group = g_array_index(groups, uint16_t, g);
         if (key.group)
-            add_bar(m, key, words_group(m->s->e, m->s->network, by, key.group), 0);
+            add_bar(m, key, words_group(m->s->e, m->s->network, by, key.group), false);
     }
     g_array_unref(groups);
 }
@@ -72,29 +71,34 @@ static char *part_name(const Mix *m, const Estimate *r) {
     return words_group(m->s->e, m->s->network, m->indicator->field, r->part);
 }
 
+// Parts as rows; the whole and its groups as columns (units' figures stand in their bars).
 static Sheet *table(const Mix *m) {
     Sheet *s = sheet_new(m->indicator->title);
-    sheet_column(s, "Group", SHEET_TEXT, WORDS_COUNT);
+    guint shown = 0;
     sheet_column(s, "Part", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, "Share", SHEET_INTERVAL, WORDS_PERCENT);
     sheet_column(s, "Number", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
-    for (guint b = 0; b < m->bars->len; b++) {
-        const Bar *bar = &g_array_index(m->bars, Bar, b);
-        for (guint p = 0; p < bar->parts->len; p++) {
-            const Estimate *r = part_of(bar, p);
-            sheet_text(s, bar->name);
-            char *part = part_name(m, r);
-            sheet_text(s, part);
-            g_free(part);
-            sheet_interval(s, r->estimate, r->lower, r->upper);
-            sheet_number(s, r->events);
-            sheet_number(s, r->total);
-            sheet_number(s, (double)r->unknown);
+    while (shown < m->bars->len && !g_array_index(m->bars, Bar, shown).unit)
+        sheet_column(s, g_array_index(m->bars, Bar, shown++).name, SHEET_INTERVAL, WORDS_PERCENT);
+    const Bar *whole = &g_array_index(m->bars, Bar, 0);
+    for (guint p = 0; p < whole->parts->len; p++) {
+        char *part = part_name(m, part_of(whole, p));
+        sheet_text(s, part);
+        sheet_number(s, part_of(whole, p)->events);
+        for (guint b = 0; b < shown; b++) {
+            const Bar *bar = &g_array_index(m->bars, Bar, b);
+            const Estimate *r = p < bar->parts->len ? part_of(bar, p) : NULL;
+            sheet_interval(s, r ? r->estimate : NAN, r ? r->lower : NAN, r ? r->upper : NAN);
         }
+        g_free(part);
     }
     return s;
+}
+
+// Rows left free above a bar: units stand apart from the whole.
+static double gap(const Mix *m, guint b) {
+    return b > 0 && g_array_index(m->bars, Bar, b).unit && !g_array_index(m->bars, Bar, b - 1).unit
+               ? 0.5
+               : 0;
 }
 
 static double px_of(double share) {
@@ -130,13 +134,17 @@ static void name_parts(Chart *c, const Mix *m, const Bar *bar, double y) {
 }
 
 static void bar_texts(Chart *c, const Bar *bar, double y) {
-    char *cut = chart_fit(bar->name, 13, LEFT - 26);
-    ChartPlace place = {
-        .x = LEFT - 10, .x_px = true, .y = y, .align = "right", .colour = "ink", .bold = bar->bold};
+    char *cut = chart_fit(bar->name, 13, LEFT - 14);
+    ChartPlace place = {.x = LEFT - 10,
+                        .x_px = true,
+                        .y = y,
+                        .align = "right",
+                        .colour = "ink",
+                        .bold = !bar->unit};
     chart_label(c, &place, cut);
     g_free(cut);
     char *n = words_figure(WORDS_COUNT, part_of(bar, 0)->total, 0);
-    place.x = CHART_WIDTH - 14;
+    place.x = CHART_WIDTH - CHART_EDGE;
     place.colour = "grey";
     place.bold = false;
     chart_label(c, &place, n);
@@ -187,7 +195,7 @@ static char *title(const Mix *m) {
 static Chart *draw(const Mix *m) {
     double n = 0;
     for (guint b = 0; b < m->bars->len; b++)
-        n += 1 + g_array_index(m->bars, Bar, b).gap;
+        n += 1 + gap(m, b);
     const ChartFrame frame = {LEFT, RIGHT, 50, 14, (int)(ROW * n)};
     char *head = title(m);
     Chart *c = chart_new("stack.gp", head,
@@ -201,7 +209,7 @@ static Chart *draw(const Mix *m) {
     double y = n;
     for (guint b = 0; b < m->bars->len; b++, y -= 1) {
         const Bar *bar = &g_array_index(m->bars, Bar, b);
-        y -= bar->gap;
+        y -= gap(m, b);
         draw_bar(c, bar, y);
     }
     name_parts(c, m, &g_array_index(m->bars, Bar, 0), c->top + 8);
@@ -220,13 +228,12 @@ Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
         key.unit = s->focus;
         add_bar(&m, key,
                 g_strdup(s->focus ? words_unit_name(s->e, s->network, s->focus) : "The network"),
-                0);
+                false);
         if (kind->by < FIELD_COUNT)
             add_groups(&m, key, kind->by);
         for (guint u = 1; !s->focus && u < s->e->units->len; u++) {
             key.unit = g_array_index(s->e->units, uint16_t, u);
-            add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)),
-                    u == 1 ? 0.5 : 0);
+            add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)), true);
         }
         if (m.bars->len > 0)
             x = exhibit_new(kind, s->charts ? draw(&m) : NULL, table(&m));

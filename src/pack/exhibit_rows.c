@@ -99,7 +99,7 @@ static char *title(const Rows *w) {
 
 static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int decimals,
                       int name_right) {
-    char *name = row_name(w, r), *cut = chart_fit(name, 13, name_right - 16);
+    char *name = row_name(w, r), *cut = chart_fit(name, 13, name_right - 2);
     const bool marked = is_marked(w, r);
     ChartPlace place = {.x = name_right,
                         .x_px = true,
@@ -109,11 +109,11 @@ static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int 
                         .colour = w->s->focus && !marked && w->by == FIELD_COUNT ? "grey" : "ink"};
     chart_label(c, &place, cut);
     char *value = words_figure(w->unit, r->estimate, decimals), *n;
-    place.x = CHART_WIDTH - 74;
+    place.x = CHART_WIDTH - 62;
     chart_label(c, &place, value);
     if (isfinite(r->total)) {
         n = words_figure(WORDS_COUNT, r->total, 0);
-        place.x = CHART_WIDTH - 18;
+        place.x = CHART_WIDTH - CHART_EDGE;
         place.colour = "grey";
         place.bold = false;
         chart_label(c, &place, n);
@@ -156,8 +156,8 @@ static const char *how_to_read(const Rows *w) {
 static Chart *draw(const Rows *w) {
     char *head = title(w);
     const guint n = w->rows->len;
-    const int left = 40 + (int)widest_name(w);
-    const ChartFrame frame = {left, 140, 28, 36, ROW * (int)n};
+    const int left = 18 + (int)widest_name(w);
+    const ChartFrame frame = {left, 128, 28, 36, ROW * (int)n};
     Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
     double highest = w->network->estimate;
     const int decimals = words_decimals(w->unit, w->network->estimate);
@@ -175,8 +175,8 @@ static Chart *draw(const Rows *w) {
                             percent ? " %" : ""));
     chart_range(c, 'y', 0.4, n + 0.6);
     chart_tics(c, 'y', 0, NULL, NULL);
-    column_head(c, CHART_WIDTH - 74, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
-    column_head(c, CHART_WIDTH - 18, w->indicator->measure == MEASURE_SHARE ? "of" : "n");
+    column_head(c, CHART_WIDTH - 62, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
+    column_head(c, CHART_WIDTH - CHART_EDGE, w->indicator->measure == MEASURE_SHARE ? "of" : "n");
     chart_reference(c, 'x', w->network->estimate);
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
     g_free(head);

@@ -76,7 +76,7 @@ static void quarter_tics(Chart *c, const Trend *t) {
 static Chart *draw(const Trend *t) {
     char *head = title(t);
     const bool percent = t->unit == WORDS_PERCENT;
-    static const ChartFrame frame = {58, 96, 12, 36, 240};
+    static const ChartFrame frame = {48, 84, 12, 36, 240};
     Chart *c = chart_new("trend.gp", head,
                          t->s->focus ? "Band: interval of each quarter. Dashed: over all "
                                        "quarters."
@@ -100,7 +100,7 @@ static Chart *draw(const Trend *t) {
         char *value =
                  words_figure(t->unit, t->all->estimate, words_decimals(t->unit, t->all->estimate)),
              *text = g_strdup_printf("all %s", value);
-        const ChartPlace at_end = {.x = CHART_WIDTH - 90,
+        const ChartPlace at_end = {.x = CHART_WIDTH - 78,
                                    .x_px = true,
                                    .y = t->all->estimate,
                                    .align = "left",

@@ -74,20 +74,20 @@ static void scale(Chart *c, double shortest, double longest) {
 }
 
 static void line_texts(Chart *c, const Line *line, double y, int name_right) {
-    char *cut = chart_fit(line->name, 13, name_right - 16);
+    char *cut = chart_fit(line->name, 13, name_right - 2);
     ChartPlace place = {
         .x = name_right, .x_px = true, .y = y, .align = "right", .colour = "ink", .bold = true};
     chart_label(c, &place, cut);
     g_free(cut);
     for (int q = 1; q < 4; q += 2) {
         char *text = words_figure(WORDS_MINUTES, line->q[q]->estimate, 0);
-        place.x = CHART_WIDTH - (q == 1 ? 138 : 66);
+        place.x = CHART_WIDTH - (q == 1 ? 128 : 54);
         place.bold = q == 1;
         chart_label(c, &place, text);
         g_free(text);
     }
     char *n = words_figure(WORDS_COUNT, line->q[0]->total, 0);
-    place.x = CHART_WIDTH - 18;
+    place.x = CHART_WIDTH - CHART_EDGE;
     place.colour = "grey";
     chart_label(c, &place, n);
     g_free(n);
@@ -95,7 +95,7 @@ static void line_texts(Chart *c, const Line *line, double y, int name_right) {
 
 static void heads(Chart *c) {
     static const char *const text[] = {"median", "9 in 10", "n"};
-    static const int x[] = {138, 66, 18};
+    static const int x[] = {128, 54, CHART_EDGE};
     for (int i = 0; i < 3; i++) {
         const ChartPlace place = {.x = CHART_WIDTH - x[i],
                                   .y = c->top - 12,
@@ -129,8 +129,8 @@ static Chart *draw(const Wait *w) {
         shortest = fmin(shortest, line->q[0]->estimate);
         longest = fmax(longest, line->q[3]->estimate);
     }
-    const int left = 40 + (int)fmin(widest, 200);
-    const ChartFrame frame = {left, 218, 28, 36, ROW * (int)n};
+    const int left = 18 + (int)fmin(widest, 200);
+    const ChartFrame frame = {left, 204, 28, 36, ROW * (int)n};
     char *head = title(w);
     Chart *c =
         chart_new("quantiles.gp", head,

@@ -19,9 +19,10 @@ void figure_html(GString *out, const Exhibit *x) {
     g_string_append_printf(out, "<figure id=\"%s\">\n", x->kind->name);
     if (x->chart)
         image(out, x->chart);
-    g_string_append(out, "<figcaption>");
-    html_escape(out, x->chart ? x->chart->title : x->sheet->caption);
-    g_string_append(out, "</figcaption>\n");
+    html_element(out, "figcaption", "",
+                 x->note    ? x->note
+                 : x->chart ? x->chart->title
+                            : x->sheet->caption);
     if (x->sheet) {
         g_string_append(out, "<details><summary>The numbers</summary>\n");
         sheet_html(out, x->sheet);

@@ -43,25 +43,31 @@ static bool write_chart(Folder *f, const Chart *c, const GnuplotFormats *formats
     return good;
 }
 
-static GPtrArray *charts_of(const GPtrArray *exhibits) {
-    GPtrArray *charts = g_ptr_array_new();
-    for (guint i = 0; i < exhibits->len; i++)
-        if (((Exhibit *)exhibits->pdata[i])->chart)
-            g_ptr_array_add(charts, ((Exhibit *)exhibits->pdata[i])->chart);
-    return charts;
+// Files of the network's charts; key figures' small ones live in the page.
+static bool write_charts(Folder *f, const Report *r, const GnuplotFormats *formats,
+                         const char *scratch, GError **error) {
+    bool good = true;
+    for (guint i = 0; good && i < r->exhibits->len; i++) {
+        const Exhibit *x = r->exhibits->pdata[i];
+        good = !x->chart || write_chart(f, x->chart, formats, scratch, error);
+    }
+    return good;
 }
 
 bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
-    GPtrArray *exhibits = exhibit_all(s), *charts = charts_of(exhibits);
+    Report *report = report_new(s);
+    GPtrArray *charts = g_ptr_array_new();
+    report_charts(report, charts);
     const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
     bool good = charts->len == 0 || (scratch && gnuplot_draw(charts, scratch, error));
-    for (guint i = 0; good && i < charts->len; i++)
-        good = write_chart(f, charts->pdata[i], formats, scratch, error);
-    good = good && write_text(f, "summary.csv", tables_summary(s->e), error) &&
+    good = good && write_charts(f, report, formats, scratch, error) &&
+           write_text(f, "summary.csv", tables_summary(s->e), error) &&
+           write_text(f, "summary.json", tables_summary_json(s->e), error) &&
            write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
            write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
-           write_text(f, "report.html", report_html(s, exhibits), error);
+           write_text(f, "report.html", report_html(report), error) &&
+           write_text(f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);
-    g_ptr_array_unref(exhibits);
+    report_free(report);
     return good;
 }

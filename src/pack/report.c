@@ -1,178 +1,150 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The report: the account of rows, network figures with limits, the same by unit, cautions.
+// The network's report.
 #include "pack/report.h"
 
-#include "base/embed.h"
+#include "pack/card.h"
 #include "pack/figure.h"
 #include "pack/html.h"
+#include "pack/page.h"
+#include "pack/prose.h"
+#include "pack/theme.h"
 
-#include <math.h>
+Report *report_new(const Source *s) {
+    Report *r = g_new0(Report, 1);
+    r->s = s;
+    r->cards = card_all(s);
+    r->exhibits = exhibit_all(s);
+    return r;
+}
 
-static void figure(GString *out, double value, const char *unit) {
-    const bool percent = *unit == '%';
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    if (!isfinite(value)) {
-        g_string_append(out, "–");
+void report_free(Report *r) {
+    if (!r)
         return;
+    g_ptr_array_unref(r->cards);
+    g_ptr_array_unref(r->exhibits);
+    g_free(r);
+}
+
+void report_charts(const Report *r, GPtrArray *charts) {
+    for (guint i = 0; i < r->cards->len; i++)
+        if (((Card *)r->cards->pdata[i])->chart)
+            g_ptr_array_add(charts, ((Card *)r->cards->pdata[i])->chart);
+    for (guint i = 0; i < r->exhibits->len; i++)
+        if (((Exhibit *)r->exhibits->pdata[i])->chart)
+            g_ptr_array_add(charts, ((Exhibit *)r->exhibits->pdata[i])->chart);
+}
+
+void report_theme(GString *out, const Report *r, Theme theme) {
+    char *answer = theme_answer(r->s, theme);
+    page_section(out, theme_anchor(theme), theme_heading(theme));
+    html_element(out, "p", "class=\"question\"", theme_question(theme));
+    html_element(out, "p", "class=\"answer\"", answer);
+    for (guint i = 0; i < r->exhibits->len; i++) {
+        const Exhibit *x = r->exhibits->pdata[i];
+        if (x->kind->theme == theme)
+            figure_html(out, x);
     }
-    value *= percent ? 100 : 1;
-    g_string_append(out,
-                    g_ascii_formatd(text, sizeof text, fabs(value) < 10 ? "%.1f" : "%.0f", value));
+    g_free(answer);
+    if (theme != THEME_QUALITY)
+        g_string_append(out, "</section>\n");
 }
 
-static const char *unit_of(const Indicator *i) {
-    switch (i->measure) {
-    case MEASURE_SHARE:
-    case MEASURE_MIX:
-    case MEASURE_OVERLAP:
-        return "%";
-    case MEASURE_QUANTILE:
-        return "min";
-    case MEASURE_HOURS:
-        return "h";
-    case MEASURE_COUNT:
-        return "";
-    case MEASURE_RATE:
-        break;
+static void contents(GString *out) {
+    g_string_append(out, "<nav aria-label=\"Contents\">\n<h2>Contents</h2>\n<ol>\n");
+    page_entry(out, "glance", "At a glance");
+    for (Theme t = 0; t < THEME_COUNT; t++)
+        page_entry(out, theme_anchor(t), theme_heading(t));
+    page_entry(out, "methods", "Methods");
+    page_entry(out, "cautions", "Cautions");
+    page_entry(out, "reproduce", "How to reproduce this report");
+    g_string_append(out, "</ol>\n</nav>\n");
+}
+
+static void glance(GString *out, const Report *r) {
+    page_section(out, "glance", "At a glance");
+    card_html(out, r->s, r->cards);
+    html_element(
+        out, "p", "class=\"small\"",
+        "Large: over the whole span, with its interval. Line: by quarter, the dashed line "
+        "the value over all. Two quarters that differ need not differ by more than chance.");
+    g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
+    for (Theme t = 0; t < THEME_QUALITY; t++) {
+        char *answer = theme_answer(r->s, t);
+        g_string_append_printf(out, "<li><a href=\"#%s\">%s</a>: ", theme_anchor(t),
+                               theme_heading(t));
+        html_escape(out, answer);
+        g_string_append(out, "</li>\n");
+        g_free(answer);
     }
-    return i->scale;
+    g_string_append(out, "</ul>\n</section>\n");
 }
 
-// "12 % (9 to 16)"
-static void interval(GString *out, const Indicator *i, const Estimate *r) {
-    const char *unit = unit_of(i);
-    if (!isfinite(r->estimate)) {
-        g_string_append(out, "not estimable");
-        return;
-    }
-    figure(out, r->estimate, unit);
-    g_string_append_printf(out, " %s (", unit);
-    figure(out, r->lower, unit);
-    g_string_append(out, " to ");
-    figure(out, r->upper, unit);
-    g_string_append_c(out, ')');
-}
-
-static bool is_headline(const Estimates *e, const Estimate *r) {
-    const Indicator *i = e->catalogue->pdata[r->indicator];
-    return r->by == FIELD_COUNT && r->period == 0 &&
-           (i->measure != MEASURE_QUANTILE || r->quantile == 1 || r->quantile == 3);
-}
-
-static void row(GString *out, const Estimates *e, const Estimate *r, const char *head) {
-    const Indicator *i = e->catalogue->pdata[r->indicator];
-    g_string_append(out, "<tr><th scope=\"row\">");
-    html_escape(out, head);
-    g_string_append(out, "</th><td>");
-    interval(out, i, r);
-    g_string_append(out, "</td><td>");
-    if (isfinite(r->total))
-        figure(out, r->total, "");
-    g_string_append_printf(out, "</td><td>%" G_GUINT64_FORMAT "</td></tr>\n", r->unknown);
-}
-
-static void table_head(GString *out, const char *caption, const char *first) {
-    g_string_append(out, "<table><caption>");
-    html_escape(out, caption);
-    g_string_append_printf(
-        out,
-        "</caption><thead><tr><th scope=\"col\">%s</th><th scope=\"col\">Estimate and limits</th>"
-        "<th scope=\"col\">Of</th><th scope=\"col\">Unknown</th></tr></thead><tbody>\n",
-        first);
-}
-
-static void network_table(GString *out, const Estimates *e) {
-    table_head(out, "The network over the whole period", "Indicator");
-    for (guint k = 0; k < e->rows->len; k++) {
-        const Estimate *r = &g_array_index(e->rows, Estimate, k);
-        if (r->unit != 0 || !is_headline(e, r))
-            continue;
-        const Indicator *i = e->catalogue->pdata[r->indicator];
-        char *group = estimate_group(e, r);
-        char *head = g_strdup_printf("%s%s%s", i->title,
-                                     i->measure == MEASURE_MIX        ? ": "
-                                     : i->measure == MEASURE_QUANTILE ? ", "
-                                                                      : "",
-                                     i->measure == MEASURE_MIX        ? group
-                                     : i->measure == MEASURE_QUANTILE ? estimate_measure(e, r)
-                                                                      : "");
-        row(out, e, r, head);
-        g_free(head);
-        g_free(group);
-    }
-    g_string_append(out, "</tbody></table>\n");
-}
-
-static void unit_tables(GString *out, const Estimates *e) {
-    int open = -1;
-    for (guint k = 0; k < e->rows->len; k++) {
-        const Estimate *r = &g_array_index(e->rows, Estimate, k);
-        const Indicator *i = e->catalogue->pdata[r->indicator];
-        if (r->unit == 0 || !is_headline(e, r) || i->measure == MEASURE_MIX || r->quantile == 3)
-            continue;
-        if (open != r->indicator) {
-            if (open >= 0)
-                g_string_append(out, "</tbody></table>\n");
-            table_head(out, i->title, "Sending unit");
-            open = r->indicator;
+static void quality(GString *out, const Report *r) {
+    report_theme(out, r, THEME_QUALITY);
+    Sheet *sheets[] = {prose_account(r->s), prose_findings(r->s)};
+    for (unsigned i = 0; i < G_N_ELEMENTS(sheets); i++)
+        if (sheets[i]) {
+            sheet_html(out, sheets[i]);
+            sheet_free(sheets[i]);
         }
-        row(out, e, r, e->t->units->pdata[r->unit]);
+    g_string_append(out, "</section>\n");
+}
+
+GString *report_html(const Report *r) {
+    char *span = page_span(r->s);
+    GString *out = page_begin(r->s, "Transfer audit", "Critical-care transfers: the audit", span);
+    contents(out);
+    g_string_append(out, "<main id=\"main\">\n");
+    glance(out, r);
+    for (Theme t = 0; t < THEME_QUALITY; t++)
+        report_theme(out, r, t);
+    quality(out, r);
+    prose_methods(out, r->s);
+    prose_cautions(out);
+    prose_reproduce(out, r->s);
+    g_string_append(out, "</main>\n");
+    page_end(out, r->s);
+    g_free(span);
+    return out;
+}
+
+static void markdown_theme(GString *out, const Report *r, Theme t) {
+    char *answer = theme_answer(r->s, t);
+    g_string_append_printf(out, "## %s\n\n*%s*\n\n%s\n\n", theme_heading(t), theme_question(t),
+                           answer);
+    for (guint i = 0; i < r->exhibits->len; i++) {
+        const Exhibit *x = r->exhibits->pdata[i];
+        if (x->kind->theme != t || !x->sheet)
+            continue;
+        sheet_markdown(out, x->sheet);
+        g_string_append_c(out, '\n');
     }
-    if (open >= 0)
-        g_string_append(out, "</tbody></table>\n");
+    g_free(answer);
 }
 
-static void account_table(GString *out, const Account *a) {
-    g_string_append_printf(out,
-                           "<table><caption>Account of rows</caption><thead><tr><th "
-                           "scope=\"col\">Read</th><th scope=\"col\">Used</th>"
-                           "<th scope=\"col\">Put aside</th><th scope=\"col\">Repeated</th><th "
-                           "scope=\"col\">Merged</th><th scope=\"col\">Left "
-                           "out</th></tr></thead><tbody><tr><td>%" G_GUINT64_FORMAT
-                           "</td><td>%" G_GUINT64_FORMAT "</td><td>%" G_GUINT64_FORMAT
-                           "</td><td>%" G_GUINT64_FORMAT "</td><td>%" G_GUINT64_FORMAT
-                           "</td><td>%" G_GUINT64_FORMAT "</td></tr></tbody></table>\n",
-                           a->read, a->used, a->put_aside, a->repeated, a->merged, a->left_out);
-}
-
-static const char cautions[] = "<ul><li>Not for clinical decisions, for triage, or for judging one "
-                               "patient or one clinician; local codes and licensed "
-                               "practice decide.</li><li>A unit that differs is a reason to look, "
-                               "first at the data and the case-mix; it is no "
-                               "verdict.</li><li>Small numbers: read the limits. No events seen is "
-                               "not no risk.</li><li>Unknown is not no: the unknown "
-                               "stand beside each figure.</li><li>Rates reflect recording; more "
-                               "reports can mean better reporting.</li><li>Not adjusted for "
-                               "case-mix, and definitions differ from other networks: do not "
-                               "compare across.</li><li>Clocks disagree: differences of "
-                               "minutes are no findings. Faster is not safer.</li></ul>\n";
-
-GString *report_html(const Source *source, const GPtrArray *exhibits) {
-    const Estimates *e = source->e;
-    GString *out = g_string_new(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" "
-        "content=\"width=device-width, initial-scale=1\"><meta "
-        "http-equiv=\"Content-Security-Policy\" content=\"default-src "
-        "'none'; img-src data:; style-src 'unsafe-inline'\"><title>Transfer "
-        "audit</title><style>\n");
-    const char *style = embed_text("report.css");
-    g_string_append(out, style ? style : "");
-    g_string_append(out, "</style></head><body><header><p class=\"network\">");
-    html_escape(out, source->network->name);
-    g_string_append(out, "</p><h1>Critical-care transfers: the "
-                         "audit</h1></header><main>\n<section><h2>What was read</h2>\n");
-    account_table(out, source->account);
-    g_string_append(out, "</section>\n<section><h2>Key figures</h2>\n");
-    network_table(out, e);
-    g_string_append(out, "</section>\n<section><h2>Charts</h2>\n");
-    for (guint i = 0; i < exhibits->len; i++)
-        figure_html(out, exhibits->pdata[i]);
-    g_string_append(out, "</section>\n<section><h2>By sending unit</h2>\n<p>Units stand in the "
-                         "order of their codes, which is no "
-                         "ranking.</p>\n");
-    unit_tables(out, e);
-    g_string_append(out, "</section>\n<section><h2>Cautions</h2>\n");
-    g_string_append(out, cautions);
-    g_string_append(out, "</section></main></body></html>\n");
+GString *report_markdown(const Report *r) {
+    GString *out = g_string_new("# Critical-care transfers: the audit\n\n");
+    char *span = page_span(r->s);
+    sheet_markdown_text(out, page_network(r->s));
+    g_string_append_printf(out, ", %s\n\n", span);
+    if (words_notice(r->s->network)) {
+        g_string_append(out, "**");
+        sheet_markdown_text(out, words_notice(r->s->network));
+        g_string_append(out, "**\n\n");
+    }
+    card_markdown(out, r->s, r->cards);
+    for (Theme t = 0; t < THEME_COUNT; t++)
+        markdown_theme(out, r, t);
+    Sheet *account = prose_account(r->s), *findings = prose_findings(r->s);
+    sheet_markdown(out, account);
+    g_string_append_c(out, '\n');
+    if (findings)
+        sheet_markdown(out, findings);
+    g_string_append(out, "\n## Cautions\n\n");
+    for (const char *const *text = prose_caution_texts; *text; text++)
+        g_string_append_printf(out, "- %s\n", *text);
+    sheet_free(account);
+    sheet_free(findings);
+    g_free(span);
     return out;
 }

@@ -1,11 +1,30 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// report.html: the report in one self-contained file, without script.
+// The report: its parts, and the two files that hold it, report.html and report.md.
 #ifndef CROSSWARD_PACK_REPORT_H
 #define CROSSWARD_PACK_REPORT_H
 
-#include "pack/source.h"
+#include "pack/exhibit.h"
 
-// Whole text of the page; exhibits are those of exhibit_all, drawn. Free with g_string_free.
-GString *report_html(const Source *source, const GPtrArray *exhibits);
+typedef struct {
+    const Source *s;
+    GPtrArray *cards;    // of Card *
+    GPtrArray *exhibits; // of Exhibit *
+} Report;
+
+// The parts of a report on the network, or (s->focus) on one unit. Their charts are to be drawn
+// before a page is written. Free with report_free.
+Report *report_new(const Source *s);
+void report_free(Report *report);
+
+// Appends the charts of all parts, still to be drawn, to a list of Chart *.
+void report_charts(const Report *report, GPtrArray *charts);
+
+// Whole text of the network's page (without script, nothing outside the file is needed) and of the
+// same for pasting into minutes. Free with g_string_free.
+GString *report_html(const Report *report);
+GString *report_markdown(const Report *report);
+
+// Appends one theme's section: question, answer, exhibits.
+void report_theme(GString *out, const Report *report, Theme theme);
 
 #endif

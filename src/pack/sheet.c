@@ -129,8 +129,7 @@ void sheet_html(GString *out, const Sheet *s) {
     g_free(decimals);
 }
 
-// Text for one cell of a Markdown table: no line breaks, no cell or markup of its own.
-static void markdown_text(GString *out, const char *text) {
+void sheet_markdown_text(GString *out, const char *text) {
     for (const char *p = text; *p; p++) {
         if (strchr("\\|`*_[]<>#&~", *p))
             g_string_append_c(out, '\\');
@@ -140,10 +139,12 @@ static void markdown_text(GString *out, const char *text) {
 
 void sheet_markdown(GString *out, const Sheet *s) {
     int *decimals = all_decimals(s);
-    g_string_append(out, "|");
+    g_string_append(out, "**");
+    sheet_markdown_text(out, s->caption);
+    g_string_append(out, "**\n\n|");
     for (guint c = 0; c < s->columns->len; c++) {
         g_string_append_c(out, ' ');
-        markdown_text(out, g_array_index(s->columns, SheetColumn, c).title);
+        sheet_markdown_text(out, g_array_index(s->columns, SheetColumn, c).title);
         g_string_append(out, " |");
     }
     g_string_append(out, "\n|");
@@ -157,7 +158,7 @@ void sheet_markdown(GString *out, const Sheet *s) {
         for (guint c = 0; c < s->columns->len; c++) {
             char *text = cell_text(s, r, c, decimals[c]);
             g_string_append_c(out, ' ');
-            markdown_text(out, text);
+            sheet_markdown_text(out, text);
             g_string_append(out, " |");
             g_free(text);
         }

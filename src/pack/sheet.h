@@ -40,6 +40,9 @@ int sheet_decimals(const Sheet *s, guint column);
 // The text of a cell as people read it; free it.
 char *sheet_cell(const Sheet *s, guint row, guint column);
 
+// Appends text for one line of Markdown: no line breaks and no markup of its own.
+void sheet_markdown_text(GString *out, const char *text);
+
 // The table as HTML: caption, column heads, the first column as row heads, in a region that
 // scrolls sideways by keyboard where it is too wide; and as Markdown.
 void sheet_html(GString *out, const Sheet *s);

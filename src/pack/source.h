@@ -5,6 +5,7 @@
 
 #include "cohort/cohort.h"
 #include "pack/lookup.h"
+#include "pack/tables.h"
 
 typedef struct {
     const Estimates *e;
@@ -13,7 +14,8 @@ typedef struct {
     const Account *account;
     const Findings *findings;
     const char *const *files; // names of the inputs, by their index
-    guint n_files;
+    const TablesInput *inputs;
+    guint n_inputs;
     bool charts;    // whether charts are wanted
     uint16_t focus; // unit whose own page is written, the others unnamed; 0 = the network's report
 } Source;

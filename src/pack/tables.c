@@ -58,6 +58,53 @@ GString *tables_summary(const Estimates *e) {
     return out;
 }
 
+static void set_number(json_t *row, const char *key, double value) {
+    json_object_set_new(row, key, isfinite(value) ? json_real(value + 0.0) : json_null());
+}
+
+static void set_text(json_t *row, const char *key, const char *value) {
+    json_t *text = json_string(value);
+    json_object_set_new(row, key, text ? text : json_null());
+}
+
+static json_t *summary_object(const Estimates *e, const Estimate *r) {
+    const Indicator *i = e->catalogue->pdata[r->indicator];
+    char *group = estimate_group(e, r);
+    json_t *row = json_object();
+    set_text(row, "indicator", i->name);
+    set_text(row, "measure", estimate_measure(e, r));
+    set_text(row, "unit", r->unit ? e->t->units->pdata[r->unit] : "all");
+    set_text(row, "period", g_array_index(e->periods, Period, r->period).name);
+    set_text(row, "group", group);
+    set_number(row, "events", r->events);
+    set_number(row, "total", r->total);
+    set_number(row, "estimate", r->estimate);
+    set_number(row, "lower", r->lower);
+    set_number(row, "upper", r->upper);
+    set_number(row, "confidence", e->confidence);
+    set_text(row, "method", estimate_method(e, r));
+    json_object_set_new(row, "unknown", json_integer((json_int_t)r->unknown));
+    set_number(row, "if_unknown_none", r->if_none);
+    set_number(row, "if_unknown_all", r->if_all);
+    set_text(row, "scale", i->scale);
+    g_free(group);
+    return row;
+}
+
+GString *tables_summary_json(const Estimates *e) {
+    GString *out = g_string_new("[\n");
+    for (guint r = 0; r < e->rows->len; r++) {
+        json_t *row = summary_object(e, &g_array_index(e->rows, Estimate, r));
+        char *text = json_dumps(row, JSON_COMPACT | JSON_REAL_PRECISION(12));
+        g_string_append(out, text);
+        g_string_append(out, r + 1 < e->rows->len ? ",\n" : "\n");
+        free(text);
+        json_decref(row);
+    }
+    g_string_append(out, "]\n");
+    return out;
+}
+
 GString *tables_findings(const Findings *findings, const char *const *names) {
     GString *out = g_string_new("file,line,column,field,severity,code,found,message\n");
     for (guint i = 0; i < findings->findings->len; i++) {

@@ -14,6 +14,8 @@ typedef struct {
 
 // Each returns a whole file's text; free with g_string_free. names[i] is the name of input i.
 GString *tables_summary(const Estimates *estimates);
+GString *
+tables_summary_json(const Estimates *estimates); // the same rows, null where a cell is empty
 GString *tables_findings(const Findings *findings, const char *const *names);
 GString *tables_put_aside(const Findings *findings, const char *const *names);
 

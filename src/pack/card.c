@@ -1,0 +1,180 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Key figures of the first page.
+#include "pack/card.h"
+
+#include "pack/html.h"
+#include "pack/words.h"
+
+#include <math.h>
+#include <string.h>
+
+// What the first page shows, of what there is.
+static const struct {
+    const char *indicator, *title;
+    FieldId by;
+    uint16_t group;
+    uint8_t quantile;
+} wanted[] = {
+    {"transfers_per_week", "Transfers a week", FIELD_COUNT, 0, 0},
+    {"non_clinical_share", "Moved for want of a bed or staff", FIELD_COUNT, 0, 0},
+    {"time_to_departure", "Time-critical: half had left within", FIELD_urgency,
+     CODE_urgency_TIME_CRITICAL, 1},
+    {"departed_in_time_share", "Left within the network's target", FIELD_COUNT, 0, 0},
+    {"adverse_event_share", "Had an adverse event", FIELD_COUNT, 0, 0},
+    {"trained_escort_share", "Escort trained for transfer", FIELD_COUNT, 0, 0},
+    {"papers_complete_share", "Papers complete", FIELD_COUNT, 0, 0},
+    {"base_cover_reduced_share", "Sending unit left short", FIELD_COUNT, 0, 0},
+};
+
+static void free_card(gpointer data) {
+    Card *c = data;
+    chart_free(c->chart);
+    g_free(c->title);
+    g_free(c);
+}
+
+static Chart *small_chart(const Source *s, LookupKey key, const GArray *quarters, double all) {
+    Chart *c = chart_bare("spark.gp", 220, 56);
+    double low = all, high = all;
+    for (guint k = 0; k < quarters->len; k++) {
+        key.period = (uint16_t)g_array_index(quarters, guint, k);
+        const Estimate *r = lookup_row(s->lookup, &key);
+        const double value = r ? r->estimate : NAN,
+                     row[] = {k, value, k + 1 == quarters->len ? 1 : 0};
+        chart_row(c, 3, row);
+        low = fmin(low, value);
+        high = fmax(high, value);
+    }
+    const double room = high > low ? (high - low) * 0.25 : fmax(fabs(high), 1) * 0.1;
+    chart_range(c, 'x', -0.3, quarters->len - 0.7);
+    chart_range(c, 'y', low - room, high + room);
+    chart_set(c, "level", all);
+    return c;
+}
+
+static void add_card(GPtrArray *cards, const Source *s, guint i) {
+    LookupKey key = lookup_key(wanted[i].indicator);
+    key.by = wanted[i].by;
+    key.group = wanted[i].group;
+    key.quantile = wanted[i].quantile;
+    const Estimate *network = lookup_row(s->lookup, &key);
+    key.unit = s->focus;
+    const Estimate *all = lookup_row(s->lookup, &key);
+    if (!all || !isfinite(all->estimate))
+        return;
+    Card *c = g_new0(Card, 1);
+    c->indicator = lookup_indicator(s->lookup, wanted[i].indicator);
+    c->title = g_strdup(wanted[i].title);
+    c->all = all;
+    c->network = s->focus ? network : NULL;
+    GArray *quarters = lookup_periods(s->lookup, PERIOD_QUARTER);
+    // units have no quarters broken down
+    if (quarters->len > 1 && !(s->focus && key.by < FIELD_COUNT)) {
+        const guint last = g_array_index(quarters, guint, quarters->len - 1);
+        key.period = (uint16_t)last;
+        c->last = lookup_row(s->lookup, &key);
+        c->last_name = g_array_index(s->e->periods, Period, last).name;
+        key.period = (uint16_t)(last - 1);
+        c->before = lookup_row(s->lookup, &key);
+        c->before_name = g_array_index(s->e->periods, Period, last - 1).name;
+        if (s->charts) {
+            c->chart = small_chart(s, key, quarters, all->estimate);
+            c->chart->name = g_strdup_printf("card-%u-%u", s->focus, i);
+        }
+    }
+    g_array_unref(quarters);
+    g_ptr_array_add(cards, c);
+}
+
+GPtrArray *card_all(const Source *s) {
+    GPtrArray *cards = g_ptr_array_new_with_free_func(free_card);
+    for (guint i = 0; i < G_N_ELEMENTS(wanted); i++)
+        add_card(cards, s, i);
+    return cards;
+}
+
+// Text of one quarter: "2031-Q4: 23 %".
+static char *quarter(const Card *c, const char *name, const Estimate *r) {
+    char *value = words_figure(words_unit(c->indicator), r->estimate,
+                               words_decimals(words_unit(c->indicator), r->estimate)),
+         *text = g_strdup_printf("%s: %s", name, value);
+    g_free(value);
+    return text;
+}
+
+static char *limits(const Source *s, const Card *c) {
+    const WordsUnit unit = words_unit(c->indicator);
+    const int decimals = words_decimals(unit, c->all->estimate);
+    char *whole = words_interval(unit, c->all->estimate, c->all->lower, c->all->upper, decimals);
+    const char *from = g_strrstr(whole, " (");
+    char figure[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(figure, sizeof figure, "%.4g", s->e->confidence * 100);
+    char *text =
+        from ? g_strdup_printf("%s %% interval %.*s", figure, (int)(strlen(from + 2) - 1), from + 2)
+             : g_strdup("");
+    g_free(whole);
+    return text;
+}
+
+static void one_html(GString *out, const Source *s, const Card *c) {
+    const WordsUnit unit = words_unit(c->indicator);
+    char *value = words_figure(unit, c->all->estimate, words_decimals(unit, c->all->estimate)),
+         *between = limits(s, c);
+    g_string_append(out, "<li class=\"card\">\n");
+    html_element(out, "h3", "", c->title);
+    html_element(out, "p", "class=\"value\"", value);
+    html_element(out, "p", "class=\"limits\"", between);
+    if (c->network && isfinite(c->network->estimate)) {
+        char *text = words_value(c->indicator, c->network->estimate),
+             *line = g_strdup_printf("The network: %s", text);
+        html_element(out, "p", "class=\"limits\"", line);
+        g_free(line);
+        g_free(text);
+    }
+    if (c->chart) {
+        char *data = g_base64_encode((const guchar *)c->chart->svg, c->chart->svg_length);
+        g_string_append_printf(out,
+                               "<img alt=\"\" width=\"220\" height=\"56\" "
+                               "src=\"data:image/svg+xml;base64,%s\">\n",
+                               data);
+        g_free(data);
+    }
+    if (c->last && c->before) {
+        char *then = quarter(c, c->before_name, c->before),
+             *now = quarter(c, c->last_name, c->last);
+        g_string_append(out, "<p class=\"then\">");
+        html_element(out, "span", "", then);
+        html_element(out, "span", "", now);
+        g_string_append(out, "</p>\n");
+        g_free(then);
+        g_free(now);
+    }
+    g_string_append(out, "</li>\n");
+    g_free(value);
+    g_free(between);
+}
+
+void card_html(GString *out, const Source *s, const GPtrArray *cards) {
+    g_string_append(out, "<ul class=\"cards\">\n");
+    for (guint i = 0; i < cards->len; i++)
+        one_html(out, s, cards->pdata[i]);
+    g_string_append(out, "</ul>\n");
+}
+
+void card_markdown(GString *out, const Source *s, const GPtrArray *cards) {
+    for (guint i = 0; i < cards->len; i++) {
+        const Card *c = cards->pdata[i];
+        char *value = words_estimate(s->e, c->all);
+        g_string_append_printf(out, "- %s: %s", c->title, value);
+        g_free(value);
+        if (c->last && c->before) {
+            char *then = quarter(c, c->before_name, c->before),
+                 *now = quarter(c, c->last_name, c->last);
+            g_string_append_printf(out, "; %s, %s", then, now);
+            g_free(then);
+            g_free(now);
+        }
+        g_string_append_c(out, '\n');
+    }
+    g_string_append_c(out, '\n');
+}

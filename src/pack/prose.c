@@ -1,0 +1,190 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Words and plain tables of a report.
+#include "pack/prose.h"
+
+#include "base/version.h"
+#include "pack/html.h"
+#include "pack/page.h"
+
+#include <math.h>
+#include <string.h>
+
+Sheet *prose_account(const Source *s) {
+    const Account *a = s->account;
+    const struct {
+        const char *name, *meaning;
+        uint64_t n;
+    } rows[] = {
+        {"Read", "records in the logs, headings and blank lines apart", a->read},
+        {"Used", "counted in this report", a->used},
+        {"Put aside", "not usable; word for word in put-aside.csv", a->put_aside},
+        {"Repeated", "the same record again", a->repeated},
+        {"Merged", "the other end's record of a transfer that is used", a->merged},
+        {"Left out", "outside the network's terms or after the span asked for", a->left_out},
+    };
+    Sheet *sheet = sheet_new("Account of rows: what was read is the sum of the rest");
+    sheet_column(sheet, "Rows", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Number", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "What they are", SHEET_TEXT, WORDS_COUNT);
+    for (unsigned i = 0; i < G_N_ELEMENTS(rows); i++) {
+        sheet_text(sheet, rows[i].name);
+        sheet_number(sheet, (double)rows[i].n);
+        sheet_text(sheet, rows[i].meaning);
+    }
+    return sheet;
+}
+
+typedef struct {
+    const Finding *first;
+    guint n;
+} Kind;
+
+static gint compare_kinds(gconstpointer a, gconstpointer b) {
+    const Kind *x = a, *y = b;
+    if (x->first->severity != y->first->severity)
+        return x->first->severity > y->first->severity ? -1 : 1;
+    if (x->n != y->n)
+        return x->n > y->n ? -1 : 1;
+    return strcmp(x->first->code, y->first->code);
+}
+
+Sheet *prose_findings(const Source *s) {
+    GArray *kinds = g_array_new(FALSE, FALSE, sizeof(Kind));
+    for (guint i = 0; i < s->findings->findings->len; i++) {
+        const Finding *f = &g_array_index(s->findings->findings, Finding, i);
+        guint k = 0;
+        while (k < kinds->len && strcmp(g_array_index(kinds, Kind, k).first->code, f->code) != 0)
+            k++;
+        if (k == kinds->len) {
+            const Kind kind = {f, 0};
+            g_array_append_val(kinds, kind);
+        }
+        g_array_index(kinds, Kind, k).n++;
+    }
+    g_array_sort(kinds, compare_kinds);
+    Sheet *sheet = sheet_new("Findings about the logs, by kind; each stands in findings.csv");
+    sheet_column(sheet, "Finding", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Severity", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Number", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "What it says", SHEET_TEXT, WORDS_COUNT);
+    for (guint k = 0; k < kinds->len; k++) {
+        const Kind *kind = &g_array_index(kinds, Kind, k);
+        sheet_text(sheet, kind->first->code);
+        sheet_text(sheet, finding_severity_text(kind->first->severity));
+        sheet_number(sheet, kind->n);
+        sheet_text(sheet, kind->first->message);
+    }
+    const bool any = kinds->len > 0;
+    g_array_unref(kinds);
+    if (!any)
+        g_clear_pointer(&sheet, sheet_free);
+    return sheet;
+}
+
+const char *const prose_caution_texts[] = {
+    "Not for clinical decisions, for triage, or for judging one patient or one clinician; local "
+    "codes and licensed practice decide.",
+    "A unit that differs is a reason to look, first at the data and the case-mix; it is no "
+    "verdict.",
+    "Small numbers: read the limits. No events seen is not no risk.",
+    "Unknown is not no: the number of unknown stands beside each figure.",
+    "Rates reflect recording; more reports can mean better reporting.",
+    "Figures that are not called adjusted are not adjusted for case-mix. Definitions differ from "
+    "other networks': do not compare across.",
+    "Clocks disagree: differences of minutes are no findings. Faster is not safer.",
+    NULL};
+
+void prose_cautions(GString *out) {
+    page_section(out, "cautions", "Cautions");
+    g_string_append(out, "<ul>\n");
+    for (const char *const *text = prose_caution_texts; *text; text++)
+        html_element(out, "li", "", *text);
+    g_string_append(out, "</ul>\n</section>\n");
+}
+
+static const char *const methods[][2] = {
+    {"Share", "Events among those of whom both are known. Limits: Wilson's score interval."},
+    {"Rate", "Events for so much exposure. Limits: Fay and Feuer's gamma limits, since events come "
+             "in clusters; exact Poisson limits where no events are counted but transfers."},
+    {"Waiting times", "The time that a quarter, half, three quarters and nine in ten had not "
+                      "passed. Limits: order statistics, free of any assumed distribution."},
+    {"Mix", "Parts of a whole. Limits: Goodman's, which hold for all parts at once."},
+    {"Hours", "Sum of the absences. Limits: Fay and Feuer's."},
+    {"Overlap", "Of the time with a team away, that with two or more away. Limits: from the spread "
+                "between stretches of weeks."},
+    {"Unknown", "Transfers for which the logs leave open whether they count. They are in neither "
+                "part of a fraction; summary.csv also gives each share as it would be if none, and "
+                "if all, of the unknown were events."},
+};
+
+static char *in_words(const char *condition) {
+    return *condition ? g_strdup(condition) : g_strdup("all requests");
+}
+
+static Sheet *definitions(const Source *s) {
+    Sheet *sheet = sheet_new("Definitions: each indicator, what counts, and among whom");
+    sheet_column(sheet, "Indicator", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Counts", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Among", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "In", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Note", SHEET_TEXT, WORDS_COUNT);
+    for (guint i = 0; i < s->e->catalogue->len; i++) {
+        const Indicator *x = s->e->catalogue->pdata[i];
+        char *counts = in_words(x->events_text), *among = in_words(x->among_text);
+        sheet_text(sheet, x->title);
+        sheet_text(sheet, counts);
+        sheet_text(sheet, among);
+        sheet_text(sheet, x->scale);
+        sheet_text(sheet, x->note);
+        g_free(counts);
+        g_free(among);
+    }
+    return sheet;
+}
+
+void prose_methods(GString *out, const Source *s) {
+    page_section(out, "methods", "Methods");
+    char figure[G_ASCII_DTOSTR_BUF_SIZE];
+    char *text = g_strdup_printf(
+        "Each figure stands with its interval at %s %%: with the method used, that share of such "
+        "intervals holds the true value in the long run. A record belongs to the period of its "
+        "request (else its date, else its departure) in local time, and to its sending unit.",
+        g_ascii_formatd(figure, sizeof figure, "%.4g", s->e->confidence * 100));
+    html_element(out, "p", "", text);
+    g_free(text);
+    g_string_append(out, "<dl>\n");
+    for (unsigned i = 0; i < G_N_ELEMENTS(methods); i++) {
+        html_element(out, "dt", "", methods[i][0]);
+        html_element(out, "dd", "", methods[i][1]);
+    }
+    g_string_append(out, "</dl>\n<details><summary>All definitions</summary>\n");
+    Sheet *sheet = definitions(s);
+    sheet_html(out, sheet);
+    sheet_free(sheet);
+    g_string_append(out, "</details>\n</section>\n");
+}
+
+void prose_reproduce(GString *out, const Source *s) {
+    page_section(out, "reproduce", "How to reproduce this report");
+    html_element(
+        out, "p", "",
+        "The same logs and settings give the same files, byte for byte, on any machine. "
+        "manifest.json names version, settings and the checksum of each input; "
+        "summary.csv holds every estimate; charts/ holds each chart with what redraws it.");
+    html_element(out, "p", "",
+                 "crossward audit LOG… --network DIR writes it anew, and crossward trace names the "
+                 "records behind any one figure, with file and line.");
+    Sheet *sheet = sheet_new("Inputs");
+    sheet_column(sheet, "File", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Rows", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "SHA-256", SHEET_TEXT, WORDS_COUNT);
+    for (guint i = 0; i < s->n_inputs; i++) {
+        sheet_text(sheet, s->inputs[i].name);
+        sheet_number(sheet, (double)s->inputs[i].rows);
+        sheet_text(sheet, s->inputs[i].sha256);
+    }
+    sheet_html(out, sheet);
+    sheet_free(sheet);
+    html_element(out, "p", "", "Version: crossward " VERSION_TEXT ".");
+    g_string_append(out, "</section>\n");
+}

@@ -1,0 +1,22 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The parts of a report that are words and plain tables: account, findings, methods, cautions, how
+// to reproduce it.
+#ifndef CROSSWARD_PACK_PROSE_H
+#define CROSSWARD_PACK_PROSE_H
+
+#include "pack/sheet.h"
+#include "pack/source.h"
+
+// Tables; free with sheet_free. Findings: by code; NULL where there is none.
+Sheet *prose_account(const Source *s);
+Sheet *prose_findings(const Source *s);
+
+// Appends a section each, as HTML.
+void prose_methods(GString *out, const Source *s);
+void prose_cautions(GString *out);
+void prose_reproduce(GString *out, const Source *s);
+
+// The cautions, one string each; ends with NULL.
+extern const char *const prose_caution_texts[];
+
+#endif

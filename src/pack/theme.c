@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Questions, and answers put together from the estimates.
+#include "pack/theme.h"
+
+#include <math.h>
+
+static const struct {
+    const char *anchor, *heading, *question;
+} themes[THEME_COUNT] = {
+    [THEME_DEMAND] = {"demand", "Demand and flow", "How many patients moved, when, and where to?"},
+    [THEME_WHY] = {"why", "Why patients moved",
+                   "How many moved for want of a bed or staff, not for a need of their own?"},
+    [THEME_WAIT] = {"waiting", "Waiting, and the time-critical",
+                    "How long did patients wait, those above all for whom time counts?"},
+    [THEME_ESCORT] = {"escort", "Who went along",
+                      "Who escorted the patients, and were they trained?"},
+    [THEME_EVENTS] = {"events", "What went wrong",
+                      "How often did something go wrong, and did it harm?"},
+    [THEME_EQUIPMENT] = {"equipment", "Equipment and papers",
+                         "Was the equipment complete, and were the papers?"},
+    [THEME_BASE] = {"base", "Who was left behind",
+                    "What did the sending units do without while their people were away?"},
+    [THEME_QUALITY] = {"quality", "Quality of the data", "How far can these figures be trusted?"},
+};
+
+const char *theme_anchor(Theme t) {
+    return themes[t].anchor;
+}
+
+const char *theme_heading(Theme t) {
+    return themes[t].heading;
+}
+
+const char *theme_question(Theme t) {
+    return themes[t].question;
+}
+
+// A part of an answer: words before an estimate, and words behind it.
+typedef struct {
+    const char *before, *indicator, *after;
+    FieldId by;
+    uint16_t group;
+    uint8_t quantile;
+} Clause;
+
+static const Clause clauses[] = {
+    // demand
+    {"", "transfers", " transfers departed", FIELD_COUNT, 0, 0},
+    {", ", "transfers_per_week", " a week", FIELD_COUNT, 0, 0},
+    {"; ", "out_of_hours_share", " left out of hours", FIELD_COUNT, 0, 0},
+    {", and ", "time_critical_share", " were time-critical", FIELD_COUNT, 0, 0},
+    // why
+    {"", "non_clinical_share",
+     " of the transfers, repatriations apart, were made for want of a bed or staff", FIELD_COUNT, 0,
+     0},
+    {"; ", "repatriation_share", " of all transfers were repatriations", FIELD_COUNT, 0, 0},
+    // waiting
+    {"Half of the time-critical had left within ", "time_to_departure", " of the request",
+     FIELD_urgency, CODE_urgency_TIME_CRITICAL, 1},
+    {", nine in ten within ", "time_to_departure", "", FIELD_urgency, CODE_urgency_TIME_CRITICAL,
+     3},
+    {"; ", "departed_in_time_share", " left within the network's target for their urgency",
+     FIELD_COUNT, 0, 0},
+    // escort
+    {"", "senior_escort_share", " had a senior escort", FIELD_COUNT, 0, 0},
+    {", ", "trained_escort_share", " one trained for transfer", FIELD_COUNT, 0, 0},
+    {"; a dedicated team carried ", "dedicated_team_share", "", FIELD_COUNT, 0, 0},
+    // events
+    {"", "adverse_event_share", " of the transfers had an adverse event", FIELD_COUNT, 0, 0},
+    {", ", "harm_share", " one of moderate harm or worse", FIELD_COUNT, 0, 0},
+    {"; ", "death_in_transit_share", " of the patients died on the way", FIELD_COUNT, 0, 0},
+    // equipment
+    {"The equipment was complete and working in ", "equipment_ready_share", "", FIELD_COUNT, 0, 0},
+    {"; the papers were complete in ", "papers_complete_share", "", FIELD_COUNT, 0, 0},
+    // base
+    {"Teams of the sending units were away for ", "team_hours_away", "", FIELD_COUNT, 0, 0},
+    {"; ", "base_cover_reduced_share", " of their departures left the unit short", FIELD_COUNT, 0,
+     0},
+    {"; two or more teams of a unit were away at once for ", "overlapping_absence_share",
+     " of the time with one away", FIELD_COUNT, 0, 0},
+};
+static const guint first_clause[THEME_COUNT + 1] = {0, 4, 6, 9, 12, 15, 17, 20, 20};
+
+static void append_clause(GString *out, const Source *s, const Clause *c) {
+    LookupKey key = lookup_key(c->indicator);
+    key.unit = s->focus;
+    key.by = c->by;
+    key.group = c->group;
+    key.quantile = c->quantile;
+    const Estimate *r = lookup_row(s->lookup, &key);
+    if (!r || !isfinite(r->estimate))
+        return;
+    const Indicator *i = s->e->catalogue->pdata[r->indicator];
+    char *value = i->measure == MEASURE_COUNT ? words_figure(WORDS_COUNT, r->estimate, 0)
+                                              : words_estimate(s->e, r);
+    const char *before = c->before;
+    if (out->len == 0) // the clauses before it had no value
+        while (*before == ';' || *before == ',' || *before == ' ')
+            before++;
+    g_string_append_printf(out, "%s%s%s", before, value, c->after);
+    g_free(value);
+}
+
+static char *quality(const Source *s) {
+    const Account *a = s->account;
+    return g_strdup_printf(
+        "Of %" G_GUINT64_FORMAT " rows read, %" G_GUINT64_FORMAT " were used and %" G_GUINT64_FORMAT
+        " put aside; %u findings were made about the logs. What a log leaves open is "
+        "shown as unknown beside each figure, never counted as no.",
+        a->read, a->used, a->put_aside, s->findings->findings->len);
+}
+
+char *theme_answer(const Source *s, Theme t) {
+    if (t == THEME_QUALITY)
+        return quality(s);
+    GString *out = g_string_new(NULL);
+    for (guint c = first_clause[t]; c < first_clause[t + 1]; c++)
+        append_clause(out, s, &clauses[c]);
+    if (out->len == 0)
+        g_string_assign(out, "The logs do not carry what would answer this");
+    else if (g_ascii_islower(out->str[0]))
+        out->str[0] = g_ascii_toupper(out->str[0]);
+    g_string_append_c(out, '.');
+    return g_string_free(out, FALSE);
+}
