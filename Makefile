@@ -4,7 +4,7 @@
 # What apt installs: to build and run; for `make test`; for lint and the slow suites, as .ci/run calls them.
 PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
         libseccomp-dev libssl-dev libxlsxwriter-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
-TEST_PACKAGES := check sqlite3 time r-base-core r-cran-survival r-cran-mass
+TEST_PACKAGES := check sqlite3 postgresql time r-base-core r-cran-survival r-cran-mass
 SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils
 
 # The demo: what `crossward audit` is called with, and where the pack goes.
@@ -38,7 +38,7 @@ LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 SQL := $(patsubst %,$(BUILD)/gen/%,$(sort $(wildcard sql/*.sql)))
 EMBED := $(sort $(wildcard src/measure/*.csv plots/*.gp src/pack/*.css) $(SQL))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
-FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run '$(MAKE) -s stats-oracle'
+FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run tests/sql/run '$(MAKE) -s stats-oracle'
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
 .PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
@@ -95,6 +95,11 @@ run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
 
 run-asan: build $(UNIT)
 	@CK_FORK=no ASAN_OPTIONS=exitcode=99 UBSAN_OPTIONS=exitcode=99 tests/run $(UNIT) '$(RUN_DEMO)'
+
+# The program with one of its sources replaced by the file WITH: for tests that plant an error.
+.PHONY: variant
+variant:
+	$(COMPILE) $(LDFLAGS) -o $(PROGRAM) $(WITH) $(BUILD)/src/main.o $(LIBS) $(ALL_LIBS)
 
 # ---- checks of the statistics: published values, coverage, comparison with R ----
 

@@ -174,6 +174,21 @@ static void write_indicator(SqlWriter *w, const Indicator *in, guint ordinal, co
     sqlwriter_add(w);
 }
 
+static void write_breakdown(SqlWriter *w, const char *indicator, const char *field,
+                            unsigned ordinal) {
+    sqlwriter_text(w, indicator);
+    sqlwriter_text(w, field);
+    sqlwriter_integer(w, ordinal);
+    sqlwriter_add(w);
+}
+
+static bool named_before(const Indicator *in, unsigned b) {
+    for (unsigned k = 0; k < b; k++)
+        if (in->by[k] == in->by[b])
+            return true;
+    return false;
+}
+
 static void write_catalogue(SqlWriter *w, const GPtrArray *catalogue, const GPtrArray *names) {
     sqlwriter_table(w, "catalogue",
                     "indicator, ordinal, title, measure, event_condition, among, scale, exposure, "
@@ -183,12 +198,10 @@ static void write_catalogue(SqlWriter *w, const GPtrArray *catalogue, const GPtr
     sqlwriter_table(w, "breakdowns", "indicator, field, ordinal");
     for (guint i = 0; i < catalogue->len; i++) {
         const Indicator *in = catalogue->pdata[i];
-        for (unsigned b = 0; b <= in->n_by; b++) {
-            sqlwriter_text(w, in->name);
-            sqlwriter_text(w, b == 0 ? "all" : field_table[in->by[b - 1]].name);
-            sqlwriter_integer(w, b);
-            sqlwriter_add(w);
-        }
+        write_breakdown(w, in->name, "all", 0);
+        for (unsigned b = 0; b < in->n_by; b++)
+            if (!named_before(in, b))
+                write_breakdown(w, in->name, field_table[in->by[b]].name, b + 1);
     }
 }
 

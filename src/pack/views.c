@@ -256,18 +256,30 @@ GPtrArray *views_names(const GPtrArray *catalogue) {
     return names;
 }
 
+// One SELECT an indicator. SQLite joins at most 500 by UNION ALL, so a long catalogue is a union of
+// unions.
+static void append_union(GString *out, const GPtrArray *catalogue, const GPtrArray *names) {
+    enum { MOST = 400 };
+    const bool nested = catalogue->len > MOST;
+    for (guint i = 0; i < catalogue->len; i++) {
+        if (i > 0)
+            g_string_append(out, i % MOST == 0 ? ") AS block\nUNION ALL\n" : "UNION ALL\n");
+        if (nested && i % MOST == 0)
+            g_string_append(out, "SELECT * FROM (\n");
+        g_string_append(out, "SELECT ");
+        append_literal(out, ((Indicator *)catalogue->pdata[i])->name);
+        g_string_append_printf(out, "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
+                               i % MOST == 0 ? " AS indicator" : "", (char *)names->pdata[i]);
+    }
+    g_string_append(out, nested ? ") AS block;\n" : ";\n");
+}
+
 GString *views_sql(const GPtrArray *catalogue, const GPtrArray *names, const Network *network) {
     GString *out = g_string_new(NULL);
     for (guint i = 0; i < catalogue->len; i++)
         append_view(out, catalogue->pdata[i], names->pdata[i], network);
     g_string_append(out, "CREATE VIEW indicator_records AS\n"
                          "-- what each record adds to each indicator\n");
-    for (guint i = 0; i < catalogue->len; i++) {
-        g_string_append(out, i ? "UNION ALL\nSELECT " : "SELECT ");
-        append_literal(out, ((Indicator *)catalogue->pdata[i])->name);
-        g_string_append_printf(out, "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
-                               i ? "" : " AS indicator", (char *)names->pdata[i]);
-    }
-    g_string_append(out, ";\n");
+    append_union(out, catalogue, names);
     return out;
 }
