@@ -43,7 +43,7 @@ row <- function(i) {
   per <- if (measure != "rate") "" else sample(c("100 transfers", paste("1000 hours", duration()), "10 distance_km", "2 weeks"), 1)
   data.frame(indicator = paste0(sample(c("r", "R", "r'--"), 1), i), title = sample(TITLES, 1), measure = measure,
              events = events, among = condition(0.2), per = per,
-             by = paste(sample(names(LISTS), sample(0:2, 1)), collapse = "|"))
+             by = paste(sample(names(LISTS), sample(0:2, 1, prob = c(6, 3, 1))), collapse = "|"))
 }
 
 write.csv(do.call(rbind, lapply(seq_len(rows), row)), row.names = FALSE)
