@@ -165,6 +165,39 @@ repeat_some <- function(table) {
   rbind(table, again, later, bare, bare, chain, keeper)
 }
 
+# What the receiving units logged of the same transfers: clocks that differ by nothing, a little, or just about the window;
+# fields left blank or told otherwise; the same pseudonym, another or none; and rows that fit two partners as well, or one in
+# nothing but ends and day.
+received_rows <- function(table) {
+  whole <- nchar(table$requested_at) %in% c(0, 16) & nchar(table$departed_at) %in% c(0, 16) & table$transfer_id != "T9\nover two lines"
+  copied <- sample(which(table$receiving_unit != "" & table$receiving_unit != table$sending_unit & whole & runif(nrow(table)) < 0.6))
+  sent <- table[copied, ]
+  rows <- sent
+  n <- nrow(rows)
+  for (field in intersect(PHASES, names(rows))) {
+    at <- as.numeric(as.POSIXct(rows[[field]], format = "%Y-%m-%dT%H:%M", tz = "UTC")) / 60
+    rows[[field]] <- iso(at + sample(c(0, 0, 1, -3, 7, -window, window, window + 1, -window - 1), n, TRUE, c(4, 4, 2, 2, 2, 1, 1, 1, 1)))
+  }
+  for (field in intersect(c(names(CODES), PHASES, "events", "distance_km", "transfer_date"), names(rows))) {
+    other <- sample(n)
+    told <- runif(n) < if (field %in% c("age_band", "condition")) 0.1 else 0.2
+    if (!field %in% c(PHASES, "transfer_date")) rows[[field]][told] <- rows[[field]][other][told]
+    rows[[field]][runif(n) < 0.2] <- ""
+  }
+  chance <- runif(n)
+  rows$transfer_id[chance < 0.5] <- sprintf("R%d", which(chance < 0.5) %% 9)
+  rows$transfer_id[chance < 0.1] <- ""
+  twins <- seq_len(8) # two rows of the receiver's as near to one of the sender's
+  rows[twins, ] <- rows[rep(twins[1:4], each = 2), ]
+  rows$transfer_id[twins] <- sprintf("W%d", twins)
+  day_only <- 9:16
+  day <- substr(sent$requested_at, 1, 10)[day_only]
+  rows[day_only, PHASES] <- ""
+  rows$transfer_date[day_only] <- day
+  rows$recorded_by <- rows$receiving_unit
+  rows[rowSums(rows[c("requested_at", "departed_at", "transfer_date")] != "") > 0, ]
+}
+
 quoted <- function(x) ifelse(grepl("[\",\n;]", x), paste0("\"", gsub("\"", "\"\"", x, fixed = TRUE), "\""), x)
 
 log_write <- function(table, path, extra) {
@@ -179,7 +212,11 @@ network_write <- function(path) {
   lines <- c("[network]", "name = An invented network", paste("timezone =", zone),
              paste("year_starts =", c(4, 1, 10, 7)[seed %% 4 + 1]), "day_starts = 07:30", "day_ends = 19:00",
              "holidays = 2031-01-01;2031-04-14", if (seed %% 5 == 0) "weekend = fri;sat",
-             if (seed %% 3 == 1) "include = age_band!=0-15",
+             if (seed %% 3 == 1) "include = age_band!=0-15", if (seed %/% 2 %% 2 == 1) "shared_ids = yes",
+             if (window != 120) paste("join_window =", window),
+             if (seed %% 2 == 0) unlist(lapply(seq_along(receivers), function(i)
+               c("", sprintf("[log from-%d.csv]", i), paste("recorded_by =", receivers[i]),
+                 if (seed %% 3 == 2) paste("received =", as.Date(first_day + days + 40, origin = "1970-01-01"))))),
              if (seed %% 3 == 2) c("", "[log a*.csv]", paste("received =", as.Date(first_day + days - 3, origin = "1970-01-01")),
                                    "[log ?.csv]", paste("received =", as.Date(first_day + days - 4, origin = "1970-01-01"))),
              if (length(targets)) c("", "[targets]", targets), if (seed %% 4 != 2) c("", "[caps]", caps))
@@ -197,8 +234,11 @@ network_write <- function(path) {
     "receiver_mix,Who received,mix,receiving_unit,departed=yes,,,,,"), file.path(path, "indicators.csv"))
 }
 
+window <- c(120, 60)[seed %/% 3 %% 2 + 1]
+receivers <- c(units, "Far")
 n <- sample(c(90, 140, 200), 1)
 table <- clock_changes(spoil(transfers(n)))
+moved <- table
 table <- repeat_some(table)
 if (!is.null(single)) {
   table <- rbind(table, table[7, ])
@@ -216,3 +256,12 @@ first <- table[half, sample(names(table))]
 log_write(first, file.path(dir, "logs", "a.csv"),
           c("Totals,12", "", paste(names(first), collapse = ","), "a note beneath"))
 log_write(table[!half, setdiff(names(table), only_here)], file.path(dir, "logs", "b.csv"), "")
+# The receivers' rows: in one log that names its keepers, or in one for each of them that leaves this to the settings.
+received <- received_rows(moved)
+received <- received[intersect(c(names(table), "recorded_by"), names(received))]
+if (seed %% 2 == 1) {
+  log_write(received, file.path(dir, "logs", "received.csv"), "")
+} else for (i in seq_along(receivers)) {
+  mine <- received[received$recorded_by == receivers[i], setdiff(names(received), "recorded_by")]
+  if (nrow(mine)) log_write(mine, file.path(dir, "logs", sprintf("from-%d.csv", i)), "")
+}

@@ -94,6 +94,7 @@ settings_read <- function(network) {
        day_starts = clock_minutes(get("day_starts", "08:00")), day_ends = clock_minutes(get("day_ends", "20:00")),
        weekend = match(list_of(get("weekend", "sat;sun")), c("sun", "mon", "tue", "wed", "thu", "fri", "sat")) - 1,
        holidays = as.Date(list_of(get("holidays", ""))), include = get("include", ""),
+       shared_ids = get("shared_ids", "no") == "yes", join_window = as.numeric(get("join_window", "120")),
        targets = vapply(targets, as.numeric, 0), caps = vapply(as.list(ini$caps), as.numeric, 0),
        logs = ini[grep("^log ", names(ini))])
 }
@@ -283,8 +284,9 @@ records_read <- function(paths, settings) {
   enough <- !is.na(records$sending_unit) & !is.na(records$day) &
     !(!is.na(records$receiving_unit) & records$sending_unit == records$receiving_unit)
   repeated <- repeats(records, enough, rank[file])
-  account <- c(read = read, put_aside = read - sum(enough), repeated = sum(repeated), merged = 0)
-  list(records = records[enough & !repeated, , drop = FALSE], account = account)
+  both <- ends_join(records[enough & !repeated, , drop = FALSE], settings)
+  account <- c(read = read, put_aside = read - sum(enough), repeated = sum(repeated), merged = both$joined)
+  list(records = both$records, account = account, ends = both)
 }
 
 values_of <- function(table, file, per_file, zone) {
@@ -317,10 +319,15 @@ values_of <- function(table, file, per_file, zone) {
   out$events_known <- events$known
   out <- as.data.frame(out, stringsAsFactors = FALSE)
   out$events <- split(events$list[c("category", "harm")], factor(events$list$record, levels = seq_len(nrow(table))))
-  day <- local_day(out$requested_at, zone)
-  day <- ifelse(is.na(day), out$transfer_date, day)
-  out$day <- ifelse(is.na(day), local_day(out$departed_at, zone), day)
+  out$day <- day_of(out, zone)
   out
+}
+
+# Local day that a record belongs to.
+day_of <- function(records, zone) {
+  day <- local_day(records$requested_at, zone)
+  day <- ifelse(is.na(day), records$transfer_date, day)
+  ifelse(is.na(day), local_day(records$departed_at, zone), day)
 }
 
 local_day <- function(utc, zone) floor((utc + zone_offset(utc, zone)) / 1440)

@@ -11,6 +11,7 @@
 
 here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
 source(file.path(here, "record.R"))
+source(file.path(here, "ends.R"))
 source(file.path(here, "limits.R"))
 
 COLUMNS <- c("indicator", "measure", "unit", "period", "group", "events", "total", "estimate", "lower", "upper", "confidence",
