@@ -35,6 +35,12 @@ static bool is_senders(const Transfers *t, size_t i) {
     return repeats_keeper(t, i) == transfers_units(t, FIELD_sending_unit)[i];
 }
 
+JoinLogged join_logged(const Transfers *t, size_t i) {
+    if (t->other_line && t->other_line[i] > 0)
+        return JOIN_BOTH;
+    return is_receivers(t, i) ? JOIN_RECEIVER : is_senders(t, i) ? JOIN_SENDER : JOIN_NEITHER;
+}
+
 static gpointer ends_of(const Transfers *t, size_t i) {
     return GUINT_TO_POINTER((guint)transfers_units(t, FIELD_sending_unit)[i] << 16 |
                             transfers_units(t, FIELD_receiving_unit)[i]);

@@ -5,6 +5,9 @@
 
 #include "cohort/merge.h"
 
+// Whose log has a transfer.
+typedef enum { JOIN_NEITHER, JOIN_SENDER, JOIN_RECEIVER, JOIN_BOTH } JoinLogged;
+
 typedef struct {
     uint64_t joined;     // pairs that became one
     uint64_t doubtful;   // pairs that may be one transfer and were not joined
@@ -40,5 +43,8 @@ void join_free(Join *join);
 // same ends in a join window of each other.
 void join_ends(Transfers *t, const Network *network, const char *const *names, uint8_t *keep,
                Join *join, Findings *findings);
+
+// Who logged a transfer, after join_ends: JOIN_NEITHER where the keeper is neither end.
+JoinLogged join_logged(const Transfers *t, size_t row);
 
 #endif

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of the two ends.
+#include "pack/endstables.h"
+
+#include "base/csvtable.h"
+#include "pack/tables.h"
+
+#include <math.h>
+
+static void number(GString *out, double value) {
+    g_string_append_c(out, ',');
+    tables_number(out, value);
+}
+
+static void limits(GString *out, StatsInterval value) {
+    number(out, value.estimate);
+    number(out, value.lower);
+    number(out, value.upper);
+}
+
+GString *endstables_agreement(const Ends *e) {
+    GString *out = g_string_new("field,sender_known,receiver_known,both,equal,within_5_minutes,"
+                                "agreement,kappa,lower,upper,confidence\n");
+    for (guint i = 0; i < e->fields->len; i++) {
+        const EndsField *f = &g_array_index(e->fields, EndsField, i);
+        const FieldKind kind = field_table[f->field].kind;
+        g_string_append(out, field_table[f->field].name);
+        number(out, (double)f->sender_known);
+        number(out, (double)f->receiver_known);
+        number(out, (double)f->both);
+        number(out, (double)f->equal);
+        number(out, kind == KIND_TIME ? (double)f->near : NAN);
+        number(out, f->agreement);
+        limits(out, f->kappa);
+        number(out, e->confidence);
+        g_string_append_c(out, '\n');
+    }
+    return out;
+}
+
+GString *endstables_recorded(const Ends *e, const Transfers *t) {
+    GString *out = g_string_new("unit,sender,receiver,both,total,lower,upper,recorded,"
+                                "recorded_lower,recorded_upper,confidence\n");
+    for (guint i = 0; i < e->units->len; i++) {
+        const EndsUnit *u = &g_array_index(e->units, EndsUnit, i);
+        csvtable_append(out, u->unit ? t->units->pdata[u->unit] : "all");
+        number(out, (double)u->sender);
+        number(out, (double)u->receiver);
+        number(out, (double)u->both);
+        limits(out, u->total);
+        limits(out, u->recorded);
+        number(out, e->confidence);
+        g_string_append_c(out, '\n');
+    }
+    return out;
+}
