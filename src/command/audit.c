@@ -62,11 +62,13 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
     Lookup *lookup = lookup_new(e);
     TablesInput *inputs = inputs_of(a);
+    Ends *ends = ends_measure(a->t, a->join, o->confidence);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
+                           .ends = ends,
                            .files = names,
                            .inputs = inputs,
                            .n_inputs = a->inputs->len,
@@ -75,6 +77,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                       pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     lookup_free(lookup);
+    ends_free(ends);
     estimate_free(e);
     g_free(inputs);
     g_free(names);

@@ -82,6 +82,8 @@ static int by_code(gconstpointer a, gconstpointer b, gpointer codes) {
 static void estimate(EndsUnit *u, double confidence) {
     const double n1 = (double)u->sender, n2 = (double)u->receiver, both = (double)u->both;
     u->total = capture_logit(n1, n2, both, confidence);
+    if (u->total.lower < n1 + n2 - both) // there are at least those that some log has
+        u->total.lower = n1 + n2 - both;
     u->recorded = capture_ascertainment(n1, n2, both, confidence);
 }
 

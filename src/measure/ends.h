@@ -21,7 +21,8 @@ typedef struct {
     uint16_t unit;                 // sending; 0 = the network
     uint64_t sender, receiver;     // transfers that this end's log has
     uint64_t both;                 // that both have
-    StatsInterval total, recorded; // transfers in all; share of them that any log has
+    StatsInterval total, recorded; // transfers in all, limits from those that any log has; share of
+                                   // them that any log has
 } EndsUnit;
 
 typedef struct {

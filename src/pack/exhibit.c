@@ -2,6 +2,7 @@
 // The chart table, and making all of it.
 #include "pack/exhibit.h"
 
+#include "pack/exhibit_ends.h"
 #include "pack/exhibit_mix.h"
 #include "pack/exhibit_rows.h"
 #include "pack/exhibit_trend.h"
@@ -18,6 +19,8 @@ const ExhibitKind exhibit_kinds[] = {
      true},
     {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers",
      FIELD_COUNT, NULL, true},
+    {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, FIELD_COUNT, NULL, false},
+    {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, FIELD_COUNT, NULL, false},
 };
 const guint exhibit_n_kinds = G_N_ELEMENTS(exhibit_kinds);
 

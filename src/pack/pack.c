@@ -2,6 +2,7 @@
 // Writing the pack: exhibits are made, all their charts drawn at once, then the files written.
 #include "pack/pack.h"
 
+#include "pack/endstables.h"
 #include "pack/exhibit.h"
 #include "pack/report.h"
 #include "pack/tables.h"
@@ -65,6 +66,8 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
            write_text(f, "summary.json", tables_summary_json(s->e), error) &&
            write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
            write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
+           write_text(f, "agreement.csv", endstables_agreement(s->ends), error) &&
+           write_text(f, "recorded.csv", endstables_recorded(s->ends, s->e->t), error) &&
            write_text(f, "report.html", report_html(report), error) &&
            write_text(f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);

@@ -4,6 +4,7 @@
 #define CROSSWARD_PACK_SOURCE_H
 
 #include "cohort/cohort.h"
+#include "measure/ends.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
 
@@ -13,6 +14,7 @@ typedef struct {
     const Network *network;
     const Account *account;
     const Findings *findings;
+    const Ends *ends;         // what both ends tell
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;
     guint n_inputs;

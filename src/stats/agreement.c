@@ -59,9 +59,10 @@ AgreementResult agreement_kappa(const double *cells, size_t k, AgreementWeights 
     r.observed = r.expected = 0;
     for (size_t i = 0; i < k; i++)
         for (size_t j = 0; j < k; j++) {
-            r.observed += weight(&s, i, j) * cells[i * k + j] / s.n;
+            r.observed += weight(&s, i, j) * cells[i * k + j];
             r.expected += weight(&s, i, j) * row_share(&s, i) * column_share(&s, j);
         }
+    r.observed /= s.n; // at the end, so that full agreement is 1 and has no error
     if (!(1 - r.expected > 1e-14))
         return r;
     r.kappa = (r.observed - r.expected) / (1 - r.expected);
@@ -70,12 +71,13 @@ AgreementResult agreement_kappa(const double *cells, size_t k, AgreementWeights 
         for (size_t j = 0; j < k; j++) {
             double w = weight(&s, i, j), margins = row_weight(&s, i) + column_weight(&s, j);
             double part = w - margins * (1 - r.kappa);
-            seen += cells[i * k + j] / s.n * part * part;
+            seen += cells[i * k + j] * part * part;
             chance += row_share(&s, i) * column_share(&s, j) * (w - margins) * (w - margins);
         }
     double shift = r.kappa - r.expected * (1 - r.kappa);
     double scale = sqrt(s.n) * (1 - r.expected);
-    r.se = sqrt(fmax(0, seen - shift * shift)) / scale;
+    const double rest = seen / s.n - shift * shift;
+    r.se = rest > 1e-13 * seen / s.n ? sqrt(rest) / scale : 0; // less is rounding
     r.se_null = sqrt(fmax(0, chance - r.expected * r.expected)) / scale;
     return r;
 }

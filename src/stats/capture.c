@@ -57,6 +57,8 @@ StatsInterval capture_logit(double n1, double n2, double both, double confidence
 
 StatsInterval capture_ascertainment(double n1, double n2, double both, double confidence) {
     StatsInterval n = capture_logit(n1, n2, both, confidence);
+    if (isnan(n.estimate))
+        return undefined;
     double seen = n1 + n2 - both;
     return (StatsInterval){seen / n.estimate, seen / n.upper, fmin(1, seen / n.lower)};
 }

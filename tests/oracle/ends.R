@@ -105,3 +105,96 @@ ends_join <- function(records, settings) {
   list(records = records[!seq_along(keeper) %in% pairs$r, , drop = FALSE], joined = length(pairs$s), doubtful = doubtful,
        before = before, pairs = pairs)
 }
+
+# ---- What the two logs tell: agreement.csv and recorded.csv ------------------------------------------------------------------
+
+# Cohen's kappa with the standard error of Fleiss, Cohen & Everitt 1969, in the form A + B - C of Fleiss's textbook.
+kappa_limits <- function(counts, a) {
+  p <- counts / sum(counts)
+  row <- rowSums(p)
+  column <- colSums(p)
+  chance <- sum(row * column)
+  if (1 - chance < 1e-12) return(c(NA, NA, NA))
+  k <- (sum(diag(p)) - chance) / (1 - chance)
+  one <- sum(diag(p) * (1 - (row + column) * (1 - k))^2)
+  off <- p * outer(column, row, "+")^2
+  two <- (1 - k)^2 * (sum(off) - sum(diag(off)))
+  three <- (k - chance * (1 - k))^2
+  rest <- one + two - three
+  half <- if (rest < 1e-13) 0 else qnorm(1 - a / 2) * sqrt(rest / sum(counts)) / (1 - chance)
+  c(k, max(-1, k - half), min(1, k + half))
+}
+
+agreement_expected <- function(ends, a) {
+  before <- ends$before
+  s <- ends$pairs$s
+  r <- ends$pairs$r
+  rows <- lapply(setdiff(FIELDS, c(TEXTS, UNITS)), function(field) {
+    x <- before[[field]][s]
+    y <- before[[field]][r]
+    if (field == "events") {
+      said <- function(rows) vapply(before$events[rows], function(e)
+        paste(sort(paste(match(e$category, EVENTS), e$harm)), collapse = ";"), "")
+      any_of <- function(rows) vapply(before$events[rows], function(e) any(is.na(e$harm) | e$harm != "near-miss"), NA)
+      x <- ifelse(before$events_known[s], said(s), NA)
+      y <- ifelse(before$events_known[r], said(r), NA)
+      counts <- table(factor(any_of(s)[!is.na(x) & !is.na(y)], c(TRUE, FALSE)),
+                      factor(any_of(r)[!is.na(x) & !is.na(y)], c(TRUE, FALSE)))
+    } else if (!is.null(CODES[[field]])) {
+      counts <- table(factor(x, CODES[[field]]), factor(y, CODES[[field]]))
+    } else counts <- NULL
+    both <- !is.na(x) & !is.na(y)
+    if (!any(both)) return(NULL)
+    same <- sum(x[both] == y[both])
+    near <- if (field %in% TIMES) sum(abs(x[both] - y[both]) <= 5) else NA
+    agreed <- if (is.null(counts)) same / sum(both) else sum(diag(counts)) / sum(counts)
+    kappa <- if (is.null(counts)) c(NA, NA, NA) else kappa_limits(matrix(counts, nrow(counts)), a)
+    data.frame(field, sender_known = sum(!is.na(x)), receiver_known = sum(!is.na(y)), both = sum(both), equal = same,
+               within_5_minutes = near, agreement = agreed, kappa = kappa[1], lower = kappa[2], upper = kappa[3],
+               confidence = 1 - a, stringsAsFactors = FALSE)
+  })
+  do.call(rbind, rows)
+}
+
+# Chapman 1951; limits by Sadinle 2009, eq. 3, no lower than what was seen.
+recorded_expected <- function(records, a) {
+  by_sender <- records$logged %in% c("sender", "both")
+  by_receiver <- records$logged %in% c("receiver", "both")
+  counted <- records$departed %in% "yes" & records$sending_unit %in% records$sending_unit[by_sender] &
+    !is.na(records$receiving_unit) & records$receiving_unit %in% records$receiving_unit[by_receiver]
+  units <- c("all", sort(unique(records$sending_unit[counted & (by_sender | by_receiver)]), method = "radix"))
+  z <- qnorm(1 - a / 2)
+  rows <- lapply(units, function(unit) {
+    mine <- counted & (unit == "all" | records$sending_unit == unit)
+    n1 <- sum(mine & by_sender)
+    n2 <- sum(mine & by_receiver)
+    both <- sum(mine & by_sender & by_receiver)
+    seen <- n1 + n2 - both
+    out <- c(NA, NA, NA, NA, NA, NA)
+    if (n1 > 0 && n2 > 0) {
+      total <- (n1 + 1) * (n2 + 1) / (both + 1) - 1
+      x <- n1 - both + 0.5
+      y <- n2 - both + 0.5
+      m <- both + 0.5
+      wide <- exp(z * sqrt(1 / m + 1 / x + 1 / y + m / (x * y)))
+      limits <- seen - 0.5 + x * y / m * c(1 / wide, wide)
+      out <- c(total, max(seen, limits[1]), limits[2], seen / total, seen / limits[2], min(1, seen / limits[1]))
+    }
+    data.frame(unit, sender = n1, receiver = n2, both, total = out[1], lower = out[2], upper = out[3], recorded = out[4],
+               recorded_lower = out[5], recorded_upper = out[6], confidence = 1 - a, stringsAsFactors = FALSE)
+  })
+  do.call(rbind, rows)
+}
+
+compare_table <- function(want, path) {
+  got <- read.csv(path, colClasses = "character", na.strings = character(), check.names = FALSE, encoding = "UTF-8")
+  place <- match(got[[1]], want[[1]])
+  same <- nrow(got) == max(0, nrow(want)) && !anyNA(place) && (is.null(want) || identical(names(got), names(want)))
+  check(same, basename(path), ": rows or columns are not those expected")
+  if (!same || is.null(want)) return(invisible())
+  want <- want[place, ]
+  good <- vapply(names(want)[-1], function(column) number_same(want[[column]], got[[column]]), logical(nrow(want)))
+  good <- matrix(good, nrow(want))
+  for (i in which(rowSums(!good) > 0)) cat(basename(path), want[[1]][i], names(want)[-1][!good[i, ]], "\n")
+  check(rowSums(!good) == 0, basename(path), ": ", sum(rowSums(!good) > 0), " rows differ")
+}

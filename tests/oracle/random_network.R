@@ -169,14 +169,16 @@ repeat_some <- function(table) {
 # fields left blank or told otherwise; the same pseudonym, another or none; and rows that fit two partners as well, or one in
 # nothing but ends and day.
 received_rows <- function(table) {
-  whole <- nchar(table$requested_at) %in% c(0, 16) & nchar(table$departed_at) %in% c(0, 16) & table$transfer_id != "T9\nover two lines"
-  copied <- sample(which(table$receiving_unit != "" & table$receiving_unit != table$sending_unit & whole & runif(nrow(table)) < 0.6))
+  whole <- nchar(table$requested_at) %in% c(0, 16) & nchar(table$departed_at) %in% c(0, 16) & !grepl("\n", table$transfer_id)
+  moved <- table$receiving_unit != "" & table$receiving_unit != table$sending_unit
+  copied <- sample(which(whole & moved & runif(nrow(table)) < 0.6))
   sent <- table[copied, ]
   rows <- sent
   n <- nrow(rows)
   for (field in intersect(PHASES, names(rows))) {
     at <- as.numeric(as.POSIXct(rows[[field]], format = "%Y-%m-%dT%H:%M", tz = "UTC")) / 60
-    rows[[field]] <- iso(at + sample(c(0, 0, 1, -3, 7, -window, window, window + 1, -window - 1), n, TRUE, c(4, 4, 2, 2, 2, 1, 1, 1, 1)))
+    apart <- c(0, 1, -3, 7, -window, window, window + 1, -window - 1)
+    rows[[field]] <- iso(at + sample(apart, n, TRUE, c(8, 2, 2, 2, 1, 1, 1, 1)))
   }
   for (field in intersect(c(names(CODES), PHASES, "events", "distance_km", "transfer_date"), names(rows))) {
     other <- sample(n)
@@ -238,7 +240,7 @@ window <- c(120, 60)[seed %/% 3 %% 2 + 1]
 receivers <- c(units, "Far")
 n <- sample(c(90, 140, 200), 1)
 table <- clock_changes(spoil(transfers(n)))
-moved <- table
+sent <- table
 table <- repeat_some(table)
 if (!is.null(single)) {
   table <- rbind(table, table[7, ])
@@ -257,7 +259,7 @@ log_write(first, file.path(dir, "logs", "a.csv"),
           c("Totals,12", "", paste(names(first), collapse = ","), "a note beneath"))
 log_write(table[!half, setdiff(names(table), only_here)], file.path(dir, "logs", "b.csv"), "")
 # The receivers' rows: in one log that names its keepers, or in one for each of them that leaves this to the settings.
-received <- received_rows(moved)
+received <- received_rows(sent)
 received <- received[intersect(c(names(table), "recorded_by"), names(received))]
 if (seed %% 2 == 1) {
   log_write(received, file.path(dir, "logs", "received.csv"), "")

@@ -3,11 +3,12 @@
 # The oracle: works summary.csv out afresh from canonical logs, in base R and from the written definitions alone, and
 # compares every row and column with what the program wrote.
 #
-#   Rscript tests/oracle/summary.R [--network DIR] [--period P] [--confidence C] [--catalogue FILE] [--manifest FILE]
+#   Rscript tests/oracle/summary.R [--network DIR] [--period P] [--confidence C] [--catalogue FILE] [--manifest FILE] [--pack DIR]
 #                                  (--summary FILE | --write FILE) LOG...
 #
 # Ends with `N passed, N failed`: one test for each expected row (all its columns), for the header, the row set, the order,
-# the form of the numbers, and with --manifest for each part of the account. --write writes what it expects.
+# the form of the numbers, with --manifest for each part of the account, with --pack for the rows of its agreement.csv and
+# recorded.csv. --write writes what it expects.
 
 here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
 source(file.path(here, "record.R"))
@@ -350,7 +351,7 @@ expected <- function(options) {
   catalogue <- catalogue_read(options$catalogue, options$network)
   places <- places_of(records, periods_of(records$day, settings$year_starts, span))
   rows <- lapply(seq_len(nrow(catalogue)), function(i) indicator_rows(catalogue[i, ], places, context))
-  list(rows = do.call(rbind, rows), account = account)
+  list(rows = do.call(rbind, rows), account = account, ends = read$ends, records = records)
 }
 
 # ---- Comparison -------------------------------------------------------------------------------------------------------------
@@ -457,6 +458,11 @@ main <- function() {
     return(invisible())
   }
   compare(want$rows, options$summary)
+  if (!is.null(options$pack)) {
+    a <- 1 - as.numeric(options$confidence)
+    compare_table(agreement_expected(want$ends, a), file.path(options$pack, "agreement.csv"))
+    compare_table(recorded_expected(want$records, a), file.path(options$pack, "recorded.csv"))
+  }
   if (!is.null(options$manifest)) compare_account(want$account, options$manifest)
   cat(tests$passed, " passed, ", tests$failed, " failed\n", sep = "")
   if (tests$failed > 0) quit(status = 1)

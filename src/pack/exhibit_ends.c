@@ -1,0 +1,93 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The two ends in words and tables.
+#include "pack/exhibit_ends.h"
+
+#include <math.h>
+
+static char *agreement_caption(const Ends *e) {
+    GString *text = g_string_new(NULL);
+    g_string_append_printf(text,
+                           "Logged by both ends: %" G_GUINT64_FORMAT
+                           " transfers were joined from two rows each. How well the two logs agree "
+                           "(kappa: 1 is perfect agreement, 0 what chance alone would give)",
+                           e->joined);
+    if (e->doubtful > 0)
+        g_string_append_printf(
+            text,
+            ". %" G_GUINT64_FORMAT
+            " more pairs of rows may be one transfer each but are not certain; they "
+            "were not joined. If they were, %" G_GUINT64_FORMAT
+            " transfers would count instead of %" G_GUINT64_FORMAT,
+            e->doubtful, e->used_if_joined, e->used);
+    g_string_append_c(text, '.');
+    return g_string_free(text, FALSE);
+}
+
+static void agreement_row(Sheet *sheet, const EndsField *f) {
+    char *name = words_field(f->field);
+    sheet_text(sheet, name);
+    g_free(name);
+    sheet_number(sheet, (double)f->both);
+    sheet_number(sheet, f->agreement);
+    char *text = isfinite(f->kappa.estimate)
+                     ? g_strdup_printf("%.2f (%.2f to %.2f)", f->kappa.estimate, f->kappa.lower,
+                                       f->kappa.upper)
+                     : g_strdup("");
+    sheet_text(sheet, text);
+    g_free(text);
+    if (field_table[f->field].kind == KIND_TIME)
+        text = g_strdup_printf("%.0f %%", 100 * (double)f->near / (double)f->both);
+    else
+        text = g_strdup("");
+    sheet_text(sheet, text);
+    g_free(text);
+}
+
+Exhibit *exhibit_ends_agreement(const Source *s, const ExhibitKind *kind) {
+    if (!s->ends || s->ends->joined + s->ends->doubtful == 0)
+        return NULL;
+    char *caption = agreement_caption(s->ends);
+    Sheet *sheet = sheet_new(caption);
+    g_free(caption);
+    sheet_column(sheet, "Field", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Both ends know", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "Say the same", SHEET_NUMBER, WORDS_PERCENT);
+    sheet_column(sheet, "Kappa", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Within 5 minutes", SHEET_TEXT, WORDS_COUNT);
+    for (guint i = 0; i < s->ends->fields->len; i++)
+        agreement_row(sheet, &g_array_index(s->ends->fields, EndsField, i));
+    return exhibit_new(kind, NULL, sheet);
+}
+
+static char *recorded_caption(void) {
+    GString *text =
+        g_string_new("How many transfers there probably were, logged or not, by Chapman's estimate "
+                     "from the two ends' logs. It takes for granted: ");
+    for (const char *const *a = ends_assumptions; *a; a++)
+        g_string_append_printf(text, "%s%s", a == ends_assumptions ? "" : " ", *a);
+    return g_string_free(text, FALSE);
+}
+
+Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
+    if (!s->ends || s->ends->joined == 0)
+        return NULL;
+    char *caption = recorded_caption();
+    Sheet *sheet = sheet_new(caption);
+    g_free(caption);
+    sheet_column(sheet, "Sending unit", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "In the sender's log", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "In the receiver's", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "In both", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "Probably in all", SHEET_INTERVAL, WORDS_COUNT);
+    sheet_column(sheet, "In any log", SHEET_INTERVAL, WORDS_PERCENT);
+    for (guint i = 0; i < s->ends->units->len; i++) {
+        const EndsUnit *u = &g_array_index(s->ends->units, EndsUnit, i);
+        sheet_text(sheet, u->unit ? words_unit_name(s->e, s->network, u->unit) : "The network");
+        sheet_number(sheet, (double)u->sender);
+        sheet_number(sheet, (double)u->receiver);
+        sheet_number(sheet, (double)u->both);
+        sheet_interval(sheet, u->total.estimate, u->total.lower, u->total.upper);
+        sheet_interval(sheet, u->recorded.estimate, u->recorded.lower, u->recorded.upper);
+    }
+    return exhibit_new(kind, NULL, sheet);
+}
