@@ -2,72 +2,89 @@
 // Rows by file and line, read a second time.
 #include "command/rows.h"
 
-#include "intake/reader.h"
+#include "intake/bytes.h"
+#include "intake/mask.h"
+#include "intake/piece.h"
 
-#include <errno.h>
-#include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
-// Reads on until the record that starts with text is whole (its quotes are even); the text without
-// its line end.
-static char *whole_record(FILE *stream, GString *row, char **line, size_t *room, uint32_t *number) {
+// A log, line by line.
+typedef struct {
+    Bytes *bytes;
+    GString *text;
+    gsize at;        // of the next line in text
+    uint32_t number; // of the last line
+} Lines;
+
+// The next line, its end included; NULL when the log ends, or with an error.
+static const char *next_line(Lines *l, size_t *length, GError **error) {
     for (;;) {
-        size_t quotes = 0;
-        for (gsize i = 0; i < row->len; i++)
-            quotes += row->str[i] == '"';
-        ssize_t n;
-        if (quotes % 2 == 0 || (n = getline(line, room, stream)) < 0)
-            break;
-        g_string_append_len(row, *line, n);
-        (*number)++;
+        const char *line = l->text->str + l->at, *end = l->text->str + l->text->len;
+        const char *stop = piece_line_end(line, end);
+        const bool ended = bytes_ended(l->bytes);
+        if (line < end && (stop < end || ended)) { // a CR at the end may be half of a CRLF
+            l->at += (gsize)(stop - line);
+            l->number++;
+            *length = (size_t)(stop - line);
+            return line;
+        }
+        g_string_erase(l->text, 0, (gssize)l->at);
+        l->at = 0;
+        if (ended || !bytes_read(l->bytes, l->text, 1 << 18, error))
+            return NULL;
     }
-    while (row->len > 0 && strchr("\r\n", row->str[row->len - 1]))
-        g_string_truncate(row, row->len - 1);
-    return g_strdup(row->str);
 }
 
-static void fill_from(FILE *stream, PutAside *rows, guint n) {
-    char *line = NULL;
-    size_t room = 0;
-    ssize_t length;
+static bool quotes_even(const GString *row) {
+    size_t quotes = 0;
+    for (gsize i = 0; i < row->len; i++)
+        quotes += row->str[i] == '"';
+    return quotes % 2 == 0;
+}
+
+// Fills in the rows of one log, n of them in the order of their lines.
+static bool fill_from(Lines *l, const Input *in, PutAside *rows, guint n, GError **error) {
     GString *row = g_string_new(NULL);
-    guint next = 0;
-    for (uint32_t number = 1; next < n && (length = getline(&line, &room, stream)) >= 0; number++) {
-        while (next < n && rows[next].line < number)
-            next++;
-        if (next == n || rows[next].line != number)
+    GError *why = NULL;
+    size_t length;
+    const char *line = "";
+    for (guint next = 0; next < n && line; next++) {
+        while (l->number < rows[next].line && (line = next_line(l, &length, &why)))
+            continue;
+        if (rows[next].row || !line || l->number > rows[next].line)
             continue;
         g_string_truncate(row, 0);
-        g_string_append_len(row, line, length);
-        if (!rows[next].row)
-            rows[next].row = whole_record(stream, row, &line, &room, &number);
-        next++;
+        g_string_append_len(row, line, (gssize)length);
+        while (!quotes_even(row) && (line = next_line(l, &length, &why)))
+            g_string_append_len(row, line, (gssize)length);
+        rows[next].row = mask_row(row->str, row->len, in->delimiter, in->masks, in->n_columns);
     }
     g_string_free(row, TRUE);
-    free(line);
+    if (why)
+        g_propagate_error(error, why);
+    return why == NULL;
+}
+
+static bool fill_input(Input *in, PutAside *rows, guint n, GError **error) {
+    Lines l = {.bytes = bytes_open(in, in->encoding, error)};
+    if (!l.bytes)
+        return false;
+    l.text = g_string_new(NULL);
+    const bool good = fill_from(&l, in, rows, n, error);
+    g_string_free(l.text, TRUE);
+    bytes_free(l.bytes);
+    return good;
 }
 
 bool rows_fill(const GPtrArray *inputs, Findings *findings, GError **error) {
     PutAside *all = (PutAside *)(void *)findings->put_aside->data;
     const guint total = findings->put_aside->len;
-    for (guint first = 0; first < total;) {
-        guint n = 0;
+    bool good = true;
+    for (guint first = 0, n; good && first < total; first += n) {
         bool wanted = false;
-        for (; first + n < total && all[first + n].file == all[first].file; n++)
+        for (n = 0; first + n < total && all[first + n].file == all[first].file; n++)
             wanted = wanted || !all[first + n].row;
-        const Input *in = inputs->pdata[all[first].file];
-        FILE *stream = wanted && strcmp(in->path, "-") != 0 ? fopen(in->path, "rb") : NULL;
-        if (wanted && !stream && strcmp(in->path, "-") != 0) {
-            g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", in->path,
-                        g_strerror(errno));
-            return false;
-        }
-        if (stream) {
-            fill_from(stream, all + first, n);
-            fclose(stream);
-        }
-        first += n;
+        good = !wanted || fill_input(inputs->pdata[all[first].file], all + first, n, error);
     }
-    return true;
+    return good;
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Reads, hashes and checks bytes.
+// Reads, hashes and decodes bytes.
 #include "intake/bytes.h"
 
 #include "intake/reader.h"
@@ -8,18 +8,77 @@
 #include <fcntl.h>
 #include <openssl/evp.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
+
+#define UTF8 "UTF-8"
+#define LATIN "WINDOWS-1252"
 
 struct Bytes {
     Input *input;
     int file;
     EVP_MD_CTX *sha;
     bool ended;
+    bool declared;   // the encoding is not for us to find
+    bool wide;       // a character beyond ASCII was valid UTF-8
+    char *encoding;  // NULL until the first bytes were seen
+    GIConv conv;     // to UTF-8; (GIConv)-1 while the text is UTF-8
+    GString *raw;    // read and not decoded yet
+    uint64_t before; // bytes before raw
 };
 
-Bytes *bytes_open(Input *input, GError **error) {
-    const int file =
-        strcmp(input->path, "-") ? open(input->path, O_RDONLY | O_CLOEXEC) : dup(STDIN_FILENO);
+// ---- opening ----
+
+static bool copy_all(int from, FILE *to) {
+    char block[1 << 16];
+    for (ssize_t n; (n = read(from, block, sizeof block)) != 0;)
+        if (n > 0 ? fwrite(block, 1, (size_t)n, to) != (size_t)n : errno != EINTR)
+            return false;
+    return fflush(to) == 0;
+}
+
+// A nameless file with all that there is to read; NULL with errno on failure.
+static FILE *spool(int from) {
+    FILE *to = tmpfile();
+    if (!to || copy_all(from, to))
+        return to;
+    const int why = errno;
+    fclose(to);
+    errno = why;
+    return NULL;
+}
+
+// A descriptor for the input from its first byte on, -1 with errno on failure.
+static int open_input(Input *input) {
+    int file;
+    if (!input->spool) {
+        struct stat about;
+        const bool standard = !strcmp(input->path, "-");
+        file = standard ? STDIN_FILENO : open(input->path, O_RDONLY | O_CLOEXEC);
+        if (file < 0 || (!standard && fstat(file, &about) == 0 && !S_ISFIFO(about.st_mode) &&
+                         !S_ISCHR(about.st_mode) && !S_ISSOCK(about.st_mode)))
+            return file;
+        input->spool = spool(file);
+        const int why = errno;
+        if (!standard)
+            close(file);
+        errno = why;
+    }
+    file = input->spool ? dup(fileno(input->spool)) : -1;
+    return file >= 0 && lseek(file, 0, SEEK_SET) == 0 ? file : -1;
+}
+
+static bool set_encoding(Bytes *b, const char *encoding) {
+    g_free(b->encoding);
+    b->encoding = g_strdup(encoding);
+    if (!g_ascii_strcasecmp(encoding, UTF8) || !g_ascii_strcasecmp(encoding, "UTF8"))
+        return true;
+    b->conv = g_iconv_open(UTF8, encoding);
+    return b->conv != (GIConv)-1;
+}
+
+Bytes *bytes_open(Input *input, const char *encoding, GError **error) {
+    const int file = open_input(input);
     if (file < 0) {
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", input->path,
                     g_strerror(errno));
@@ -28,47 +87,239 @@ Bytes *bytes_open(Input *input, GError **error) {
     Bytes *b = g_new0(Bytes, 1);
     b->input = input;
     b->file = file;
+    b->conv = (GIConv)-1;
+    b->raw = g_string_new(NULL);
     b->sha = EVP_MD_CTX_new();
     EVP_DigestInit_ex(b->sha, EVP_sha256(), NULL);
-    input->bytes = 0;
-    return b;
+    b->declared = encoding != NULL;
+    if (!encoding || set_encoding(b, encoding))
+        return b;
+    g_set_error(error, READER_ERROR, READER_ERROR_SETTING, "%s: no encoding '%s' is known",
+                input->name, encoding);
+    bytes_free(b);
+    return NULL;
 }
 
 void bytes_free(Bytes *b) {
     if (!b)
         return;
-    unsigned char digest[EVP_MAX_MD_SIZE];
-    unsigned size = 0;
-    EVP_DigestFinal_ex(b->sha, digest, &size);
+    if (b->conv != (GIConv)-1)
+        g_iconv_close(b->conv);
     EVP_MD_CTX_free(b->sha);
-    GString *hex = g_string_new(NULL);
-    for (unsigned i = 0; i < size; i++)
-        g_string_append_printf(hex, "%02x", digest[i]);
-    g_free(b->input->sha256);
-    b->input->sha256 = g_string_free(hex, FALSE);
+    g_string_free(b->raw, TRUE);
+    g_free(b->encoding);
     close(b->file);
     g_free(b);
 }
 
+// ---- refusing ----
+
+// Line of the byte at an offset, by the line ends before it.
+static uint32_t line_at(const Bytes *b, uint64_t offset) {
+    char block[1 << 12];
+    uint32_t line = 1;
+    bool cr = false;
+    ssize_t n;
+    for (uint64_t at = 0; at < offset; at += (uint64_t)n) {
+        n = pread(b->file, block, (size_t)MIN(sizeof block, offset - at), (off_t)at);
+        if (n <= 0)
+            break;
+        for (ssize_t i = 0; i < n; i++) {
+            line += block[i] == '\r' || (block[i] == '\n' && !cr);
+            cr = block[i] == '\r';
+        }
+    }
+    return line;
+}
+
+static bool refuse(const Bytes *b, uint64_t offset, const char *why, GError **error) {
+    const bool bytewise = b->conv == (GIConv)-1 || !g_ascii_strcasecmp(b->encoding, LATIN);
+    if (bytewise)
+        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s:%u: %s", b->input->name,
+                    line_at(b, offset), why);
+    else
+        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+                    "%s: byte %" G_GUINT64_FORMAT ": not %s; %s", b->input->name, offset,
+                    b->encoding, why);
+    return false;
+}
+
+#define SAY_WHICH "say which encoding it is in network.ini, for example encoding = "
+
+// ---- decoding ----
+
+// Which UTF-16 some bytes are by their mark, or by zeros in one half of the pairs alone; NULL if
+// they are none.
+static const char *utf16(const char *p, size_t n) {
+    if (n >= 2 && (!memcmp(p, "\xFF\xFE", 2) || !memcmp(p, "\xFE\xFF", 2)))
+        return *p == '\xFF' ? "UTF-16LE" : "UTF-16BE";
+    const size_t pairs = MIN(n, 4096) / 2;
+    size_t zero[2] = {0, 0};
+    for (size_t i = 0; i < 2 * pairs; i++)
+        zero[i % 2] += p[i] == 0;
+    if (2 * zero[1] > pairs && zero[0] == 0)
+        return "UTF-16LE";
+    return 2 * zero[0] > pairs && zero[1] == 0 ? "UTF-16BE" : NULL;
+}
+
+// The first byte that is NUL or not ASCII, eight at a time.
+static const char *plain_end(const char *p, const char *end) {
+    const uint64_t ones = 0x0101010101010101u, tops = 0x8080808080808080u;
+    for (; end - p >= 8; p += 8) {
+        uint64_t eight;
+        memcpy(&eight, p, 8);
+        if (((eight - ones) | eight) & tops)
+            break;
+    }
+    while (p<end && * p> 0)
+        p++;
+    return p;
+}
+
+enum { INVALID = -1, CUT = -2 }; // as g_utf8_get_char_validated says
+
+// Passes valid UTF-8; returns where it stops, *why says for what: 0 the end, CUT a character that
+// the end may have cut, INVALID.
+static const char *valid_end(Bytes *b, const char *p, const char *end, int *why) {
+    for (*why = 0; (p = plain_end(p, end)) < end; p = g_utf8_next_char(p)) {
+        const gunichar c = *p ? g_utf8_get_char_validated(p, end - p) : (gunichar)INVALID;
+        *why = c == (gunichar)CUT && !b->ended ? CUT : c >= (gunichar)CUT ? INVALID : 0;
+        if (*why)
+            break;
+        b->wide = true;
+    }
+    return p;
+}
+
+// Bytes that may be taken for Windows-1252: all before a character that is valid UTF-8, *mixed, or
+// may prove to be.
+static size_t latin_end(const Bytes *b, bool *mixed) {
+    const char *p = b->raw->str, *end = p + b->raw->len;
+    for (*mixed = false; p < end; p++) {
+        if ((unsigned char)*p < 0xC2)
+            continue;
+        const gunichar c = g_utf8_get_char_validated(p, end - p);
+        *mixed = c < (gunichar)CUT;
+        if (*mixed || (c == (gunichar)CUT && !b->ended))
+            break;
+    }
+    return (size_t)(p - b->raw->str);
+}
+
+// Decodes the first n bytes of raw; what is cut off a character's end stays there.
+static bool convert(Bytes *b, GString *text, size_t n, GError **error) {
+    const gsize from = text->len;
+    char *in = b->raw->str;
+    gsize left = n;
+    int why = 0;
+    while (left > 0 && (why == 0 || why == E2BIG)) {
+        char block[1 << 14], *out = block;
+        gsize room = sizeof block;
+        why = g_iconv(b->conv, &in, &left, &out, &room) == (gsize)-1 ? errno : 0;
+        g_string_append_len(text, block, out - block);
+    }
+    const uint64_t at = b->before + (uint64_t)(in - b->raw->str);
+    if (why == EILSEQ || (left > 0 && b->ended))
+        return refuse(b, at,
+                      b->declared ? "there is a byte that this encoding has not"
+                                  : "neither UTF-8 nor Windows-1252; " SAY_WHICH "iso-8859-15",
+                      error);
+    if (memchr(text->str + from, 0, text->len - from))
+        return refuse(b, at, "there are NUL characters in the text before", error);
+    b->before = at;
+    g_string_erase(b->raw, 0, in - b->raw->str);
+    return true;
+}
+
+static bool decode_latin(Bytes *b, GString *text, GError **error) {
+    bool mixed;
+    const size_t n = latin_end(b, &mixed);
+    if (mixed)
+        return refuse(b, b->before + n,
+                      "some of this log is UTF-8 and some is not; " SAY_WHICH "windows-1252",
+                      error);
+    return convert(b, text, n, error);
+}
+
+// Passes raw on as far as it is UTF-8; what is none makes it Windows-1252, where that can be.
+static bool decode_utf8(Bytes *b, GString *text, GError **error) {
+    int why;
+    const char *start = b->raw->str, *end = start + b->raw->len;
+    const char *stop = valid_end(b, start, end, &why);
+    const size_t n = (size_t)(stop - start);
+    const bool zero = why == INVALID && *stop == 0;
+    if (zero)
+        return refuse(b, b->before + n, "a NUL byte: this is no text, or " SAY_WHICH "utf-16le",
+                      error);
+    if (why == INVALID && (b->declared || b->wide))
+        return refuse(b, b->before + n,
+                      b->declared ? "not UTF-8, as network.ini says it is"
+                                  : "some of this log is UTF-8 and this is not; " SAY_WHICH
+                                    "windows-1252",
+                      error);
+    g_string_append_len(text, start, (gssize)n);
+    g_string_erase(b->raw, 0, (gssize)n);
+    b->before += n;
+    if (why != INVALID)
+        return true;
+    if (!set_encoding(b, LATIN))
+        return refuse(b, b->before, "not UTF-8", error);
+    return decode_latin(b, text, error);
+}
+
+static bool decode(Bytes *b, GString *text, GError **error) {
+    if (!b->encoding) {
+        const char *wide = utf16(b->raw->str, b->raw->len);
+        b->declared = wide != NULL;
+        set_encoding(b, wide ? wide : UTF8);
+    }
+    if (b->conv == (GIConv)-1)
+        return decode_utf8(b, text, error);
+    return b->declared ? convert(b, text, b->raw->len, error) : decode_latin(b, text, error);
+}
+
 bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
-    const gsize before = text->len;
-    g_string_set_size(text, before + most);
+    const gsize kept = b->raw->len;
+    g_string_set_size(b->raw, kept + most);
     ssize_t n;
     do
-        n = read(b->file, text->str + before, most);
+        n = read(b->file, b->raw->str + kept, most);
     while (n < 0 && errno == EINTR);
-    g_string_set_size(text, before + (n > 0 ? (gsize)n : 0));
+    g_string_set_size(b->raw, kept + (n > 0 ? (gsize)n : 0));
     if (n < 0) {
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", b->input->name,
                     g_strerror(errno));
         return false;
     }
     b->ended = n == 0;
-    EVP_DigestUpdate(b->sha, text->str + before, (size_t)n);
-    b->input->bytes += (uint64_t)n;
-    return true;
+    EVP_DigestUpdate(b->sha, b->raw->str + kept, (size_t)n);
+    return decode(b, text, error);
 }
 
 bool bytes_ended(const Bytes *b) {
     return b->ended;
+}
+
+const char *bytes_encoding(const Bytes *b) {
+    return b->encoding;
+}
+
+bool bytes_finish(Bytes *b, GError **error) {
+    bool good = true;
+    GString *rest = g_string_new(NULL);
+    while (good && !b->ended) {
+        good = bytes_read(b, rest, 1 << 16, error);
+        g_string_truncate(rest, 0);
+    }
+    g_string_free(rest, TRUE);
+    unsigned char digest[EVP_MAX_MD_SIZE];
+    unsigned size = 0;
+    EVP_DigestFinal_ex(b->sha, digest, &size);
+    GString *hex = g_string_new(NULL);
+    for (unsigned i = 0; i < size; i++)
+        g_string_append_printf(hex, "%02x", digest[i]);
+    g_free(b->input->sha256);
+    b->input->sha256 = g_string_free(hex, FALSE);
+    b->input->bytes = (uint64_t)lseek(b->file, 0, SEEK_CUR);
+    return good;
 }

@@ -10,16 +10,24 @@
 
 typedef struct Bytes Bytes;
 
-// Opens an input. NULL and an error (READER_ERROR_INPUT) if that can't be done. Free with
-// bytes_free, which sets the input's size and SHA-256 to those of the bytes read.
-Bytes *bytes_open(Input *input, GError **error);
+// Opens an input; what can be read only once (standard input, a pipe) is first copied to a nameless
+// file, input->spool. encoding is as iconv names it; NULL: UTF-16 is known by its mark or its
+// zeros, else the text is UTF-8, or Windows-1252 if it is no UTF-8 anywhere. NULL and an error
+// (READER_ERROR_INPUT) if that can't be done. Free with bytes_free.
+Bytes *bytes_open(Input *input, const char *encoding, GError **error);
 void bytes_free(Bytes *bytes);
 
-// Appends about `most` bytes of text, at least one unless the input ends. False and an error if
-// they can't be read, or are no text.
+// Appends some text, of about `most` bytes, nothing only if the input ends. False and an error if
+// it can't be read (READER_ERROR_INPUT), or is no text of its encoding (READER_ERROR_REFUSED).
 bool bytes_read(Bytes *bytes, GString *text, size_t most, GError **error);
 
 // Whether the input has ended.
 bool bytes_ended(const Bytes *bytes);
+
+// The encoding so far, as iconv names it.
+const char *bytes_encoding(const Bytes *bytes);
+
+// Reads on to the end and sets the input's size and SHA-256. False and an error as above.
+bool bytes_finish(Bytes *bytes, GError **error);
 
 #endif

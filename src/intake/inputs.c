@@ -12,6 +12,10 @@ static void free_input(gpointer data) {
     g_free(in->name);
     g_free(in->sha256);
     g_free(in->keeper);
+    g_free(in->encoding);
+    g_free(in->masks);
+    if (in->spool)
+        fclose(in->spool);
     g_free(in);
 }
 

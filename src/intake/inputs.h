@@ -5,6 +5,7 @@
 
 #include <glib.h>
 #include <stdint.h>
+#include <stdio.h>
 
 typedef struct {
     char *path;       // as opened
@@ -14,6 +15,12 @@ typedef struct {
     char *sha256;     // of the bytes, hexadecimal
     char *keeper;     // recorded_by of the settings, or NULL
     int32_t received; // day, WHEN_UNKNOWN if not set
+    FILE *spool;      // copy of what can be read only once, or NULL; owned
+    // How it was read, for a second look at its rows:
+    char *encoding; // as iconv names it; NULL until it is known
+    char delimiter; // between cells
+    uint8_t *masks; // MaskColumn of each column, n_columns of them
+    unsigned n_columns;
 } Input;
 
 // Files that the LOG arguments name: a file, or every *.csv below a folder in name order. GPtrArray

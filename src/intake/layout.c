@@ -69,6 +69,11 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
     return NULL;
 }
 
+bool layout_knows(const char *name, void *data) {
+    (void)data; // the log's mapping will be asked, too
+    return field_find(name, strlen(name)) < FIELD_STORED;
+}
+
 void layout_free(Layout *layout) {
     if (!layout)
         return;

@@ -32,6 +32,14 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error);
 void layout_free(Layout *layout);
 
+// Whether a target holds numbers, so that its column's decimal sign matters.
+static inline bool layout_is_number(const LayoutTarget *target) {
+    return field_table[target->field].kind == KIND_NUMBER;
+}
+
+// Whether a heading's cell names something that a log with these LogSettings (data) may have.
+bool layout_knows(const char *name, void *data);
+
 // How cells of each column may be copied: MaskColumn, n_columns of them; free with g_free.
 uint8_t *layout_masks(const Layout *layout);
 

@@ -239,6 +239,69 @@ static bool read_records(Reader *r, GError **error) {
     return good && !any_identifier(r, error);
 }
 
+// Says something of the log as a whole: how it was read where network.ini does not say how.
+static void note(Reader *r, uint32_t line, const char *code, const char *message) {
+    const Finding f = {r->file, line, 0, FIELD_COUNT, SEVERITY_NOTE, code, NULL, message};
+    finding_add(r->findings, &f, NULL, 0);
+}
+
+static void note_shape(Reader *r) {
+    const Shape *s = r->shape;
+    if (!r->settings->delimiter && s->delimiter != ',')
+        note(r, s->heading_row, "delimiter",
+             s->delimiter == ';' ? "cells are parted by semicolons, as the heading shows"
+                                 : "cells are parted by tabs, as the heading shows");
+    if (!r->settings->header_row && s->notes > 0)
+        note(r, s->heading_row, "heading-row",
+             "the heading stands here; the rows above it are notes, not records");
+    if (!r->settings->decimal && r->layout->style.decimal == ',')
+        note(r, s->heading_row, "decimal", "decimals have a comma, as the numbers show");
+}
+
+static void note_encoding(Reader *r) {
+    const char *encoding = bytes_encoding(r->bytes);
+    if (r->settings->encoding || !strcmp(encoding, "UTF-8"))
+        return;
+    note(r, 1, "encoding",
+         g_str_has_prefix(encoding, "UTF-16")
+             ? "read as UTF-16, as its first bytes show"
+             : "read as Windows-1252, since it is not UTF-8 and nothing in it is");
+}
+
+static bool find_decimal(Reader *r, uint32_t *line, GError **why) {
+    if (r->settings->decimal)
+        return true;
+    bool *is_number = g_new0(bool, r->layout->n_columns + 1);
+    for (unsigned c = 0; c < r->layout->n_columns; c++)
+        for (unsigned i = 0; i < r->layout->columns[c].n_targets; i++)
+            is_number[c] = is_number[c] || layout_is_number(&r->layout->columns[c].targets[i]);
+    const char sign = shape_decimal(r->shape, r->text->str, r->text->len, is_number, line, why);
+    g_free(is_number);
+    r->layout->style.decimal = sign ? sign : '.';
+    return sign != 0;
+}
+
+// What a second look at the log's rows needs to know.
+static void remember_shape(Reader *r) {
+    r->input->delimiter = r->shape->delimiter;
+    r->input->n_columns = r->layout->n_columns;
+    g_free(r->input->masks);
+    r->input->masks = layout_masks(r->layout);
+}
+
+static bool find_shape(Reader *r, uint32_t *line, GError **why) {
+    r->shape = shape_find(r->text->str, r->text->len, bytes_ended(r->bytes), r->settings,
+                          layout_knows, r->settings, line, why);
+    if (!r->shape)
+        return false;
+    r->used = r->shape->bytes;
+    r->lines = r->shape->lines;
+    *line = r->shape->heading_row;
+    r->layout = layout_new((char **)r->shape->heads->pdata, r->shape->heads->len, r->settings,
+                           r->network, why);
+    return r->layout && find_decimal(r, line, why);
+}
+
 // Reads how the log begins, and from that its shape and layout.
 static bool read_heading(Reader *r, GError **error) {
     while (!bytes_ended(r->bytes) && r->text->len < SAMPLE)
@@ -246,22 +309,15 @@ static bool read_heading(Reader *r, GError **error) {
             return false;
     uint32_t line = 1;
     GError *why = NULL;
-    r->shape =
-        shape_find(r->text->str, r->text->len, bytes_ended(r->bytes), r->settings, &line, &why);
-    if (r->shape) {
-        r->used = r->shape->bytes;
-        r->lines = r->shape->lines;
-        r->layout = layout_new((char **)r->shape->heads->pdata, r->shape->heads->len, r->settings,
-                               r->network, &why);
-        line = r->shape->heading_row;
-    }
-    if (!r->layout) {
+    if (!find_shape(r, &line, &why)) {
         refuse(r, line, why->message, error);
         g_error_free(why);
+        return false;
     }
-    if (r->layout)
-        r->guard = g_new0(GuardColumn, r->layout->n_columns + 1);
-    return r->layout != NULL && !any_identifying_heading(r, error);
+    r->guard = g_new0(GuardColumn, r->layout->n_columns + 1);
+    remember_shape(r);
+    note_shape(r);
+    return !any_identifying_heading(r, error);
 }
 
 static void start_threads(Reader *r, unsigned threads) {
@@ -303,13 +359,19 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
     if (good) {
         input->keeper = g_strdup(r.settings->recorded_by);
         input->received = r.settings->received;
-        r.bytes = bytes_open(input, error);
+        r.bytes = bytes_open(input, r.settings->encoding, error);
         good = r.bytes != NULL;
     }
     if (good) {
         r.text = g_string_new(NULL);
         start_threads(&r, options->threads ? options->threads : g_get_num_processors());
         good = read_heading(&r, error) && read_records(&r, error);
+        if (good)
+            note_encoding(&r);
+        const bool finished = bytes_finish(r.bytes, good ? error : NULL);
+        good = good && finished;
+        g_free(input->encoding);
+        input->encoding = g_strdup(bytes_encoding(r.bytes));
     }
     clear(&r);
     return good;

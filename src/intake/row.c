@@ -81,6 +81,8 @@ static void reject(Row *row, const char *code, const char *message, const char *
 void row_begin(Row *row, uint32_t line) {
     row->line = line;
     row->column = 0;
+    row->filled = 0;
+    row->says_total = false;
     row->repeats_heading = true;
     row->findings_before = row->findings->findings->len;
     g_array_set_size(row->sights, 0);
@@ -137,8 +139,32 @@ static void recall_target(Row *row, const LayoutTarget *target, Memo *places, ui
     memo->value = *value;
 }
 
+static bool is_blank(const char *text, size_t length) {
+    while (length > 0 && g_ascii_isspace(*text))
+        text++, length--;
+    return length == 0;
+}
+
+// Whether a text begins as the first cell of a row of totals does (common practice, no source).
+static bool says_total(const char *text, size_t length) {
+    static const char *const words[] = {"total", "subtotal", "sub-total", "grand total", "sum"};
+    for (size_t w = 0; w < G_N_ELEMENTS(words); w++) {
+        const size_t n = strlen(words[w]);
+        if (length >= n && g_ascii_strncasecmp(text, words[w], n) == 0 &&
+            (length == n || !g_ascii_isalnum(text[n]) ||
+             (length == n + 1 && g_ascii_tolower(text[n]) == 's')))
+            return true;
+    }
+    return false;
+}
+
 void row_cell(Row *row, const char *text, size_t length) {
     const uint32_t c = row->column++;
+    const bool blank = is_blank(text, length);
+    const bool read = c < row->layout->n_columns && row->layout->columns[c].n_targets > 0;
+    row->says_total = row->says_total ||
+                      (row->filled == 0 && !blank && (read || c == 0) && says_total(text, length));
+    row->filled += !blank;
     if (c >= row->layout->n_columns)
         return;
     const LayoutColumn *column = &row->layout->columns[c];
@@ -198,18 +224,31 @@ static void keep_record(Row *row) {
         row->no_memory = true;
 }
 
-void row_end(Row *row, const char *text, size_t n) {
-    row->rows++;
-    if (row->column != row->layout->n_columns) {
-        reject(row, "ragged", "has not as many cells as the heading", text, n);
-        return;
-    }
-    if (row->repeats_heading) {
+// Whether the row is no record, so that what its cells say means nothing; then it is put aside.
+static bool no_record(Row *row, const char *text, size_t n) {
+    const bool ragged = row->column != row->layout->n_columns;
+    const bool lacks = ragged || missing(&row->record.draft);
+    if (!ragged && row->repeats_heading)
         reject(row, "heading", "the heading again, no record", text, n);
-        return;
-    }
-    tally_sights(row);
+    else if (lacks && row->says_total)
+        reject(row, "total", "a row of totals, no record", text, n);
+    else if (lacks && row->filled == 1)
+        reject(row, "note", "a note in one cell, no record", text, n);
+    else if (ragged)
+        reject(row, "ragged", "has not as many cells as the heading", text, n);
+    else
+        return false;
+    return true;
+}
+
+void row_end(Row *row, const char *text, size_t n) {
+    if (row->filled == 0)
+        return; // a blank line, of whatever number of cells
+    row->rows++;
     finish(row);
+    if (no_record(row, text, n))
+        return;
+    tally_sights(row);
     const int64_t *v = row->record.draft.value;
     const char *without = missing(&row->record.draft);
     if (without)

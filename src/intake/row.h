@@ -17,6 +17,8 @@ typedef struct {
     uint64_t rows;         // records so far that are not blank
     uint32_t line;         // line that the record starts on
     uint32_t column;       // its cells so far
+    uint32_t filled;       // those of them that are not empty
+    bool says_total;       // the first of these begins with such a word
     guint findings_before; // findings before the record
     bool repeats_heading;  // every cell so far equals its heading
     bool no_memory;

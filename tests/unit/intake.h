@@ -64,6 +64,8 @@ static inline void intake_free(Reading *r) {
     g_free(r->input.name);
     g_free(r->input.sha256);
     g_free(r->input.keeper);
+    g_free(r->input.encoding);
+    g_free(r->input.masks);
     g_free(r);
 }
 
