@@ -3,6 +3,7 @@
 #include "intake/sample.h"
 
 #include "intake/bytes.h"
+#include "intake/layout.h"
 #include "intake/reader.h"
 #include "intake/shape.h"
 
@@ -62,8 +63,9 @@ static Sample *sample_of(const Shape *shape) {
 }
 
 // Text of the log as far as it is looked at.
-static bool read_text(Input *input, GString *text, bool *whole, GError **error) {
-    Bytes *bytes = bytes_open(input, error);
+static bool read_text(Input *input, const LogSettings *settings, GString *text, bool *whole,
+                      GError **error) {
+    Bytes *bytes = bytes_open(input, settings->encoding, error);
     bool good = bytes != NULL;
     while (good && !bytes_ended(bytes) && text->len < SAMPLE_BYTES)
         good = bytes_read(bytes, text, SAMPLE_BYTES, error);
@@ -78,9 +80,10 @@ Sample *sample_read(Input *input, const Network *network, size_t most, GError **
     GString *text = g_string_new(NULL);
     bool whole = false;
     Sample *sample = NULL;
-    if (settings && read_text(input, text, &whole, error)) {
+    if (settings && read_text(input, settings, text, &whole, error)) {
         uint32_t line = 1;
-        Shape *shape = shape_find(text->str, text->len, whole, settings, &line, error);
+        Shape *shape =
+            shape_find(text->str, text->len, whole, settings, layout_knows, settings, &line, error);
         if (shape) {
             sample = sample_of(shape);
             read_rows(sample, text->str + shape->bytes, text->len - shape->bytes, most);
