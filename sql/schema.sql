@@ -58,6 +58,8 @@ CREATE TABLE transfers (
     transfer INTEGER PRIMARY KEY,
     input    INTEGER NOT NULL REFERENCES inputs (input), -- log it was read from
     line     INTEGER NOT NULL,                           -- line of that log, from 1
+    other_input INTEGER REFERENCES inputs (input), -- the other end's log, where its row was joined into this one
+    other_line  INTEGER,
     day      TEXT NOT NULL, -- local day it belongs to: of requested_at, else transfer_date, else departed_at
     month    TEXT NOT NULL, -- of that day, 2031-07
 --@ columns

@@ -135,6 +135,12 @@ static void print_row(GString *out, const Session *a, const CountData *d, const 
     g_string_append_printf(out, "%s,", role(m));
     csvtable_append(out, ((Input *)a->inputs->pdata[d->t->file[m->row]])->name);
     g_string_append_printf(out, ",%u,", d->t->line[m->row]);
+    if (d->t->other_line && d->t->other_line[m->row]) {
+        csvtable_append(out, ((Input *)a->inputs->pdata[d->t->other_file[m->row]])->name);
+        g_string_append_printf(out, ",%u,", d->t->other_line[m->row]);
+    } else {
+        g_string_append(out, ",,");
+    }
     csvtable_append(out, d->t->units->pdata[count_value(d->t, FIELD_sending_unit, m->row)]);
     const int month = d->first + d->month[m->row];
     g_string_append_printf(out, ",%04d-%02d,", month / 12, month % 12 + 1);
@@ -163,7 +169,8 @@ static bool print(const Session *a, const CountData *d, const Indicator *in,
                   const MembersCell *cell, bool quiet) {
     GArray *members = members_of(d, in, cell);
     const MembersCount c = members_count(d, in, cell, members);
-    GString *out = g_string_new("role,file,line,unit,month,events,total,minutes,unknown\n");
+    GString *out = g_string_new(
+        "role,file,line,other_file,other_line,unit,month,events,total,minutes,unknown\n");
     for (guint i = 0; i < members->len; i++)
         print_row(out, a, d, in, &g_array_index(members, Member, i));
     const bool good = fwrite(out->str, 1, out->len, stdout) == out->len && fflush(stdout) == 0;

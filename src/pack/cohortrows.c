@@ -166,7 +166,7 @@ static void bind_field(Rows *r, FieldId f, size_t i) {
 }
 
 static char *column_names(void) {
-    GString *names = g_string_new("transfer, input, line, day, month");
+    GString *names = g_string_new("transfer, input, line, other_input, other_line, day, month");
     for (int f = 0; f < FIELD_COUNT; f++) {
         g_string_append_printf(names, ", %s", field_table[f].name);
         if (field_table[f].kind == KIND_TIME)
@@ -192,6 +192,17 @@ static void prepare(Rows *r) {
     }
 }
 
+static void bind_other_end(Rows *r, size_t i) {
+    const Transfers *t = r->data->t;
+    if (t->other_line && t->other_line[i]) {
+        sqlwriter_integer(r->w, t->other_file[i] + 1);
+        sqlwriter_integer(r->w, t->other_line[i]);
+    } else {
+        sqlwriter_null(r->w);
+        sqlwriter_null(r->w);
+    }
+}
+
 static void write_transfers(Rows *r) {
     char *names = column_names(), day[DATE_LENGTH];
     sqlwriter_table(r->w, "transfers", names);
@@ -200,6 +211,7 @@ static void write_transfers(Rows *r) {
         sqlwriter_integer(r->w, (gint64)i + 1);
         sqlwriter_integer(r->w, r->data->t->file[i] + 1);
         sqlwriter_integer(r->w, r->data->t->line[i]);
+        bind_other_end(r, i);
         sqlwriter_bytes(r->w, day, DATE_LENGTH);
         sqlwriter_bytes(r->w, day, MONTH_LENGTH);
         for (int f = 0; f < FIELD_COUNT; f++)
