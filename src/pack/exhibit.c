@@ -3,12 +3,15 @@
 #include "pack/exhibit.h"
 
 #include "pack/exhibit_ends.h"
+#include "pack/exhibit_heat.h"
 #include "pack/exhibit_mix.h"
 #include "pack/exhibit_rows.h"
 #include "pack/exhibit_trend.h"
 #include "pack/exhibit_wait.h"
 
 const ExhibitKind exhibit_kinds[] = {
+    {"flow", THEME_DEMAND, exhibit_heat_flow, NULL, FIELD_COUNT, NULL, true},
+    {"departures-by-hour", THEME_DEMAND, exhibit_heat_hours, NULL, FIELD_COUNT, NULL, true},
     {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share",
      FIELD_COUNT, NULL, true},
     {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", FIELD_COUNT, NULL,
@@ -21,6 +24,7 @@ const ExhibitKind exhibit_kinds[] = {
      FIELD_COUNT, NULL, true},
     {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, FIELD_COUNT, NULL, false},
     {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, FIELD_COUNT, NULL, false},
+    {"completeness", THEME_QUALITY, exhibit_heat_completeness, NULL, FIELD_COUNT, NULL, true},
 };
 const guint exhibit_n_kinds = G_N_ELEMENTS(exhibit_kinds);
 
@@ -42,6 +46,8 @@ Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet) {
 
 // What the kind's indicator counts, and for how many that is not known.
 static char *note_of(const Source *s, const ExhibitKind *kind) {
+    if (!kind->indicator)
+        return NULL;
     LookupKey key = lookup_key(kind->indicator);
     key.unit = s->focus;
     const Estimate *r = lookup_row(s->lookup, &key);

@@ -1,0 +1,104 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Cells are bars of stack.gp; one hue from pale to dark, so that grey print keeps the order.
+#include "pack/heat.h"
+
+#include <math.h>
+
+enum { RIGHT = 14, TOP = 34, BOTTOM = 10 };
+
+Heat *heat_new(guint rows, guint columns) {
+    Heat *h = g_new(Heat, 1);
+    *h = (Heat){.rows = rows,
+                .columns = columns,
+                .row_names = g_new0(char *, rows + 1),
+                .column_names = g_new0(char *, columns + 1),
+                .cells = g_new0(HeatCell, (gsize)rows * columns + 1),
+                .left = 150,
+                .row_height = 24,
+                .text_size = 12};
+    return h;
+}
+
+void heat_free(Heat *h) {
+    g_strfreev(h->row_names);
+    g_strfreev(h->column_names);
+    for (gsize i = 0; i < (gsize)h->rows * h->columns; i++)
+        g_free(h->cells[i].text);
+    g_free(h->cells);
+    g_free(h);
+}
+
+void heat_set(Heat *h, guint row, guint column, double value, char *text) {
+    h->cells[(gsize)row * h->columns + column] = (HeatCell){value, text};
+}
+
+// From pale over sky to dark blue, as 0xRRGGBB.
+static unsigned colour(double value) {
+    static const double stops[3][3] = {{237, 242, 247}, {120, 178, 220}, {11, 79, 125}};
+    const double at = 2 * fmin(fmax(value, 0), 1);
+    const int from = at < 1 ? 0 : 1;
+    unsigned rgb = 0;
+    for (int k = 0; k < 3; k++)
+        rgb = rgb << 8 | (unsigned)lround(stops[from][k] +
+                                          (at - from) * (stops[from + 1][k] - stops[from][k]));
+    return rgb;
+}
+
+static double px_of(const Heat *h, double column) {
+    return h->left + column * (CHART_WIDTH - h->left - RIGHT) / h->columns;
+}
+
+static void label(Chart *c, const Heat *h, ChartPlace place, const char *text, double width) {
+    place.size = h->text_size;
+    char *cut = chart_fit(text, h->text_size, width);
+    chart_label(c, &place, cut);
+    g_free(cut);
+}
+
+static void add_names(Chart *c, const Heat *h) {
+    const double wide = px_of(h, 1) - px_of(h, 0);
+    for (guint k = 0; k < h->columns; k++) {
+        const ChartPlace place = {.x = px_of(h, k + 0.5),
+                                  .x_px = true,
+                                  .y = c->top - 10,
+                                  .y_px = true,
+                                  .align = "center",
+                                  .colour = "grey"};
+        label(c, h, place, h->column_names[k], wide - 2);
+    }
+    for (guint r = 0; r < h->rows; r++) {
+        const ChartPlace place = {
+            .x = h->left - 10, .x_px = true, .y = h->rows - r, .align = "right", .colour = "ink"};
+        label(c, h, place, h->row_names[r], h->left - 16);
+    }
+}
+
+static void add_cell(Chart *c, const Heat *h, guint r, guint k) {
+    const HeatCell *cell = &h->cells[(gsize)r * h->columns + k];
+    if (isnan(cell->value))
+        return;
+    const double row[] = {k, k + 1.0, h->rows - r, 0.5, colour(cell->value)};
+    chart_row(c, 5, row);
+    if (!cell->text)
+        return;
+    const ChartPlace place = {.x = px_of(h, k + 0.5),
+                              .x_px = true,
+                              .y = h->rows - r,
+                              .align = "center",
+                              .colour = cell->value > 0.62 ? "paper" : "ink"};
+    label(c, h, place, cell->text, 200);
+}
+
+Chart *heat_chart(const Heat *h, const char *title, const char *subtitle) {
+    const ChartFrame frame = {h->left, RIGHT, TOP, BOTTOM, (int)h->rows * h->row_height};
+    Chart *c = chart_new("stack.gp", title, subtitle, &frame);
+    chart_range(c, 'x', 0, h->columns);
+    chart_range(c, 'y', 0.5, h->rows + 0.5);
+    chart_tics(c, 'x', 0, NULL, NULL);
+    chart_tics(c, 'y', 0, NULL, NULL);
+    add_names(c, h);
+    for (guint r = 0; r < h->rows; r++)
+        for (guint k = 0; k < h->columns; k++)
+            add_cell(c, h, r, k);
+    return c;
+}
