@@ -71,11 +71,11 @@ test: test-packages ## install what the tests need, run them all but the slow on
 unit: build $(UNIT) ## run the unit tests alone
 	@tests/run $(UNIT)
 
-slow: slow-packages ## the slow suites: faults, fuzzing, browser
+slow: slow-packages ## the slow suites: injected faults, fuzzing
 	@$(MAKE) --no-print-directory build
 	@tests/run $(SLOW)
 
-asan: ## program, unit tests and demo under the address and undefined-behaviour sanitizers
+asan: ## program, unit tests, golden runs and demo under the address and undefined-behaviour sanitizers
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
@@ -94,7 +94,8 @@ run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
 	@PUBLISHED_BUILT=1 tests/run $(UNIT) $(FAST)
 
 run-asan: build $(UNIT)
-	@CK_FORK=no ASAN_OPTIONS=exitcode=99 UBSAN_OPTIONS=exitcode=99 tests/run $(UNIT) '$(RUN_DEMO)'
+	@CK_FORK=no ASAN_OPTIONS=exitcode=99 UBSAN_OPTIONS=exitcode=99 BUILD=$(BUILD) \
+	    tests/run $(UNIT) tests/command/run '$(RUN_DEMO)'
 
 # The program with one of its sources replaced by the file WITH: for tests that plant an error.
 .PHONY: variant
