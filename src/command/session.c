@@ -51,6 +51,8 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
          NULL},
         {"chart-formats", 0, 0, G_OPTION_ARG_STRING, &o->chart_formats,
          "of the files in charts/: svg, with png and pdf if asked (svg)", "svg,png,pdf"},
+        {"skip-refused", 0, 0, G_OPTION_ARG_NONE, &o->skip_refused,
+         "go on without logs that are refused, and say so", NULL},
         {"force", 0, 0, G_OPTION_ARG_NONE, &o->force, "replace an existing pack", NULL},
         {"quiet", 0, 0, G_OPTION_ARG_NONE, &o->quiet, "say nothing but errors", NULL},
         {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->logs, NULL, "LOG..."},
@@ -111,15 +113,21 @@ static uint32_t *ranks(GPtrArray *inputs) {
     return rank;
 }
 
+// Whether a setting's file is there but can't be read (also a time zone's), so that nothing is
+// wrong with what it says.
+static bool is_unreadable(const GError *error) {
+    return (error->domain == G_FILE_ERROR && error->code != G_FILE_ERROR_INVAL) ||
+           g_error_matches(error, G_IO_ERROR, G_IO_ERROR_FAILED);
+}
+
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
     a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
     a->reading.threads = (unsigned)a->settings.threads;
+    a->skip_refused = o->skip_refused;
     a->network = network_load(o->network_dir, error);
-    if (!a->network && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_FAILED))
-        return COMMAND_INPUT; // the zone is known but its file can't be read
     if (!a->network || !(a->catalogue = catalogue_load(a->network, error)))
-        return COMMAND_USAGE;
+        return is_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
     if (a->network->include && !(a->include = condition_parse(a->network->include, error))) {
         g_prefix_error(error, "%s/network.ini: [network] include: ", o->network_dir);
         return COMMAND_USAGE;
@@ -137,30 +145,47 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
     return COMMAND_DONE;
 }
 
-int session_read(Session *a, GError **error) {
-    uint64_t rows = 0;
+// Leaves a refused log out, as the user asked: its rows are in no account, a finding says so.
+static void skip(Session *a, guint file, const GError *why) {
+    const Finding f = {
+        file, 1, 0, FIELD_COUNT, SEVERITY_SEVERE, "refused", NULL, g_intern_string(why->message)};
+    finding_add(a->findings, &f, NULL, 0);
+    g_printerr("left out: %s\n", why->message);
+}
+
+// Reads all logs; of those that are refused, all reasons are told. Adds their rows to *rows.
+static int read_logs(Session *a, uint64_t *rows, GError **error) {
     GString *refused = g_string_new(NULL);
-    for (guint i = 0; i < a->inputs->len; i++) {
+    int code = COMMAND_DONE;
+    guint skipped = 0;
+    for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
         GError *why = NULL;
         if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
                          a->findings, &why)) {
-            const bool setting = g_error_matches(why, READER_ERROR, READER_ERROR_SETTING);
             g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);
-            if (setting) {
-                g_propagate_error(error, why);
-                g_string_free(refused, TRUE);
-                return COMMAND_USAGE;
-            }
+            if (a->skip_refused && g_error_matches(why, READER_ERROR, READER_ERROR_REFUSED)) {
+                skip(a, i, why);
+                skipped++;
+            } else
+                code = g_error_matches(why, READER_ERROR, READER_ERROR_SETTING) ? COMMAND_USAGE
+                                                                                : COMMAND_INPUT;
             g_clear_error(&why);
         }
-        rows += ((Input *)a->inputs->pdata[i])->rows;
+        *rows += ((Input *)a->inputs->pdata[i])->rows;
     }
-    if (refused->len)
+    if (skipped == a->inputs->len)
+        code = COMMAND_INPUT; // nothing is left
+    if (code != COMMAND_DONE)
         g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s", refused->str);
-    const bool good = refused->len == 0;
     g_string_free(refused, TRUE);
-    if (!good)
-        return COMMAND_INPUT;
+    return code;
+}
+
+int session_read(Session *a, GError **error) {
+    uint64_t rows = 0;
+    const int code = read_logs(a, &rows, error);
+    if (code != COMMAND_DONE)
+        return code;
     if (!transfers_seal(a->t)) {
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "out of memory after %zu transfers",
                     a->t->n);

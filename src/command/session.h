@@ -12,7 +12,7 @@ typedef struct {
     char *network_dir, *period, *out, *chart_formats, **logs;
     double confidence;
     int threads;
-    gboolean no_charts, quiet, force;
+    gboolean no_charts, quiet, force, skip_refused;
     const GOptionEntry *more; // further options of the command, ended by {0}; NULL = none
 } SessionOptions;
 
@@ -26,6 +26,7 @@ typedef struct {
     Condition *include;
     EstimateSettings settings;
     ReaderOptions reading;
+    bool skip_refused;
 } Session;
 
 // Reads the options; false with an error for wrong usage. Free with session_clear_options.

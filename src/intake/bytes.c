@@ -278,7 +278,8 @@ static bool decode(Bytes *b, GString *text, GError **error) {
     return b->declared ? convert(b, text, b->raw->len, error) : decode_latin(b, text, error);
 }
 
-bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
+// Appends at most `most` bytes to raw.
+static bool read_raw(Bytes *b, size_t most, GError **error) {
     const gsize kept = b->raw->len;
     g_string_set_size(b->raw, kept + most);
     ssize_t n;
@@ -293,7 +294,11 @@ bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
     }
     b->ended = n == 0;
     EVP_DigestUpdate(b->sha, b->raw->str + kept, (size_t)n);
-    return decode(b, text, error);
+    return true;
+}
+
+bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
+    return read_raw(b, most, error) && decode(b, text, error);
 }
 
 bool bytes_ended(const Bytes *b) {
@@ -306,12 +311,10 @@ const char *bytes_encoding(const Bytes *b) {
 
 bool bytes_finish(Bytes *b, GError **error) {
     bool good = true;
-    GString *rest = g_string_new(NULL);
     while (good && !b->ended) {
-        good = bytes_read(b, rest, 1 << 16, error);
-        g_string_truncate(rest, 0);
+        g_string_truncate(b->raw, 0);
+        good = read_raw(b, 1 << 16, error);
     }
-    g_string_free(rest, TRUE);
     unsigned char digest[EVP_MAX_MD_SIZE];
     unsigned size = 0;
     EVP_DigestFinal_ex(b->sha, digest, &size);

@@ -27,7 +27,8 @@ bool bytes_ended(const Bytes *bytes);
 // The encoding so far, as iconv names it.
 const char *bytes_encoding(const Bytes *bytes);
 
-// Reads on to the end and sets the input's size and SHA-256. False and an error as above.
+// Reads on to the end without decoding, and sets the input's size and SHA-256. False and an error
+// if that can't be read.
 bool bytes_finish(Bytes *bytes, GError **error);
 
 #endif

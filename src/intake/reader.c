@@ -352,6 +352,9 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
                 .t = t,
                 .findings = findings,
                 .chunk = options->chunk ? options->chunk : CHUNK};
+    const size_t n = t->n;
+    const guint n_units = t->units->len, n_findings = findings->findings->len,
+                n_aside = findings->put_aside->len;
     g_mutex_init(&r.lock);
     g_cond_init(&r.done);
     r.settings = logsettings_find(network, input->name, error);
@@ -374,5 +377,11 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
         input->encoding = g_strdup(bytes_encoding(r.bytes));
     }
     clear(&r);
+    if (!good) {
+        transfers_truncate(t, n, n_units);
+        g_array_set_size(findings->findings, n_findings);
+        g_array_set_size(findings->put_aside, n_aside);
+        input->rows = 0;
+    }
     return good;
 }

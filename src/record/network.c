@@ -161,38 +161,56 @@ static bool read_section(Network *n, const char *group, GError **error) {
     return fine;
 }
 
+// Whether an error says that a file which need not be there is not.
+static bool is_absent(GError **error) {
+    if (!g_error_matches(*error, G_FILE_ERROR, G_FILE_ERROR_NOENT))
+        return false;
+    g_clear_error(error);
+    return true;
+}
+
 static bool read_ini(Network *n, GError **error) {
     char *path = g_build_filename(n->dir, "network.ini", NULL);
+    GError *why = NULL;
     bool fine = true;
-    if (g_file_test(path, G_FILE_TEST_EXISTS)) {
-        fine = g_key_file_load_from_file(n->keys, path, G_KEY_FILE_NONE, error);
-        if (!fine)
-            g_prefix_error(error, "%s: ", path);
+    if (g_key_file_load_from_file(n->keys, path, G_KEY_FILE_NONE, &why)) {
         char **groups = g_key_file_get_groups(n->keys, NULL);
         for (char **group = groups; fine && *group; group++)
             fine = read_section(n, *group, error);
         g_strfreev(groups);
+    } else if (!is_absent(&why)) {
+        g_propagate_prefixed_error(error, why, "%s: ", path);
+        fine = false;
     }
     g_free(path);
     return fine;
 }
 
 static bool read_units(Network *n, GError **error) {
+    static const char *const columns[] = {"unit", "name", "region", "beds", NULL};
     char *path = g_build_filename(n->dir, "units.csv", NULL);
-    bool fine = true;
-    if (g_file_test(path, G_FILE_TEST_EXISTS)) {
-        static const char *const columns[] = {"unit", "name", "region", "beds", NULL};
-        CsvTable *table = csvtable_read(path, columns, error);
-        fine = table != NULL;
-        if (fine)
-            n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
-        for (guint r = 0; fine && r < csvtable_rows(table); r++)
-            g_hash_table_replace(n->units, g_strdup(csvtable_cell(table, r, "unit")),
-                                 g_strdup(csvtable_cell(table, r, "name")));
-        csvtable_free(table);
-    }
+    GError *why = NULL;
+    CsvTable *table = csvtable_read(path, columns, &why);
     g_free(path);
-    return fine;
+    if (!table && !is_absent(&why)) {
+        g_propagate_error(error, why);
+        return false;
+    }
+    if (!table)
+        return true;
+    n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
+    for (guint r = 0; r < csvtable_rows(table); r++)
+        g_hash_table_replace(n->units, g_strdup(csvtable_cell(table, r, "unit")),
+                             g_strdup(csvtable_cell(table, r, "name")));
+    csvtable_free(table);
+    return true;
+}
+
+static bool is_folder(const char *dir, GError **error) {
+    GDir *folder = g_dir_open(dir, 0, error);
+    if (folder)
+        g_dir_close(folder);
+    return folder != NULL;
 }
 
 Network *network_load(const char *dir, GError **error) {
@@ -211,7 +229,7 @@ Network *network_load(const char *dir, GError **error) {
     n->keys = g_key_file_new();
     for (int u = 0; u < CODE_urgency_END; u++)
         n->target[u] = -1;
-    if ((!dir || (read_ini(n, error) && read_units(n, error))) &&
+    if ((!dir || (is_folder(dir, error) && read_ini(n, error) && read_units(n, error))) &&
         (n->zone = when_zone_new(n->timezone, error)))
         return n;
     network_free(n);

@@ -11,8 +11,8 @@ typedef enum { NETWORK_ERROR_USAGE } NetworkError;
 GQuark network_error_quark(void);
 
 typedef struct {
-    char *dir;  // folder it was read from, or NULL
-    char *name; // of the network
+    char *dir;    // folder it was read from, or NULL
+    char *name;   // of the network
     char *notice; // what every page of a report says, or NULL
     char *timezone;
     WhenZone *zone;
@@ -32,7 +32,7 @@ typedef struct {
 } Network;
 
 // Reads DIR/network.ini and units.csv; dir NULL gives the defaults. Unknown keys and bad values are
-// errors that name them.
+// errors that name them; what is there and can't be read is a G_FILE_ERROR other than _INVAL.
 Network *network_load(const char *dir, GError **error);
 void network_free(Network *network);
 

@@ -267,6 +267,16 @@ void transfers_set_other(Transfers *t, size_t row, uint16_t file, uint32_t line)
     t->other_line[row] = line;
 }
 
+void transfers_truncate(Transfers *t, size_t n, guint n_units) {
+    t->n = n;
+    while (t->units->len > n_units) {
+        const guint last = t->units->len - 1;
+        g_hash_table_remove(t->unit_index, t->units->pdata[last]);
+        g_ptr_array_set_size(t->units, (gint)last);
+    }
+    t->units_full = false;
+}
+
 static void keep_in(void *column, size_t bytes, size_t n, const uint8_t *keep) {
     char *c = column;
     size_t to = 0;

@@ -59,6 +59,9 @@ bool transfers_add(Transfers *t, const Draft *draft);
 // are set and added for each record. False when memory runs out.
 bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32_t line_base);
 
+// Takes back what came after there were n transfers and n_units units (units->len).
+void transfers_truncate(Transfers *t, size_t n, guint n_units);
+
 // Ends the reading: each field that no record has shares a column of unknowns, so that readers need
 // not ask; adding records undoes it. False when memory runs out.
 bool transfers_seal(Transfers *t);
