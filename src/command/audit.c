@@ -59,12 +59,16 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     const char **names = g_new(const char *, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++)
         names[i] = ((Input *)a->inputs->pdata[i])->name;
+    const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
     Lookup *lookup = lookup_new(e);
     TablesInput *inputs = inputs_of(a);
     Ends *ends = ends_measure(a->t, a->join, o->confidence);
+    CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
+    Comparisons *comparisons = compare_all(data, a->catalogue, a->settings.confidence);
     const Source source = {.e = e,
                            .lookup = lookup,
+                           .comparisons = comparisons,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
@@ -76,6 +80,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     const bool good = write_text(f, "manifest.json", manifest(a, o, inputs), error) &&
                       pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
+    compare_free(comparisons);
+    count_data_free(data);
     lookup_free(lookup);
     ends_free(ends);
     estimate_free(e);

@@ -2,6 +2,7 @@
 // Writing the pack: exhibits are made, all their charts drawn at once, then the files written.
 #include "pack/pack.h"
 
+#include "pack/comparisons.h"
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
 #include "pack/report.h"
@@ -64,6 +65,7 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
     good = good && write_charts(f, report, formats, scratch, error) &&
            write_text(f, "summary.csv", tables_summary(s->e), error) &&
            write_text(f, "summary.json", tables_summary_json(s->e), error) &&
+           write_text(f, "comparisons.csv", comparisons_csv(s->comparisons), error) &&
            write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
            write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
            write_text(f, "agreement.csv", endstables_agreement(s->ends), error) &&

@@ -4,6 +4,7 @@
 #define CROSSWARD_PACK_SOURCE_H
 
 #include "cohort/cohort.h"
+#include "measure/compare.h"
 #include "measure/ends.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
@@ -12,6 +13,7 @@ typedef struct {
     const Estimates *e;
     const Lookup *lookup;
     const Network *network;
+    const Comparisons *comparisons; // units against the network
     const Account *account;
     const Findings *findings;
     const Ends *ends;         // what both ends tell

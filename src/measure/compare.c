@@ -1,0 +1,452 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Units against their network. First every funnel is laid out, since what spread is typical is
+// known only from all of them; then units are judged, then all p-values adjusted together.
+#include "measure/compare.h"
+
+#include "measure/judged.h"
+#include "measure/worstcase.h"
+#include "stats/control.h"
+#include "stats/expected.h"
+#include "stats/funnel.h"
+#include "stats/multiple.h"
+#include "stats/proportion.h"
+#include "stats/quantile.h"
+#include "stats/rank.h"
+#include "stats/ranking.h"
+#include "stats/rate.h"
+#include "stats/shrinkage.h"
+
+#include <math.h>
+#include <string.h>
+
+// A funnel at work: what its rows were made of.
+typedef struct {
+    const Indicator *in;
+    Judged *judged;
+    const Casemix *model;             // of an adjusted funnel
+    double *value, *variance, *scale; // by row; scale: records, exposure/per, or expected events
+    double record;                    // variance of one record
+    double relative;                  // spread without anybody left out, over `record`
+} Work;
+
+static Comparison *row_of(const Comparisons *c, const Funnel *f, guint i) {
+    return &g_array_index(c->rows, Comparison, f->first + i);
+}
+
+static Funnel *funnel_of(const Comparisons *c, guint i) {
+    return &g_array_index(c->funnels, Funnel, i);
+}
+
+static bool moderated(const Work *w) {
+    return w->in->measure == MEASURE_SHARE;
+}
+
+// ---- laying out ----
+
+// Of a rate the value is per `per` units of exposure: its variance is that of a count of events
+// in clusters over the square of scale.
+static void lay_share_or_rate(const Work *w, Funnel *f, const JudgedUnit *u, guint i,
+                              double confidence, Comparison *row) {
+    const bool rate = w->in->measure == MEASURE_RATE;
+    row->events = u->events;
+    row->total = u->total;
+    w->scale[i] = rate ? u->total / w->in->per : u->total;
+    w->value[i] = u->events / w->scale[i];
+    w->variance[i] = (rate ? f->centre * f->cluster : f->centre * (1 - f->centre)) / w->scale[i];
+    row->expected = w->scale[i] * f->centre;
+    if (!rate) {
+        row->value = proportion_wilson(u->events, u->total, confidence);
+        return;
+    }
+    row->value = rate_fay_feuer(u->events, u->squares, MAX(u->largest, 1), u->total, confidence);
+    row->value.estimate *= w->in->per;
+    row->value.lower *= w->in->per;
+    row->value.upper *= w->in->per;
+}
+
+static void lay_adjusted(const Work *w, guint place, guint i, double confidence, Comparison *row) {
+    const CasemixUnit *m = &w->model->unit[place];
+    row->events = m->observed;
+    row->total = w->judged->unit[place].total;
+    row->expected = w->scale[i] = m->expected;
+    w->value[i] = m->observed / m->expected;
+    w->variance[i] = m->variance / (m->expected * m->expected);
+    if (row->total > 0)
+        row->value = expected_ratio(m->observed, m->expected, confidence);
+}
+
+static void lay_row(const Work *w, Funnel *f, guint place, double confidence, Comparison *row) {
+    const JudgedUnit *u = &w->judged->unit[place];
+    const guint i = place - 1;
+    row->unknown = (double)u->unknown;
+    if (w->model) {
+        lay_adjusted(w, place, i, confidence, row);
+    } else if (w->in->measure == MEASURE_QUANTILE) {
+        row->total = (double)u->n;
+        w->scale[i] = row->total;
+        row->value = quantile_interval(u->minutes, u->n, 0.5, confidence);
+        w->value[i] = row->value.estimate;
+    } else {
+        lay_share_or_rate(w, f, u, i, confidence, row);
+    }
+    row->centre = f->centre;
+    f->units += row->total > 0;
+}
+
+static double centre_of(const Work *w) {
+    const JudgedUnit *all = &w->judged->unit[0];
+    if (w->model)
+        return 1;
+    if (w->in->measure == MEASURE_QUANTILE)
+        return quantile_hf2(all->minutes, all->n, 0.5);
+    return all->events / all->total * (w->in->measure == MEASURE_RATE ? w->in->per : 1);
+}
+
+static double record_of(const Work *w, const Funnel *f) {
+    if (!w->model)
+        return w->in->measure == MEASURE_RATE ? f->centre * f->cluster
+                                              : f->centre * (1 - f->centre);
+    const CasemixUnit *all = &w->model->unit[0];
+    return all->variance * w->model->records / (all->expected * all->expected);
+}
+
+static double kruskal_wallis(const Judged *j) {
+    double *values = g_new(double, j->unit[0].n + 1);
+    size_t *group = g_new(size_t, j->unit[0].n + 1), at = 0;
+    for (guint u = 1; u < j->units; u++)
+        for (size_t i = 0; i < j->unit[u].n; i++, at++) {
+            values[at] = j->unit[u].minutes[i];
+            group[at] = u - 1;
+        }
+    const double p = rank_kruskal_wallis(values, group, at, j->units - 1).p;
+    g_free(values);
+    g_free(group);
+    return p;
+}
+
+static void find_spread(Work *w, Funnel *f, guint rows) {
+    double *z = g_new(double, rows + 1);
+    for (guint i = 0; i < rows; i++)
+        z[i] = w->scale[i] > 0 ? funnel_z(w->value[i], f->centre, w->variance[i]) : NAN;
+    f->phi = funnel_phi(rows, z);
+    g_free(z);
+    const FunnelUnits units = {rows, w->value, w->variance, w->record};
+    w->relative = funnel_own_tau2(&units, FUNNEL_NOBODY, NULL) / w->record;
+}
+
+static const Comparison empty_row = {.events = NAN,
+                                     .total = NAN,
+                                     .expected = NAN,
+                                     .value = {NAN, NAN, NAN},
+                                     .low_95 = NAN,
+                                     .high_95 = NAN,
+                                     .low_998 = NAN,
+                                     .high_998 = NAN,
+                                     .p = NAN,
+                                     .q = NAN,
+                                     .phi = NAN,
+                                     .tau2 = NAN,
+                                     .shrunk = NAN,
+                                     .own_weight = NAN};
+
+static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
+                    const Casemix *shown) {
+    const guint rows = w->judged->units - 1;
+    const JudgedUnit *all = &w->judged->unit[0];
+    Funnel f = {.indicator = (uint16_t)index,
+                .kind = w->model ? COMPARE_ADJUSTED : COMPARE_CRUDE,
+                .first = c->rows->len,
+                .rows = rows,
+                .centre = centre_of(w),
+                .mean_risk = all->events / all->total,
+                .cluster = w->in->measure == MEASURE_RATE && all->events > 0
+                               ? MAX(1, all->squares / all->events)
+                               : 1,
+                .phi = NAN,
+                .band_tau2 = NAN,
+                .chi_p = NAN,
+                .model = shown};
+    w->value = g_new(double, rows + 1);
+    w->variance = g_new(double, rows + 1);
+    w->scale = g_new(double, rows + 1);
+    for (guint i = 0; i < rows; i++) {
+        Comparison row = empty_row;
+        row.indicator = f.indicator;
+        row.kind = f.kind;
+        row.unit = g_array_index(data->units, uint16_t, i + 1);
+        lay_row(w, &f, i + 1, c->confidence, &row);
+        g_array_append_val(c->rows, row);
+    }
+    w->record = record_of(w, &f);
+    w->relative = NAN;
+    if (w->in->measure == MEASURE_QUANTILE)
+        f.chi_p = kruskal_wallis(w->judged);
+    else
+        find_spread(w, &f, rows);
+    g_array_append_val(c->funnels, f);
+}
+
+// ---- judging ----
+
+static double exact_limit(const Work *w, const Funnel *f, guint i, int tail) {
+    static const double tails[] = {0.001, 0.025, 0.975, 0.999};
+    if (w->model)
+        return w->model->unit[i + 1].limit[tail];
+    if (w->in->measure == MEASURE_SHARE)
+        return funnel_binomial_limit(f->centre, w->scale[i], tails[tail]);
+    return f->centre * funnel_poisson_limit(w->scale[i] * f->centre / f->cluster, tails[tail]);
+}
+
+static void limit_row(const Work *w, const Funnel *f, guint i, Comparison *row) {
+    const double highest = w->in->measure == MEASURE_SHARE && !w->model ? 1 : INFINITY;
+    const StatsInterval wide = {f->centre, exact_limit(w, f, i, 0), exact_limit(w, f, i, 3)};
+    const StatsInterval narrow = {f->centre, exact_limit(w, f, i, 1), exact_limit(w, f, i, 2)};
+    const StatsInterval a =
+        funnel_limits(narrow, f->centre, w->variance[i], row->tau2, 0.95, highest);
+    const StatsInterval b =
+        funnel_limits(wide, f->centre, w->variance[i], row->tau2, 0.998, highest);
+    row->low_95 = a.lower;
+    row->high_95 = a.upper;
+    row->low_998 = b.lower;
+    row->high_998 = b.upper;
+}
+
+static double exact_p(const Work *w, const Funnel *f, guint i, const Comparison *row) {
+    if (w->model)
+        return w->model->unit[i + 1].p;
+    if (w->in->measure == MEASURE_SHARE)
+        return funnel_binomial_p(row->events, row->total, f->centre);
+    return control_clustered_p(row->events, row->expected, f->cluster);
+}
+
+static void judge_median(const Work *w, guint i, Comparison *row) {
+    const JudgedUnit *u = &w->judged->unit[i + 1], *all = &w->judged->unit[0];
+    const RankTest t = worstcase_ranks(u, all, 0);
+    row->p = t.two_sided;
+    const double half = (double)u->n * (double)(all->n - u->n) / 2;
+    row->side = (t.statistic > half) - (t.statistic < half);
+}
+
+static void judge(const Comparisons *c, const Work *w, const Funnel *f) {
+    const FunnelUnits units = {f->rows, w->value, w->variance, w->record};
+    for (guint i = 0; i < f->rows; i++) {
+        Comparison *row = row_of(c, f, i);
+        if (!(row->total > 0) || f->units < 2)
+            continue;
+        if (w->in->measure == MEASURE_QUANTILE) {
+            judge_median(w, i, row);
+            continue;
+        }
+        row->phi = f->phi;
+        row->tau2 = funnel_tau2(&units, i, moderated(w) ? c->typical : NAN);
+        row->side = (w->value[i] > f->centre) - (w->value[i] < f->centre);
+        row->p = funnel_p(exact_p(w, f, i, row), w->value[i], f->centre, w->variance[i], row->tau2);
+        limit_row(w, f, i, row);
+    }
+}
+
+// ---- all looks together ----
+
+static void adjust(Comparisons *c) {
+    const guint n = c->rows->len;
+    double *p = g_new(double, n + 1), *q = g_new(double, n + 1);
+    for (guint i = 0; i < n; i++)
+        p[i] = g_array_index(c->rows, Comparison, i).p;
+    const bool good = multiple_benjamini_hochberg(p, n, q);
+    for (guint i = 0; good && i < n; i++) {
+        Comparison *row = &g_array_index(c->rows, Comparison, i);
+        row->q = q[i];
+        row->flagged = q[i] <= COMPARE_LEVEL;
+        if (row->flagged)
+            c->cut = MAX(c->cut, p[i]);
+    }
+    g_free(p);
+    g_free(q);
+}
+
+static void find_band(const Comparisons *c, const Work *w, Funnel *f) {
+    if (w->in->measure == MEASURE_QUANTILE)
+        return;
+    bool *flagged = g_new(bool, f->rows + 1);
+    for (guint i = 0; i < f->rows; i++)
+        flagged[i] = row_of(c, f, i)->flagged;
+    const FunnelUnits units = {f->rows, w->value, w->variance, w->record};
+    f->band_tau2 = funnel_band_tau2(&units, flagged, moderated(w) ? c->typical : NAN);
+    g_free(flagged);
+}
+
+static void find_robust(const Comparisons *c, const Work *w, const Funnel *f) {
+    for (guint i = 0; i < f->rows; i++) {
+        Comparison *row = row_of(c, f, i);
+        if (!row->flagged)
+            continue;
+        const WorstcaseUnit unit = {.indicator = w->in,
+                                    .judged = w->judged,
+                                    .place = i + 1,
+                                    .model = w->model,
+                                    .cluster = f->cluster,
+                                    .side = row->side,
+                                    .tau2 = row->tau2};
+        const bool stays = worstcase_p(&unit) <= c->cut;
+        row->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
+        row->rests_on = stays ? 0 : (double)w->judged->unit[0].unknown;
+    }
+}
+
+// ---- shrinkage and ranks ----
+
+static void shrink(const Comparisons *c, const Work *w, const Funnel *f) {
+    double *events = g_new(double, f->rows + 1);
+    for (guint i = 0; i < f->rows; i++)
+        events[i] = row_of(c, f, i)->events;
+    const bool beta = w->in->measure == MEASURE_SHARE && !w->model;
+    const ShrinkagePrior prior = beta ? shrinkage_beta_binomial(events, w->scale, f->rows)
+                                      : shrinkage_gamma_poisson(events, w->scale, f->rows);
+    for (guint i = 0; i < f->rows; i++) {
+        Comparison *row = row_of(c, f, i);
+        row->shrunk = (beta ? shrinkage_beta_posterior : shrinkage_gamma_posterior)(
+                          &prior, events[i], w->scale[i], c->confidence, &row->own_weight)
+                          .estimate;
+    }
+    g_free(events);
+}
+
+static StatsInterval simultaneous(const Work *w, const Comparison *row, guint place,
+                                  double confidence) {
+    const JudgedUnit *u = &w->judged->unit[place];
+    if (w->model)
+        return row->expected > 0 ? expected_ratio(row->events, row->expected, confidence)
+                                 : empty_row.value;
+    if (w->in->measure == MEASURE_QUANTILE)
+        return quantile_interval(u->minutes, u->n, 0.5, confidence);
+    if (w->in->measure == MEASURE_SHARE)
+        return proportion_wilson(u->events, u->total, confidence);
+    return rate_fay_feuer(u->events, u->squares, MAX(u->largest, 1), u->total, confidence);
+}
+
+static void rank(const Comparisons *c, const Work *w, const Funnel *f) {
+    StatsInterval *intervals = g_new(StatsInterval, f->rows + 1);
+    const double confidence = ranking_confidence(f->units, c->confidence);
+    for (guint i = 0; i < f->rows; i++)
+        intervals[i] = simultaneous(w, row_of(c, f, i), i + 1, confidence);
+    for (guint i = 0; i < f->rows; i++) {
+        size_t best, worst;
+        ranking_limits(intervals, f->rows, i, &best, &worst);
+        row_of(c, f, i)->rank_low = (unsigned)best;
+        row_of(c, f, i)->rank_high = (unsigned)worst;
+    }
+    g_free(intervals);
+}
+
+// ---- the whole ----
+
+static void add_work(GArray *works, Comparisons *c, const CountData *data, Work w, guint index,
+                     const Casemix *shown) {
+    lay_out(c, data, &w, index, shown);
+    g_array_append_val(works, w);
+}
+
+static void lay_out_all(Comparisons *c, const CountData *data, GArray *works) {
+    for (guint k = 0; k < c->catalogue->len; k++) {
+        const Indicator *in = c->catalogue->pdata[k];
+        if (!judged_is(in))
+            continue;
+        Casemix *model = casemix_is(in) ? casemix_fit(data, in, c->confidence) : NULL;
+        if (model)
+            g_ptr_array_add(c->models, model);
+        Judged *judged = judged_gather(data, in);
+        add_work(works, c, data, (Work){.in = in, .judged = judged}, k, model);
+        if (model && model->fitted)
+            add_work(works, c, data, (Work){.in = in, .judged = judged, .model = model}, k, model);
+    }
+}
+
+static double typical_of(const GArray *works) {
+    double *relative = g_new(double, works->len + 1);
+    for (guint i = 0; i < works->len; i++) {
+        const Work *w = &g_array_index(works, Work, i);
+        relative[i] = moderated(w) ? w->relative : NAN;
+    }
+    const double typical = funnel_typical(works->len, relative);
+    g_free(relative);
+    return typical;
+}
+
+static void free_works(GArray *works) {
+    for (guint i = 0; i < works->len; i++) {
+        Work *w = &g_array_index(works, Work, i);
+        if (!w->model) // an adjusted funnel shares the crude one's
+            judged_free(w->judged);
+        g_free(w->value);
+        g_free(w->variance);
+        g_free(w->scale);
+    }
+    g_array_unref(works);
+}
+
+static void free_model(gpointer model) {
+    casemix_free(model);
+}
+
+Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence) {
+    Comparisons *c = g_new0(Comparisons, 1);
+    *c = (Comparisons){.catalogue = catalogue,
+                       .t = data->t,
+                       .rows = g_array_new(FALSE, FALSE, sizeof(Comparison)),
+                       .funnels = g_array_new(FALSE, FALSE, sizeof(Funnel)),
+                       .models = g_ptr_array_new_with_free_func(free_model),
+                       .period = "all",
+                       .confidence = confidence};
+    GArray *works = g_array_new(FALSE, FALSE, sizeof(Work));
+    lay_out_all(c, data, works);
+    c->typical = typical_of(works);
+    for (guint i = 0; i < works->len; i++)
+        judge(c, &g_array_index(works, Work, i), funnel_of(c, i));
+    adjust(c);
+    for (guint i = 0; i < works->len; i++) {
+        const Work *w = &g_array_index(works, Work, i);
+        Funnel *f = funnel_of(c, i);
+        find_band(c, w, f);
+        find_robust(c, w, f);
+        if (w->in->measure != MEASURE_QUANTILE)
+            shrink(c, w, f);
+        rank(c, w, f);
+    }
+    free_works(works);
+    return c;
+}
+
+void compare_free(Comparisons *c) {
+    if (!c)
+        return;
+    g_array_unref(c->rows);
+    g_array_unref(c->funnels);
+    g_ptr_array_unref(c->models);
+    g_free(c);
+}
+
+StatsInterval compare_band(const Comparisons *c, const Funnel *f, double size, double confidence) {
+    const Indicator *in = c->catalogue->pdata[f->indicator];
+    const double tail = (1 - confidence) / 2, p = f->mean_risk;
+    if (f->kind == COMPARE_ADJUSTED) { // as if every record had the mean risk
+        const double n = MAX(1, round(size / p));
+        const StatsInterval exact = {1, funnel_binomial_limit(p, n, tail) / p,
+                                     funnel_binomial_limit(p, n, 1 - tail) / p};
+        return funnel_limits(exact, 1, (1 - p) / size, f->band_tau2, confidence, INFINITY);
+    }
+    if (in->measure == MEASURE_SHARE)
+        return funnel_binomial_limits(size, f->centre, f->band_tau2, confidence);
+    const double expected = size / in->per * f->centre / f->cluster;
+    const StatsInterval exact = {f->centre, f->centre * funnel_poisson_limit(expected, tail),
+                                 f->centre * funnel_poisson_limit(expected, 1 - tail)};
+    return funnel_limits(exact, f->centre, f->centre * f->cluster / (size / in->per), f->band_tau2,
+                         confidence, INFINITY);
+}
+
+char *compare_robust(CompareRobust robust, double rests_on) {
+    if (robust == COMPARE_NO_SIGNAL)
+        return g_strdup("");
+    if (robust == COMPARE_ROBUST)
+        return g_strdup("robust");
+    return g_strdup_printf("rests on %.0f unknown record%s", rests_on, rests_on == 1 ? "" : "s");
+}

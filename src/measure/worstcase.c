@@ -1,0 +1,111 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Worst cases for what is unknown.
+#include "measure/worstcase.h"
+
+#include "stats/control.h"
+#include "stats/funnel.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- durations ----
+
+// All durations but the unit's, ascending: both lists are.
+static double *rest_of(const JudgedUnit *unit, const JudgedUnit *all, size_t room) {
+    double *rest = g_new(double, all->n - unit->n + room + 1);
+    size_t at = 0, own = 0;
+    for (size_t i = 0; i < all->n; i++)
+        if (own < unit->n && unit->minutes[own] == all->minutes[i])
+            own++;
+        else
+            rest[at++] = all->minutes[i];
+    return rest;
+}
+
+static size_t extend(double *values, size_t n, uint64_t more, double value) {
+    for (uint64_t i = 0; i < more; i++)
+        values[n++] = value;
+    return n;
+}
+
+RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side) {
+    const uint64_t own = side == 0 ? 0 : unit->unknown;
+    const uint64_t others = side == 0 ? 0 : all->unknown - unit->unknown;
+    size_t n = unit->n, m = all->n - unit->n;
+    double *mine = g_new(double, n + own + 1), *rest = rest_of(unit, all, others);
+    memcpy(mine, unit->minutes, n * sizeof *mine);
+    n = extend(mine, n, own, side > 0 ? -1 : INFINITY);
+    m = extend(rest, m, others, side > 0 ? INFINITY : -1);
+    const RankTest t = rank_mann_whitney(mine, n, rest, m, RANK_AUTO);
+    g_free(mine);
+    g_free(rest);
+    return t;
+}
+
+static double durations_p(const WorstcaseUnit *w) {
+    const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
+    const RankTest t = worstcase_ranks(unit, all, w->side);
+    const double pairs = (double)(unit->n + unit->unknown) *
+                         (double)(all->n + all->unknown - unit->n - unit->unknown);
+    return (t.statistic - pairs / 2) * w->side > 0 ? t.two_sided : 1;
+}
+
+// ---- shares and rates ----
+
+// Events and totals of the unit and of all, at the worst.
+typedef struct {
+    double x, n, all_x, all_n;
+} Worst;
+
+static Worst worst_counts(const WorstcaseUnit *w, double exposure_each) {
+    const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
+    const double own = (double)unit->unknown, others = (double)(all->unknown - unit->unknown);
+    const double more = w->side > 0 ? 0 : own, more_of_others = w->side > 0 ? others : 0;
+    return (Worst){unit->events + more, unit->total + own * exposure_each,
+                   all->events + more + more_of_others,
+                   all->total + (own + others) * exposure_each};
+}
+
+static double judged_p(const WorstcaseUnit *w, double exact, double value, double centre,
+                       double variance) {
+    if (!((value - centre) * w->side > 0))
+        return 1;
+    return funnel_p(exact, value, centre, variance, w->tau2);
+}
+
+static double share_p(const WorstcaseUnit *w) {
+    const Worst c = worst_counts(w, 1);
+    const double centre = c.all_x / c.all_n;
+    return judged_p(w, funnel_binomial_p(c.x, c.n, centre), c.x / c.n, centre,
+                    centre * (1 - centre) / c.n);
+}
+
+static double rate_p(const WorstcaseUnit *w) {
+    const JudgedUnit *all = &w->judged->unit[0];
+    const double per = w->indicator->per;
+    const Worst c = worst_counts(w, all->known > 0 ? all->total / (double)all->known : 1);
+    const double centre = c.all_x / c.all_n;
+    return judged_p(w, control_clustered_p(c.x, c.n * centre, w->cluster), per * c.x / c.n,
+                    per * centre, per * per * centre * w->cluster / c.n);
+}
+
+static double adjusted_p(const WorstcaseUnit *w) {
+    const JudgedUnit *all = &w->judged->unit[0], *unit = &w->judged->unit[w->place];
+    const CasemixUnit *m = &w->model->unit[w->place];
+    const Worst c = worst_counts(w, 1);
+    const double risks = c.all_x / c.all_n / (all->events / all->total);
+    const double records = c.n / unit->total, expected = m->expected * records * risks;
+    // as much less spread than one risk for all gives as the unit's known records have
+    const double mean = expected / c.n;
+    const double spread = m->variance / (m->expected * (1 - m->expected / unit->total));
+    const double variance = expected * (1 - mean) * spread;
+    return judged_p(w, 0, c.x / expected, 1, variance / (expected * expected));
+}
+
+double worstcase_p(const WorstcaseUnit *w) {
+    if (w->model)
+        return adjusted_p(w);
+    if (w->indicator->measure == MEASURE_QUANTILE)
+        return durations_p(w);
+    return w->indicator->measure == MEASURE_SHARE ? share_p(w) : rate_p(w);
+}

@@ -1,0 +1,44 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing comparisons.csv.
+#include "pack/comparisons.h"
+
+#include "base/csvtable.h"
+#include "pack/tables.h"
+
+static void cell(GString *out, const char *text) {
+    csvtable_append(out, text);
+    g_string_append_c(out, ',');
+}
+
+static void append_row(GString *out, const Comparisons *c, const Comparison *r) {
+    const double numbers[] = {r->events, r->total,   r->expected, r->value.estimate, r->centre,
+                              r->low_95, r->high_95, r->low_998,  r->high_998,       r->p,
+                              r->q,      r->phi,     r->tau2};
+    char *robust = compare_robust(r->robust, r->rests_on);
+    cell(out, ((const Indicator *)c->catalogue->pdata[r->indicator])->name);
+    cell(out, r->kind == COMPARE_CRUDE ? "crude" : "adjusted");
+    cell(out, c->t->units->pdata[r->unit]);
+    cell(out, c->period);
+    for (guint i = 0; i < G_N_ELEMENTS(numbers); i++) {
+        tables_number(out, numbers[i]);
+        g_string_append_c(out, ',');
+    }
+    cell(out, robust);
+    tables_number(out, r->shrunk);
+    g_string_append_c(out, ',');
+    tables_number(out, r->own_weight);
+    if (r->rank_low > 0)
+        g_string_append_printf(out, ",%u,%u\n", r->rank_low, r->rank_high);
+    else
+        g_string_append(out, ",,\n");
+    g_free(robust);
+}
+
+GString *comparisons_csv(const Comparisons *c) {
+    GString *out = g_string_new("indicator,kind,unit,period,events,total,expected,value,centre,"
+                                "low_95,high_95,low_998,high_998,p,q,phi,tau2,robust,shrunk,"
+                                "own_weight,rank_low,rank_high\n");
+    for (guint i = 0; i < c->rows->len; i++)
+        append_row(out, c, &g_array_index(c->rows, Comparison, i));
+    return out;
+}
