@@ -9,7 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const OracleEntry *const families[] = {oracle_counts, oracle_samples};
+static const OracleEntry *const families[] = {oracle_counts, oracle_samples, oracle_units};
 
 enum { FAMILIES = sizeof families / sizeof *families, MOST_SHOWN = 5 };
 

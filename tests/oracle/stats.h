@@ -26,5 +26,6 @@ typedef struct {
 
 extern const OracleEntry oracle_counts[];
 extern const OracleEntry oracle_samples[];
+extern const OracleEntry oracle_units[];
 
 #endif
