@@ -62,6 +62,9 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
     Lookup *lookup = lookup_new(e);
+    const Period *all = &g_array_index(e->periods, Period, 0);
+    Counts *counts =
+        counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, o->confidence);
     TablesInput *inputs = inputs_of(a);
     Ends *ends = ends_measure(a->t, a->join, o->confidence);
     CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
@@ -69,6 +72,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     const Source source = {.e = e,
                            .lookup = lookup,
                            .comparisons = comparisons,
+                           .counts = counts,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
@@ -82,6 +86,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     folder_free(f);
     compare_free(comparisons);
     count_data_free(data);
+    counts_free(counts);
     lookup_free(lookup);
     ends_free(ends);
     estimate_free(e);

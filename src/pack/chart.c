@@ -242,6 +242,8 @@ void chart_label(Chart *c, const ChartPlace *p, const char *text) {
         append_number(c->head, p->dx / c->width);
         g_string_append(c->head, ", 0");
     }
+    if (p->rotate)
+        g_string_append_printf(c->head, " rotate by %d", p->rotate);
     g_string_append_printf(c->head, " %s font \"Inter%s,%d\" tc rgb %s front\n", p->align,
                            p->bold ? " Bold" : "", p->size ? p->size : TEXT_SIZE, p->colour);
 }

@@ -59,7 +59,8 @@ typedef struct {
     const char *colour; // a name of plots/style.gp: "ink", "grey", "blue", "vermillion", ...
     int size;           // px, 0 = 13
     bool bold;
-    double dx; // px to the right, added
+    double dx;  // px to the right, added
+    int rotate; // degrees, counter-clockwise
 } ChartPlace;
 void chart_label(Chart *chart, const ChartPlace *place, const char *text);
 

@@ -3,29 +3,47 @@
 #include "pack/exhibit.h"
 
 #include "pack/exhibit_ends.h"
+#include "pack/exhibit_grid.h"
 #include "pack/exhibit_heat.h"
 #include "pack/exhibit_mix.h"
 #include "pack/exhibit_rows.h"
 #include "pack/exhibit_trend.h"
 #include "pack/exhibit_wait.h"
 
+#define NONE FIELD_COUNT
+
+// clang-format off
 const ExhibitKind exhibit_kinds[] = {
-    {"flow", THEME_DEMAND, exhibit_heat_flow, NULL, FIELD_COUNT, NULL, true},
-    {"departures-by-hour", THEME_DEMAND, exhibit_heat_hours, NULL, FIELD_COUNT, NULL, true},
-    {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share",
-     FIELD_COUNT, NULL, true},
-    {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", FIELD_COUNT, NULL,
-     true},
-    {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency,
-     NULL, true},
-    {"escort-grades", THEME_ESCORT, exhibit_mix_stack, "escort_grade_mix", FIELD_out_of_hours, NULL,
-     true},
-    {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers",
-     FIELD_COUNT, NULL, true},
-    {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, FIELD_COUNT, NULL, false},
-    {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, FIELD_COUNT, NULL, false},
-    {"completeness", THEME_QUALITY, exhibit_heat_completeness, NULL, FIELD_COUNT, NULL, true},
+    {"transfers-by-month", THEME_DEMAND, exhibit_trend_months, "transfers", NONE, NULL, false},
+    {"transfers-by-unit", THEME_DEMAND, exhibit_rows_units, "transfers_per_week", NONE, NULL, true},
+    {"departures-by-hour", THEME_DEMAND, exhibit_heat_hours, NULL, NONE, NULL, true},
+    {"out-of-hours-by-unit", THEME_DEMAND, exhibit_rows_units, "out_of_hours_share", NONE, NULL, false},
+    {"flow", THEME_DEMAND, exhibit_heat_flow, NULL, NONE, NULL, true},
+    {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share", NONE, NULL, true},
+    {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", NONE, NULL, true},
+    {"repatriation-by-unit", THEME_WHY, exhibit_rows_units, "repatriation_share", NONE, NULL, false},
+    {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency, NULL, true},
+    {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, true},
+    {"in-time-by-unit", THEME_WAIT, exhibit_rows_units, "departed_in_time_share", NONE, NULL, true},
+    {"delay-reasons", THEME_WAIT, exhibit_mix_stack, "delay_reason_mix", FIELD_urgency, NULL, true},
+    {"escort-grades", THEME_ESCORT, exhibit_mix_stack, "escort_grade_mix", FIELD_out_of_hours, NULL, true},
+    {"trained-by-unit", THEME_ESCORT, exhibit_rows_units, "trained_escort_share", NONE, NULL, true},
+    {"dedicated-by-quarter", THEME_ESCORT, exhibit_trend_quarters, "dedicated_team_share", NONE, NULL, false},
+    {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers", NONE, NULL, true},
+    {"adverse-events-by-quarter", THEME_EVENTS, exhibit_trend_quarters, "adverse_event_share", NONE, NULL, true},
+    {"adverse-events-by-team", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_team, NULL, false},
+    {"adverse-events-ventilated", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_ventilated, NULL, false},
+    {"equipment-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "equipment_ready_share", NONE, NULL, true},
+    {"papers-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "papers_complete_share", NONE, NULL, true},
+    {"left-short-by-unit", THEME_BASE, exhibit_rows_units, "base_cover_reduced_share", NONE, NULL, true},
+    {"hours-away-by-unit", THEME_BASE, exhibit_rows_units, "team_hours_away", NONE, NULL, true},
+    {"teams-away-by-hour", THEME_BASE, exhibit_grid_away, NULL, NONE, NULL, true},
+    {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, NONE, NULL, false},
+    {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, NONE, NULL, false},
+    {"records-by-month", THEME_QUALITY, exhibit_grid_months, NULL, NONE, NULL, true},
+    {"completeness", THEME_QUALITY, exhibit_heat_completeness, NULL, NONE, NULL, true},
 };
+// clang-format on
 const guint exhibit_n_kinds = G_N_ELEMENTS(exhibit_kinds);
 
 static void free_exhibit(gpointer data) {

@@ -23,8 +23,15 @@ static int compare_estimates(gconstpointer a, gconstpointer b) {
     return u > v ? -1 : u < v ? 1 : (int)x->unit - (int)y->unit;
 }
 
+// Whether the network's value is the sum of the units', so that none can be held against it.
+static bool adds_up(const Rows *w) {
+    const Indicator *i = w->indicator;
+    return w->by == FIELD_COUNT && (i->measure == MEASURE_COUNT || i->measure == MEASURE_HOURS ||
+                                    (i->measure == MEASURE_RATE && i->exposure == EXPOSURE_WEEKS));
+}
+
 static bool leaves(const Rows *w, const Estimate *r) {
-    return r->lower > w->network->estimate || r->upper < w->network->estimate;
+    return !adds_up(w) && (r->lower > w->network->estimate || r->upper < w->network->estimate);
 }
 
 static char *row_name(const Rows *w, const Estimate *r) {
@@ -67,6 +74,21 @@ static Sheet *table(const Rows *w) {
     return s;
 }
 
+static char *groups_title(const Rows *w) {
+    GString *text = g_string_new(w->indicator->title);
+    guint said = 0;
+    for (guint k = 0; k < w->rows->len && said < 3; k++) {
+        const Estimate *r = w->rows->pdata[k];
+        if (r->group == 0 || !isfinite(r->estimate))
+            continue;
+        char *name = row_name(w, r), *value = words_value(w->indicator, r->estimate);
+        g_string_append_printf(text, "%s %s %s", said++ ? "," : ":", name, value);
+        g_free(name);
+        g_free(value);
+    }
+    return g_string_free(text, FALSE);
+}
+
 // The finding: who leaves the network's value.
 static char *title(const Rows *w) {
     char *figure = words_value(w->indicator, w->network->estimate), *text;
@@ -77,9 +99,15 @@ static char *title(const Rows *w) {
             only = w->rows->pdata[k];
             marked++;
         }
-    if (w->by < FIELD_COUNT || w->s->focus)
-        text = g_strdup_printf("%s: %s over all", w->indicator->title, figure);
-    else if (marked == 0)
+    if (w->by < FIELD_COUNT)
+        text = groups_title(w);
+    else if (w->s->focus)
+        text = g_strdup_printf("%s: the network's %s", w->indicator->title, figure);
+    else if (adds_up(w)) {
+        char *name = row_name(w, w->rows->pdata[0]);
+        text = g_strdup_printf("%s: most at %s, of %s in all", w->indicator->title, name, figure);
+        g_free(name);
+    } else if (marked == 0)
         text = g_strdup_printf("%s: no unit's interval leaves the network's %s",
                                w->indicator->title, figure);
     else if (marked == 1) {
@@ -146,6 +174,8 @@ static void column_head(Chart *c, double x, const char *text) {
 }
 
 static const char *how_to_read(const Rows *w) {
+    if (adds_up(w))
+        return w->s->focus ? "Line: interval. Diamond: this unit." : "Line: interval.";
     if (w->by < FIELD_COUNT)
         return "Line: interval. Dashed: all groups together.";
     return w->s->focus ? "Line: interval. Diamond: this unit. Dashed: the network."
@@ -159,7 +189,7 @@ static Chart *draw(const Rows *w) {
     const int left = 18 + (int)widest_name(w);
     const ChartFrame frame = {left, 128, 28, 36, ROW * (int)n};
     Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
-    double highest = w->network->estimate;
+    double highest = adds_up(w) ? 0 : w->network->estimate;
     const int decimals = words_decimals(w->unit, w->network->estimate);
     for (guint k = 0; k < n; k++) {
         const Estimate *r = w->rows->pdata[k];
@@ -177,7 +207,8 @@ static Chart *draw(const Rows *w) {
     chart_tics(c, 'y', 0, NULL, NULL);
     column_head(c, CHART_WIDTH - 62, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
     column_head(c, CHART_WIDTH - CHART_EDGE, w->indicator->measure == MEASURE_SHARE ? "of" : "n");
-    chart_reference(c, 'x', w->network->estimate);
+    if (!adds_up(w))
+        chart_reference(c, 'x', w->network->estimate);
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
     g_free(head);
     return c;

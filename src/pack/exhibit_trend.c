@@ -10,7 +10,12 @@ typedef struct {
     GArray *periods;     // guint
     const Estimate *all; // over the whole period
     WordsUnit unit;
+    PeriodKind kind;
 } Trend;
+
+static const char *word(const Trend *t) {
+    return t->kind == PERIOD_MONTH ? "month" : "quarter";
+}
 
 static const Estimate *at(const Trend *t, guint k) {
     LookupKey key = lookup_key(t->indicator->name);
@@ -24,9 +29,9 @@ static const char *period_name(const Trend *t, guint k) {
 }
 
 static Sheet *table(const Trend *t) {
-    char *caption = g_strdup_printf("%s by quarter", t->indicator->title);
+    char *caption = g_strdup_printf("%s by %s", t->indicator->title, word(t));
     Sheet *s = sheet_new(caption);
-    sheet_column(s, "Quarter", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, t->kind == PERIOD_MONTH ? "Month" : "Quarter", SHEET_TEXT, WORDS_COUNT);
     sheet_column(s, t->indicator->title, SHEET_INTERVAL, t->unit);
     sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
@@ -49,20 +54,23 @@ static char *title(const Trend *t) {
     const int decimals = words_decimals(t->unit, t->all->estimate);
     char *now = words_figure(t->unit, r->estimate, decimals),
          *all = words_value(t->indicator, t->all->estimate);
-    char *text = g_strdup_printf("%s: %s in %s, %s over all", t->indicator->title, now,
-                                 period_name(t, last), all);
+    char *text =
+        t->indicator->measure == MEASURE_COUNT
+            ? g_strdup_printf("%s: %s in %s", t->indicator->title, now, period_name(t, last))
+            : g_strdup_printf("%s: %s in %s, %s over all", t->indicator->title, now,
+                              period_name(t, last), all);
     g_free(now);
     g_free(all);
     return text;
 }
 
-// Ticks at quarters: each year's first carries the year, a lone start its own name.
+// Ticks at periods, few enough for their names.
 static void quarter_tics(Chart *c, const Trend *t) {
     const guint n = t->periods->len;
     double *place = g_new(double, n);
     const char **text = g_new0(const char *, n);
     guint shown = 0;
-    const guint step = n > 12 ? 4 : n > 8 ? 2 : 1;
+    const guint step = (n + 7) / 8;
     for (guint k = 0; k < n; k++)
         if ((n - 1 - k) % step == 0) {
             place[shown] = k;
@@ -75,14 +83,14 @@ static void quarter_tics(Chart *c, const Trend *t) {
 
 static Chart *draw(const Trend *t) {
     char *head = title(t);
-    const bool percent = t->unit == WORDS_PERCENT;
+    const bool percent = t->unit == WORDS_PERCENT, count = t->indicator->measure == MEASURE_COUNT;
     static const ChartFrame frame = {48, 84, 12, 36, 240};
-    Chart *c = chart_new("trend.gp", head,
-                         t->s->focus ? "Band: interval of each quarter. Dashed: over all "
-                                       "quarters."
-                                     : "Band: interval of each quarter. Dashed: the network over "
-                                       "all quarters.",
-                         &frame);
+    char *how = g_strdup_printf("Band: interval of each %s.%s", word(t),
+                                count         ? ""
+                                : t->s->focus ? " Dashed: this unit over all."
+                                              : " Dashed: the network over all.");
+    Chart *c = chart_new("trend.gp", head, how, &frame);
+    g_free(how);
     double highest = 0;
     for (guint k = 0; k < t->periods->len; k++) {
         const Estimate *r = at(t, k);
@@ -95,7 +103,7 @@ static Chart *draw(const Trend *t) {
     chart_range(c, 'y', 0, top);
     chart_range(c, 'x', -0.2, t->periods->len - 0.8);
     quarter_tics(c, t);
-    if (isfinite(t->all->estimate)) {
+    if (!count) {
         chart_reference(c, 'y', t->all->estimate);
         char *value =
                  words_figure(t->unit, t->all->estimate, words_decimals(t->unit, t->all->estimate)),
@@ -114,11 +122,14 @@ static Chart *draw(const Trend *t) {
     return c;
 }
 
-Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
+static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind periods) {
     LookupKey key = lookup_key(kind->indicator);
     key.unit = s->focus;
-    Trend t = {s, lookup_indicator(s->lookup, kind->indicator),
-               lookup_periods(s->lookup, PERIOD_QUARTER), lookup_row(s->lookup, &key), WORDS_COUNT};
+    Trend t = {.s = s,
+               .indicator = lookup_indicator(s->lookup, kind->indicator),
+               .periods = lookup_periods(s->lookup, periods),
+               .all = lookup_row(s->lookup, &key),
+               .kind = periods};
     Exhibit *x = NULL;
     if (t.indicator && t.all && t.periods->len > 0 && at(&t, 0)) {
         t.unit = words_unit(t.indicator);
@@ -126,4 +137,12 @@ Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
     }
     g_array_unref(t.periods);
     return x;
+}
+
+Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
+    return make(s, kind, PERIOD_QUARTER);
+}
+
+Exhibit *exhibit_trend_months(const Source *s, const ExhibitKind *kind) {
+    return make(s, kind, PERIOD_MONTH);
 }

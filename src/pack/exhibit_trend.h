@@ -8,4 +8,7 @@
 // The kind's indicator by quarter with its limits: of the network, or of the unit whose page it is.
 Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind);
 
+// The same by month; the network's alone.
+Exhibit *exhibit_trend_months(const Source *s, const ExhibitKind *kind);
+
 #endif

@@ -5,6 +5,7 @@
 
 #include "cohort/cohort.h"
 #include "measure/compare.h"
+#include "measure/counts.h"
 #include "measure/ends.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
@@ -12,6 +13,7 @@
 typedef struct {
     const Estimates *e;
     const Lookup *lookup;
+    const Counts *counts;
     const Network *network;
     const Comparisons *comparisons; // units against the network
     const Account *account;

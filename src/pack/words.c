@@ -148,6 +148,17 @@ char *words_code(const char *code) {
     return text;
 }
 
+// Codes whose word alone does not say what is meant.
+static const struct {
+    FieldId field;
+    uint16_t code;
+    const char *text;
+} said[] = {
+    {FIELD_delay_reason, CODE_delay_reason_NONE, "no delay"},
+    {FIELD_escort_grade, CODE_escort_grade_NONE, "nobody"},
+    {FIELD_second_escort, CODE_second_escort_NONE, "nobody"},
+};
+
 char *words_group(const Estimates *e, const Network *network, FieldId by, uint16_t group) {
     if (group == 0) {
         char *field = words_field(by), *text = g_strdup_printf("%s not known", field);
@@ -159,6 +170,9 @@ char *words_group(const Estimates *e, const Network *network, FieldId by, uint16
     for (unsigned i = 0; i < G_N_ELEMENTS(plain); i++)
         if (plain[i].field == by)
             return g_strdup(group == CODE_yes_no_YES ? plain[i].yes : plain[i].no);
+    for (unsigned i = 0; i < G_N_ELEMENTS(said); i++)
+        if (said[i].field == by && said[i].code == group)
+            return g_strdup(said[i].text);
     const char *code = field_code_text(field_table[by].codes, group);
     return by == FIELD_care_level ? g_strdup_printf("level %s", code) : words_code(code);
 }

@@ -1,0 +1,56 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The plain counts of a report.
+#include "measure/counts.h"
+
+#include "measure/period.h"
+
+static Crosstab *table(unsigned rows, unsigned columns) {
+    Crosstab *t = g_new(Crosstab, 1);
+    *t = (Crosstab){rows, columns, g_new0(uint64_t, (size_t)rows * columns + 1)};
+    return t;
+}
+
+static Crosstab *by_month(const Transfers *t, const Network *network, int first, int end) {
+    Crosstab *months = table(t->units->len, end > first ? (unsigned)(end - first) : 0);
+    const uint16_t *unit = transfers_units(t, FIELD_sending_unit);
+    for (size_t i = 0; i < t->n; i++) {
+        const int month = period_month(transfers_day(t, i, network));
+        if (month < first || month >= end)
+            continue;
+        months->n[(size_t)unit[i] * months->columns + (size_t)(month - first)]++;
+        if (unit[i])
+            months->n[month - first]++;
+    }
+    return months;
+}
+
+static Crosstab *by_harm(const Transfers *t) {
+    Crosstab *harm = table(field_table[FIELD_events].codes->n + 1, field_harm.n + 1);
+    for (size_t i = 0; i < t->n; i++) {
+        size_t n;
+        const Event *events = transfers_events_of(t, i, &n);
+        for (size_t k = 0; k < n; k++)
+            harm->n[(size_t)events[k].category * harm->columns + events[k].harm]++;
+    }
+    return harm;
+}
+
+Counts *counts_new(const Transfers *t, const Network *network, int first_month, int end_month,
+                   bool span_given, double confidence) {
+    Counts *c = g_new0(Counts, 1);
+    c->months = by_month(t, network, first_month, end_month);
+    c->harm = by_harm(t);
+    c->cover = cover_measure(t, network, span_given ? period_first_day(first_month) : WHEN_UNKNOWN,
+                             period_first_day(end_month), confidence);
+    c->first_month = first_month;
+    return c;
+}
+
+void counts_free(Counts *c) {
+    if (!c)
+        return;
+    crosstab_free(c->months);
+    crosstab_free(c->harm);
+    cover_free(c->cover);
+    g_free(c);
+}

@@ -1,0 +1,26 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The plain counts that a report shows beside its estimates.
+#ifndef CROSSWARD_MEASURE_COUNTS_H
+#define CROSSWARD_MEASURE_COUNTS_H
+
+#include "measure/cover.h"
+#include "measure/crosstab.h"
+
+typedef struct {
+    Crosstab *hours;  // departures: local weekday (row, 1 = Monday) x hour (column, 1 = 00:00)
+    Crosstab *flow;   // departures: sending unit x receiving unit
+    Crosstab *months; // records: sending unit (row, 0 = all) x month from first_month on
+    Crosstab *asked, *known; // see crosstab_completeness
+    Crosstab *harm;          // events: category x degree of harm (0 = not graded), near misses too
+    Cover *cover;            // base cover over the whole span
+    int first_month;         // a month is year * 12 + (month - 1), local
+} Counts;
+
+// Counts over the used records; months [first_month, end_month) are those of the report, records
+// outside them count in no month. span_given: the report's span was asked for, so that base cover
+// counts within it. Free with counts_free.
+Counts *counts_new(const Transfers *t, const Network *network, int first_month, int end_month,
+                   bool span_given, double confidence);
+void counts_free(Counts *counts);
+
+#endif
