@@ -190,7 +190,10 @@ static Chart *draw(const Rows *w) {
     const ChartFrame frame = {left, 128, 28, 36, ROW * (int)n};
     Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
     double highest = adds_up(w) ? 0 : w->network->estimate;
-    const int decimals = words_decimals(w->unit, w->network->estimate);
+    double largest = 0;
+    for (guint k = 0; k < n; k++)
+        largest = fmax(largest, ((const Estimate *)w->rows->pdata[k])->estimate);
+    const int decimals = words_decimals(w->unit, largest);
     for (guint k = 0; k < n; k++) {
         const Estimate *r = w->rows->pdata[k];
         const double y = (double)(n - k),

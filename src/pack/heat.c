@@ -44,6 +44,18 @@ static unsigned colour(double value) {
     return rgb;
 }
 
+static double linear(unsigned byte) {
+    const double v = byte / 255.0;
+    return v <= 0.04045 ? v / 12.92 : pow((v + 0.055) / 1.055, 2.4);
+}
+
+// Whether white stands out better than ink on a fill (WCAG 2.2, relative luminance).
+static bool wants_white(unsigned rgb) {
+    const double l =
+        0.2126 * linear(rgb >> 16) + 0.7152 * linear(rgb >> 8 & 255) + 0.0722 * linear(rgb & 255);
+    return 1.05 / (l + 0.05) > (l + 0.05) / 0.063;
+}
+
 static double px_of(const Heat *h, double column) {
     return h->left + column * (CHART_WIDTH - h->left - RIGHT) / h->columns;
 }
@@ -64,7 +76,10 @@ static void add_names(Chart *c, const Heat *h) {
                                   .y_px = true,
                                   .align = "center",
                                   .colour = "grey"};
-        label(c, h, place, h->column_names[k], wide - 2);
+        guint room = 1; // a name may reach over columns without one
+        while (k + room < h->columns && !*h->column_names[k + room])
+            room++;
+        label(c, h, place, h->column_names[k], wide * room - 2);
     }
     for (guint r = 0; r < h->rows; r++) {
         const ChartPlace place = {
@@ -85,7 +100,7 @@ static void add_cell(Chart *c, const Heat *h, guint r, guint k) {
                               .x_px = true,
                               .y = h->rows - r,
                               .align = "center",
-                              .colour = cell->value > 0.62 ? "paper" : "ink"};
+                              .colour = wants_white(colour(cell->value)) ? "paper" : "ink"};
     label(c, h, place, cell->text, 200);
 }
 
