@@ -133,14 +133,15 @@ static void walk(Walk *w, double mode, double low, double high, bool count) {
 TableFisher table_fisher(const double cells[4]) {
     double row = cells[0] + cells[1], column = cells[0] + cells[2], n = total(cells, 4);
     if (!(n > 0) || !isfinite(n))
-        return (TableFisher){NAN, NAN, NAN};
+        return (TableFisher){NAN, NAN, NAN, NAN};
     double low = fmax(0, row + column - n), high = fmin(row, column);
     double mode = fmax(low, fmin(high, floor((row + 1) * (column + 1) / (n + 2))));
     Walk w = {.row = row, .column = column, .n = n, .seen = cells[0]};
     walk(&w, mode, low, high, false);
     walk(&w, mode, low, high, true);
+    const double midp = (2 * fmin(w.above, w.below) - w.weight_seen) / w.all;
     return (TableFisher){fmin(1, w.unlikely / w.all), fmin(1, w.above / w.all),
-                         fmin(1, w.below / w.all)};
+                         fmin(1, w.below / w.all), fmin(1, midp)};
 }
 
 // ---- trend ----

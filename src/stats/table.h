@@ -38,6 +38,7 @@ TableTest table_fit(const double *counts, const double *shares, size_t k);
 // counts at all NaN. Agresti 2002, 3.5.
 typedef struct {
     double two_sided, greater, less;
+    double midp; // two-sided: 2 min(P(X < x), P(X > x)) + P(X = x), at most 1
 } TableFisher;
 TableFisher table_fisher(const double cells[4]);
 

@@ -1,0 +1,306 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tests of change over time.
+#include "stats/change.h"
+
+#include "stats/control.h"
+#include "stats/difference.h"
+#include "stats/distribution.h"
+#include "stats/funnel.h"
+#include "stats/quantile.h"
+#include "stats/rank.h"
+#include "stats/ratio.h"
+#include "stats/table.h"
+#include "stats/trend.h"
+
+#include <gsl/gsl_cdf.h>
+#include <gsl/gsl_sf_gamma.h>
+#include <math.h>
+#include <stdlib.h>
+
+static const double few = 10, df_each = 0.62, d2 = 1.128;
+
+double change_value(ChangeMeasure measure, const ChangeCell *cell) {
+    if (measure == CHANGE_MEDIAN)
+        return quantile_hf2(cell->minutes, cell->n, 0.5);
+    return cell->total > 0 ? cell->events / cell->total : NAN;
+}
+
+static bool takes_part(ChangeMeasure measure, const ChangeCell *cell) {
+    return cell->whole && (measure == CHANGE_MEDIAN ? cell->n > 0 : cell->total > 0);
+}
+
+// Columns of a series: what the tests work on, k values each, 0 or NaN for a period that takes no
+// part. Freed with free(columns.value).
+typedef struct {
+    double *value, *events, *total;
+    size_t periods;
+} Columns;
+
+static Columns columns_of(const ChangeSeries *s) {
+    Columns c = {malloc((3 * s->k + 1) * sizeof(double)), NULL, NULL, 0};
+    if (!c.value)
+        return c;
+    c.events = c.value + s->k;
+    c.total = c.events + s->k;
+    for (size_t i = 0; i < s->k; i++) {
+        const bool part = takes_part(s->measure, &s->cell[i]);
+        c.value[i] = part ? change_value(s->measure, &s->cell[i]) : NAN;
+        c.events[i] = part ? s->cell[i].events : 0;
+        c.total[i] = part ? s->cell[i].total : 0;
+        c.periods += part;
+    }
+    return c;
+}
+
+// ---- the chart ----
+
+static double cluster_of(const ChangeSeries *s) {
+    double events = 0, squares = 0;
+    for (size_t i = 0; s->measure == CHANGE_RATE && i < s->k; i++)
+        if (takes_part(s->measure, &s->cell[i])) {
+            events += s->cell[i].events;
+            squares += s->cell[i].squares;
+        }
+    return events > 0 ? fmax(1, squares / events) : 1;
+}
+
+ChangeModel change_model(const ChangeSeries *s) {
+    ChangeModel m = {NAN, NAN, cluster_of(s), {NAN, NAN, NAN}, 0, NAN};
+    Columns c = columns_of(s);
+    if (!c.value)
+        return m;
+    m.periods = c.periods;
+    m.df = df_each * ((double)c.periods - 1);
+    if (s->measure == CHANGE_MEDIAN) {
+        m.xmr = control_xmr(c.value, s->k);
+        m.centre = m.xmr.estimate;
+        m.sigma = control_mean_range(c.value, s->k) / d2;
+    } else {
+        m.centre = control_centre(c.events, c.total, s->k);
+        const double z = s->measure == CHANGE_SHARE
+                             ? control_sigma_z_p(c.events, c.total, s->k, m.centre)
+                             : control_sigma_z_u(c.events, c.total, s->k, m.centre);
+        m.sigma = fmax(sqrt(m.cluster), isnan(z) ? 1 : z);
+    }
+    free(c.value);
+    return m;
+}
+
+static bool is_exact(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+    const double expected = cell->total * m->centre;
+    return s->measure == CHANGE_SHARE ? expected * (1 - m->centre) < few : expected < few;
+}
+
+StatsInterval change_limits(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+    if (s->measure == CHANGE_MEDIAN)
+        return m->xmr;
+    const bool exact = is_exact(s, m, cell);
+    if (s->measure == CHANGE_SHARE)
+        return exact ? control_p_exact(m->centre, cell->total)
+                     : control_p(m->centre, cell->total, m->sigma);
+    if (!exact)
+        return control_u(m->centre, cell->total, m->sigma);
+    return m->cluster > 1 ? control_u_clustered(m->centre, cell->total, m->cluster)
+                          : control_u_exact(m->centre, cell->total);
+}
+
+double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+    if (!takes_part(s->measure, cell) || isnan(m->centre))
+        return NAN;
+    const bool median = s->measure == CHANGE_MEDIAN, share = s->measure == CHANGE_SHARE;
+    if (!median && is_exact(s, m, cell))
+        return share ? funnel_binomial_p(cell->events, cell->total, m->centre)
+                     : control_clustered_p(cell->events, cell->total * m->centre, m->cluster);
+    const double one = median ? 1 : sqrt(m->centre * (share ? 1 - m->centre : 1) / cell->total);
+    const double z = fabs(change_value(s->measure, cell) - m->centre) / (one * m->sigma);
+    if (isnan(z)) // no spread at all, and on the centre
+        return m->sigma == 0 ? 1 : NAN;
+    const bool estimated = median || m->sigma > sqrt(m->cluster);
+    return estimated ? 2 * gsl_cdf_tdist_Q(z, m->df) : distribution_normal_two_sided(z);
+}
+
+double change_point(const ChangeSeries *s, size_t *at) {
+    const ChangeModel m = change_model(s);
+    double least = INFINITY;
+    if (m.periods < (s->measure == CHANGE_MEDIAN ? CHANGE_FEWEST_MEDIANS : CHANGE_FEWEST))
+        return NAN;
+    for (size_t i = 0; i < s->k; i++) {
+        const double p = change_tail(s, &m, &s->cell[i]);
+        if (p < least) {
+            least = p;
+            *at = i;
+        }
+    }
+    return isinf(least) ? NAN : fmin(1, (double)m.periods * least);
+}
+
+double change_shift(const ChangeSeries *s, RunChart *chart, int *side) {
+    Columns c = columns_of(s);
+    if (!c.value)
+        return NAN;
+    const RunChart runs = run_chart(c.value, s->k);
+    if (chart)
+        *chart = runs;
+    *side = 0;
+    for (size_t i = 0; i < s->k; i++) {
+        const int here = (c.value[i] > runs.median) - (c.value[i] < runs.median);
+        *side = here ? here : *side;
+    }
+    free(c.value);
+    return run_chart_p(&runs);
+}
+
+// ---- trend ----
+
+// The median of all slopes between two periods, a year.
+static double sen_slope(const double *value, size_t k, double per_year) {
+    double *slope = malloc((k * k + 1) * sizeof *slope), median = NAN;
+    size_t n = 0;
+    if (!slope)
+        return NAN;
+    for (size_t i = 0; i < k; i++)
+        for (size_t j = i + 1; j < k; j++)
+            if (!isnan(value[i]) && !isnan(value[j]))
+                slope[n++] = (value[j] - value[i]) / (double)(j - i) * per_year;
+    quantile_sort(slope, n);
+    median = quantile_hf2(slope, n, 0.5);
+    free(slope);
+    return median;
+}
+
+static void trend_of_medians(const ChangeSeries *s, Columns *c, ChangeTrend *trend) {
+    size_t n = 0;
+    trend->ratio.estimate = sen_slope(c->value, s->k, s->per_year);
+    for (size_t i = 0; i < s->k; i++)
+        if (!isnan(c->value[i]))
+            c->events[n++] = c->value[i];
+    double tau;
+    trend->p = rank_kendall(NULL, c->events, n, RANK_AUTO, &tau).two_sided;
+}
+
+static void trend_of_counts(const ChangeSeries *s, Columns *c, double confidence,
+                            ChangeTrend *trend) {
+    const double cluster = cluster_of(s);
+    for (size_t i = 0; i < s->k; i++) {
+        c->value[i] = (double)i / s->per_year;
+        c->events[i] /= cluster;
+        c->total[i] /= cluster;
+    }
+    const TrendFit fit = s->measure == CHANGE_SHARE
+                             ? trend_logistic(c->events, c->total, c->value, s->k)
+                             : trend_poisson(c->events, c->total, c->value, s->k);
+    trend->ratio = trend_ratio_scaled(&fit, confidence, &trend->p);
+}
+
+ChangeTrend change_trend(const ChangeSeries *s, double confidence) {
+    ChangeTrend trend = {{NAN, NAN, NAN}, NAN, 0};
+    Columns c = columns_of(s);
+    if (!c.value)
+        return trend;
+    trend.periods = c.periods;
+    if (c.periods >= CHANGE_FEWEST && s->measure == CHANGE_MEDIAN)
+        trend_of_medians(s, &c, &trend);
+    else if (c.periods >= CHANGE_FEWEST)
+        trend_of_counts(s, &c, confidence, &trend);
+    free(c.value);
+    return trend;
+}
+
+// ---- one period against another ----
+
+static void share_step(const ChangeCell *now, const ChangeCell *then, double confidence,
+                       ChangeStep *step) {
+    const double cells[] = {now->events, now->total - now->events, then->events,
+                            then->total - then->events};
+    step->effect =
+        difference_newcombe(now->events, now->total, then->events, then->total, confidence);
+    step->p = table_fisher(cells).midp;
+}
+
+// Variance of the log rate.
+static double log_variance(ChangeMeasure measure, const ChangeCell *cell, double dispersion) {
+    const double plain = cell->events * (measure == CHANGE_VOLUME ? dispersion : 1);
+    return (measure == CHANGE_RATE ? cell->squares : plain) / (cell->events * cell->events);
+}
+
+static void rate_step(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
+                      double dispersion, double confidence, ChangeStep *step) {
+    const bool clustered =
+        measure == CHANGE_RATE && (now->squares > now->events || then->squares > then->events);
+    const bool dispersed = measure == CHANGE_VOLUME && dispersion > 1;
+    if (!(clustered || dispersed) || now->events == 0 || then->events == 0) {
+        step->effect = ratio_exact(now->events, now->total, then->events, then->total, confidence);
+        step->p = ratio_test(now->events, now->total, then->events, then->total, 1);
+        return;
+    }
+    const double log_ratio = log(step->now / step->then);
+    const double error =
+        sqrt(log_variance(measure, now, dispersion) + log_variance(measure, then, dispersion));
+    const double half = distribution_normal_critical(confidence) * error;
+    step->effect = (StatsInterval){exp(log_ratio), exp(log_ratio - half), exp(log_ratio + half)};
+    step->p = distribution_normal_two_sided(log_ratio / error);
+}
+
+ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
+                          double dispersion, double confidence) {
+    ChangeStep step = {NAN, NAN, {NAN, NAN, NAN}, NAN};
+    if (!takes_part(measure, now) || !takes_part(measure, then))
+        return step;
+    step.now = change_value(measure, now);
+    step.then = change_value(measure, then);
+    if (measure == CHANGE_SHARE) {
+        share_step(now, then, confidence, &step);
+    } else if (measure == CHANGE_MEDIAN) {
+        step.effect = rank_hodges_lehmann(now->minutes, now->n, then->minutes, then->n, confidence);
+        step.p =
+            rank_mann_whitney(now->minutes, now->n, then->minutes, then->n, RANK_AUTO).two_sided;
+    } else {
+        rate_step(measure, now, then, dispersion, confidence, &step);
+    }
+    return step;
+}
+
+// ---- rare events ----
+
+// log of n choose x less that of m choose x, m <= n.
+static double log_choose_ratio(double m, double n, double x) {
+    return m < x ? -INFINITY
+                 : gsl_sf_lngamma(m + 1) - gsl_sf_lngamma(m - x + 1) - gsl_sf_lngamma(n + 1) +
+                       gsl_sf_lngamma(n - x + 1);
+}
+
+// P(a gap is at least g), given its x events among n.
+static double among_records(double g, double n, double x) {
+    return g <= 0 ? 1 : exp(log_choose_ratio(n - g, n, x));
+}
+
+static double in_time(double g, double time, double x) {
+    return g <= 0 ? 1 : g >= time ? 0 : pow(1 - g / time, x);
+}
+
+static double extreme(const double *gap, size_t gaps, double whole, bool records, size_t *at,
+                      bool *longer) {
+    double least = INFINITY;
+    const double x = (double)gaps + 1;
+    if (gaps < CHANGE_FEWEST)
+        return NAN;
+    for (size_t i = 0; i < gaps; i++) {
+        const double upper = records ? among_records(gap[i], whole, x) : in_time(gap[i], whole, x);
+        const double lower =
+            1 - (records ? among_records(gap[i] + 1, whole, x) : in_time(gap[i], whole, x));
+        if (2 * fmin(upper, lower) < least) {
+            least = 2 * fmin(upper, lower);
+            *at = i;
+            *longer = upper < lower;
+        }
+    }
+    return fmin(1, (double)gaps * least);
+}
+
+double change_gap(const double *gap, size_t gaps, double records, size_t *at, bool *longer) {
+    return extreme(gap, gaps, records, true, at, longer);
+}
+
+double change_gap_time(const double *gap, size_t gaps, double time, size_t *at, bool *longer) {
+    return extreme(gap, gaps, time, false, at, longer);
+}

@@ -1,0 +1,110 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Change over time of one measure: points beyond chart limits, shifts, trends, one period against
+// another.
+#ifndef CROSSWARD_STATS_CHANGE_H
+#define CROSSWARD_STATS_CHANGE_H
+
+#include "stats/interval.h"
+#include "stats/run_chart.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+// A share (events of total records), a rate (events in an exposure `total`, in clusters), a volume
+// (events in a time `total`: a rate whose events come one by one, with what over-dispersion the
+// periods show), or a median (durations).
+typedef enum { CHANGE_SHARE, CHANGE_RATE, CHANGE_VOLUME, CHANGE_MEDIAN } ChangeMeasure;
+
+// One period. whole false: the records do not cover it whole; it takes no part in any test.
+typedef struct {
+    double events, total;
+    double squares;        // of a rate: sum of the squared events of each record
+    const double *minutes; // of a median: n durations, ascending
+    size_t n;
+    double unknown; // records of which it is not known
+    bool whole;
+} ChangeCell;
+
+typedef struct {
+    ChangeMeasure measure;
+    const ChangeCell *cell;
+    size_t k;        // periods, in order of time, evenly spaced
+    double per_year; // how many periods make a year
+} ChangeSeries;
+
+// Events over total, or the median (quantile_hf2); NaN for an empty period.
+double change_value(ChangeMeasure measure, const ChangeCell *cell);
+
+// ---- the chart ----
+
+// What limits are drawn with. Shares p, rates and volumes u, medians XmR (control.h). Exact limits
+// (0.00135 each side; rates: with their clusters) where n p (1 - p), or the expected events, are
+// below 10, else three standard errors times sigma: Laney's factor, at least 1, of a rate at least
+// sqrt(cluster).
+typedef struct {
+    double centre, sigma, cluster;
+    StatsInterval xmr; // of medians
+    size_t periods;    // whole ones with records
+    double df;         // of sigma: 0.62 (periods - 1), the effective degrees of freedom of a mean
+               // moving range (Wheeler 1995, Advanced Topics in SPC, table 4.2; from memory)
+} ChangeModel;
+ChangeModel change_model(const ChangeSeries *series);
+
+StatsInterval change_limits(const ChangeSeries *series, const ChangeModel *model,
+                            const ChangeCell *cell);
+
+// Two-sided tail of one period under the model that drew its limits: exact, or Student's t on the
+// model's df, since sigma is estimated (normal where sigma is 1). NaN for a period that takes no
+// part.
+double change_tail(const ChangeSeries *series, const ChangeModel *model, const ChangeCell *cell);
+
+// p of the most extreme point: min(1, periods x its two-sided tail). *at receives its index. NaN
+// with fewer than CHANGE_FEWEST periods, of medians fewer than CHANGE_FEWEST_MEDIANS.
+enum { CHANGE_FEWEST = 4, CHANGE_FEWEST_MEDIANS = 12 };
+double change_point(const ChangeSeries *series, size_t *at);
+
+// p of a shift: run_chart_p of the values of the whole periods; *chart (may be NULL) receives the
+// counts. *side: on which side of the median the latest useful points run.
+double change_shift(const ChangeSeries *series, RunChart *chart, int *side);
+
+// ---- trend ----
+
+typedef struct {
+    StatsInterval ratio; // a year: odds ratio (share), rate ratio; of a median minutes a year
+                         // (Theil-Sen, without limits)
+    double p;
+    size_t periods;
+} ChangeTrend;
+
+// Logistic or Poisson with over-dispersion (trend.h; a rate's events and exposure over its
+// cluster), medians by Kendall's S (exact below 50 without ties) with the median of all slopes
+// (Sen 1968, J Am Stat Assoc 63:1379-1389). NaN below CHANGE_FEWEST periods.
+ChangeTrend change_trend(const ChangeSeries *series, double confidence);
+
+// ---- one period against another ----
+
+typedef struct {
+    double now, then;
+    StatsInterval effect; // share: difference (Newcombe 10); rate, volume: ratio; median:
+                          // difference (Hodges-Lehmann)
+    double p;
+} ChangeStep;
+
+// Share: Fisher's mid-P. Rate: conditional exact where no record has two events, else normal on the
+// log ratio with variance squares/events^2 of each. Volume: as a rate, with `dispersion` (1 or
+// more) times the Poisson variance when that is above 1. Median: Mann-Whitney. NaN if a period is
+// empty or not whole.
+ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
+                          double dispersion, double confidence);
+
+// ---- rare events, each gap between two of them a point ----
+
+// gap[i]: records without an event (or time) between an event and the next, so gaps = events - 1.
+// Given how many events, x, fell among n records (or in a time T), each gap has P(G >= g) =
+// C(n - g, x)/C(n, x) (or (1 - g/T)^x): exact, nothing is estimated. p of the most extreme gap:
+// min(1, gaps x 2 min of its tails); *at receives its index, *longer whether it is a long one. NaN
+// below CHANGE_FEWEST gaps.
+double change_gap(const double *gap, size_t gaps, double records, size_t *at, bool *longer);
+double change_gap_time(const double *gap, size_t gaps, double time, size_t *at, bool *longer);
+
+#endif
