@@ -16,7 +16,7 @@ static const struct {
 } commands[] = {
     {"audit", audit_run, "the main job: logs in, the pack out"},
     {"check", check_run, "every finding about the logs"},
-    {"export", export_run, "the cohort and its counts as an SQLite database"},
+    {"export", export_run, "the cohort and its counts as an SQLite database, or as CSV tables"},
     {"interval", interval_run, "an estimate with its limits from counts given by hand"},
     {"replay", replay_run, "what dedicated teams would have reached of the requests in the logs"},
     {"map", map_run, "a draft of the mapping of one foreign log"},

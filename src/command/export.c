@@ -4,30 +4,70 @@
 #include "command/session.h"
 
 #include "pack/database.h"
+#include "pack/tidytables.h"
 
 typedef struct {
-    char *sqlite;
+    char *sqlite, *tables;
 } Targets;
+
+// What both targets are written from.
+typedef struct {
+    Estimates *estimates;
+    TablesInput *inputs;
+    const char *const *settings;
+} Made;
+
+static bool write_database(const Session *a, const SessionOptions *o, const char *path,
+                           const Made *made, GError **error) {
+    const DatabaseContent content = {.estimates = made->estimates,
+                                     .settings = &a->settings,
+                                     .network = a->network,
+                                     .findings = a->findings,
+                                     .account = &a->account,
+                                     .inputs = made->inputs,
+                                     .n_inputs = a->inputs->len,
+                                     .meta = made->settings};
+    return database_write(path, o->force, &content, error);
+}
+
+static bool write_tables(const Session *a, Folder *folder, const Made *made, GError **error) {
+    const TidyTables content = {.estimates = made->estimates,
+                                .network = a->network,
+                                .account = &a->account,
+                                .inputs = made->inputs,
+                                .n_inputs = a->inputs->len,
+                                .settings = made->settings};
+    return tidytables_write(folder, &content, error);
+}
+
+// Both are written before either is put in its place.
+static bool write_both(const Session *a, const SessionOptions *o, const Targets *to,
+                       const Made *made, GError **error) {
+    Folder *folder = to->tables ? folder_begin(to->tables, o->force, error) : NULL;
+    const bool good = (!to->tables || (folder && write_tables(a, folder, made, error))) &&
+                      (!to->sqlite || write_database(a, o, to->sqlite, made, error)) &&
+                      (!to->tables || folder_publish(folder, error));
+    folder_free(folder);
+    return good;
+}
 
 static bool write_targets(const Session *a, const SessionOptions *o, const Targets *to,
                           GError **error) {
-    TablesInput *inputs = g_new(TablesInput, a->inputs->len);
-    for (guint i = 0; i < a->inputs->len; i++) {
-        const Input *in = a->inputs->pdata[i];
-        inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
-    }
     char confidence[G_ASCII_DTOSTR_BUF_SIZE];
     g_ascii_formatd(confidence, sizeof confidence, "%.12g", o->confidence);
     const char *settings[] = {
         "confidence", confidence,       "timezone", a->network->timezone,
         "network",    a->network->name, "period",   o->period ? o->period : "all",
         NULL};
-    Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    const DatabaseContent content = {e,           &a->settings, a->network,     a->findings,
-                                     &a->account, inputs,       a->inputs->len, settings};
-    const bool good = database_write(to->sqlite, o->force, &content, error);
-    estimate_free(e);
-    g_free(inputs);
+    Made made = {estimate_all(a->t, a->network, a->catalogue, &a->settings),
+                 g_new(TablesInput, a->inputs->len), settings};
+    for (guint i = 0; i < a->inputs->len; i++) {
+        const Input *in = a->inputs->pdata[i];
+        made.inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
+    }
+    const bool good = write_both(a, o, to, &made, error);
+    estimate_free(made.estimates);
+    g_free(made.inputs);
     return good;
 }
 
@@ -36,17 +76,21 @@ static bool parse(int argc, char **argv, SessionOptions *o, Targets *to, GError 
         {"sqlite", 0, 0, G_OPTION_ARG_FILENAME, &to->sqlite,
          "an SQLite database: one row is one transfer, so keep it as carefully as the logs",
          "FILE"},
+        {"tables", 0, 0, G_OPTION_ARG_FILENAME, &to->tables,
+         "CSV of counts, estimates and definitions with a data package; no row is about one "
+         "transfer",
+         "DIR"},
         {0},
     };
     if (!session_parse_with(argc, argv, o, own,
                             "Reads logs and writes the cohort and every count as an SQLite "
-                            "database.",
+                            "database, or counts and estimates as CSV tables, or both.",
                             error))
         return false;
-    if (!to->sqlite)
+    if (!to->sqlite && !to->tables)
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
-                    "say what to write: --sqlite FILE");
-    return to->sqlite != NULL;
+                    "say what to write: --sqlite FILE, --tables DIR or both");
+    return to->sqlite || to->tables;
 }
 
 int export_run(int argc, char **argv, GError **error) {
@@ -63,7 +107,9 @@ int export_run(int argc, char **argv, GError **error) {
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
-        char *where = g_strdup_printf("the database is %s", to.sqlite);
+        char *where = g_strconcat(to.sqlite ? "the database is " : "", to.sqlite ? to.sqlite : "",
+                                  to.sqlite && to.tables ? "; " : "",
+                                  to.tables ? "the tables are in " : "", to.tables, NULL);
         if (!o.quiet && !*error)
             session_say(&a, where);
         g_free(where);
@@ -71,5 +117,6 @@ int export_run(int argc, char **argv, GError **error) {
     session_clear(&a);
     session_clear_options(&o);
     g_free(to.sqlite);
+    g_free(to.tables);
     return code;
 }
