@@ -197,6 +197,10 @@ void chart_rules(Chart *c, char axis) {
     g_string_append_printf(c->head, "set grid %ctics back lt 1 lw 1.2 lc rgb rule\n", axis);
 }
 
+void chart_plain_axis(Chart *c, char axis) {
+    g_string_append_printf(c->head, "set grid no%ctics\n", axis);
+}
+
 // The round number (1, 2, 2.5 or 5 times a power of ten) at or above value.
 static double round_up(double value) {
     static const double steps[] = {1, 2, 2.5, 5, 10};

@@ -50,6 +50,9 @@ double chart_steps(Chart *chart, char axis, double to, int most, double scale, c
 // Light rules along the tics of an axis.
 void chart_rules(Chart *chart, char axis);
 
+// No rules along an axis after all.
+void chart_plain_axis(Chart *chart, char axis);
+
 // A text at (x, y). Coordinates: each a number in the axes' units, or in px from the picture's left
 // and top edges where the matching flag is set.
 typedef struct {

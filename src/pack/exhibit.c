@@ -3,6 +3,7 @@
 #include "pack/exhibit.h"
 
 #include "pack/exhibit_ends.h"
+#include "pack/exhibit_funnel.h"
 #include "pack/exhibit_grid.h"
 #include "pack/exhibit_heat.h"
 #include "pack/exhibit_mix.h"
@@ -21,20 +22,28 @@ const ExhibitKind exhibit_kinds[] = {
     {"flow", THEME_DEMAND, exhibit_heat_flow, NULL, NONE, NULL, true},
     {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share", NONE, NULL, true},
     {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", NONE, NULL, true},
+    {"non-clinical-funnel", THEME_WHY, exhibit_funnel_crude, "non_clinical_share", NONE, NULL, true},
     {"repatriation-by-unit", THEME_WHY, exhibit_rows_units, "repatriation_share", NONE, NULL, false},
     {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency, NULL, true},
     {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, true},
     {"in-time-by-unit", THEME_WAIT, exhibit_rows_units, "departed_in_time_share", NONE, NULL, true},
+    {"in-time-adjusted", THEME_WAIT, exhibit_funnel_adjusted, "departed_in_time_share", NONE, NULL, true},
+    {"medians-compared", THEME_WAIT, exhibit_funnel_crude, "time_to_departure", NONE, NULL, true},
     {"delay-reasons", THEME_WAIT, exhibit_mix_stack, "delay_reason_mix", FIELD_urgency, NULL, true},
     {"escort-grades", THEME_ESCORT, exhibit_mix_stack, "escort_grade_mix", FIELD_out_of_hours, NULL, true},
+    {"trained-funnel", THEME_ESCORT, exhibit_funnel_crude, "trained_escort_share", NONE, NULL, true},
     {"trained-by-unit", THEME_ESCORT, exhibit_rows_units, "trained_escort_share", NONE, NULL, true},
     {"dedicated-by-quarter", THEME_ESCORT, exhibit_trend_quarters, "dedicated_team_share", NONE, NULL, false},
     {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers", NONE, NULL, true},
+    {"adverse-events-funnel", THEME_EVENTS, exhibit_funnel_crude, "adverse_event_share", NONE, NULL, true},
+    {"adverse-events-adjusted", THEME_EVENTS, exhibit_funnel_adjusted, "adverse_event_share", NONE, NULL, true},
     {"adverse-events-by-quarter", THEME_EVENTS, exhibit_trend_quarters, "adverse_event_share", NONE, NULL, true},
     {"adverse-events-by-team", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_team, NULL, false},
     {"adverse-events-ventilated", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_ventilated, NULL, false},
     {"equipment-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "equipment_ready_share", NONE, NULL, true},
+    {"papers-funnel", THEME_EQUIPMENT, exhibit_funnel_crude, "papers_complete_share", NONE, NULL, true},
     {"papers-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "papers_complete_share", NONE, NULL, true},
+    {"left-short-funnel", THEME_BASE, exhibit_funnel_crude, "base_cover_reduced_share", NONE, NULL, true},
     {"left-short-by-unit", THEME_BASE, exhibit_rows_units, "base_cover_reduced_share", NONE, NULL, true},
     {"hours-away-by-unit", THEME_BASE, exhibit_rows_units, "team_hours_away", NONE, NULL, true},
     {"teams-away-by-hour", THEME_BASE, exhibit_grid_away, NULL, NONE, NULL, true},

@@ -1,0 +1,258 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Funnels: value by size, limits about the network's value, units outside named.
+#include "pack/exhibit_funnel.h"
+
+#include <math.h>
+#include <string.h>
+
+#define STEPS 120 // sizes at which the limits are drawn
+
+typedef struct {
+    const Source *s;
+    const Funnel *funnel;
+    const Indicator *indicator;
+    WordsUnit unit;
+} View;
+
+static const Comparison *row_of(const View *v, guint k) {
+    return &g_array_index(v->s->comparisons->rows, Comparison, v->funnel->first + k);
+}
+
+static bool adjusted(const View *v) {
+    return v->funnel->kind == COMPARE_ADJUSTED;
+}
+
+static double size_of(const View *v, const Comparison *c) {
+    return adjusted(v) ? c->expected : c->total;
+}
+
+static bool is_marked(const View *v, const Comparison *c) {
+    return v->s->focus ? c->unit == v->s->focus : c->flagged;
+}
+
+static char *value_text(const View *v, double value) {
+    return adjusted(v) ? words_figure(WORDS_RATE, value, 2) : words_value(v->indicator, value);
+}
+
+static char *name_of(const View *v, const Comparison *c) {
+    return g_strdup(v->s->focus && c->unit != v->s->focus
+                        ? "another unit"
+                        : words_unit_name(v->s->e, v->s->network, c->unit));
+}
+
+// ---- table ----
+
+static void small_p(Sheet *s, double p) {
+    char *text = !isfinite(p) ? g_strdup("")
+                 : p < 0.001  ? g_strdup("< 0.001")
+                              : words_figure(WORDS_RATE, p, 3);
+    sheet_text(s, text);
+    g_free(text);
+}
+
+static void table_row(Sheet *s, const View *v, const Comparison *c) {
+    char *name = name_of(v, c), *robust = compare_robust(c->robust, c->rests_on),
+         *ranks =
+             c->rank_low ? g_strdup_printf("%u to %u", c->rank_low, c->rank_high) : g_strdup("");
+    sheet_text(s, name);
+    sheet_interval(s, c->value.estimate, c->value.lower, c->value.upper);
+    sheet_number(s, c->events);
+    if (adjusted(v))
+        sheet_number(s, c->expected);
+    sheet_number(s, c->total);
+    sheet_number(s, c->unknown);
+    sheet_text(s, ranks);
+    small_p(s, c->q);
+    sheet_text(s, c->flagged ? (*robust ? robust : "differs") : "");
+    g_free(name);
+    g_free(robust);
+    g_free(ranks);
+}
+
+static Sheet *table(const View *v) {
+    char *caption = g_strdup_printf(
+        "%s%s: units against the network. Differs: q of at most 0.05, the shares of "
+        "false alarms being held over all comparisons of this report",
+        v->indicator->title, adjusted(v) ? ", adjusted for case-mix" : "");
+    Sheet *s = sheet_new(caption);
+    g_free(caption);
+    sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, adjusted(v) ? "Observed / expected" : v->indicator->title, SHEET_INTERVAL,
+                 adjusted(v) ? WORDS_RATE : v->unit);
+    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
+    if (adjusted(v))
+        sheet_column(s, "Expected", SHEET_NUMBER, WORDS_RATE);
+    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Rank between", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, "q", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, "Differs", SHEET_TEXT, WORDS_COUNT);
+    for (guint k = 0; k < v->funnel->rows; k++)
+        if (!v->s->focus || row_of(v, k)->unit == v->s->focus)
+            table_row(s, v, row_of(v, k));
+    return s;
+}
+
+// ---- chart ----
+
+static char *title(const View *v) {
+    char *centre = value_text(v, v->funnel->centre);
+    const char *net = adjusted(v) ? "what the case-mix would bring" : "the network's";
+    const Comparison *only = NULL;
+    guint marked = 0;
+    for (guint k = 0; k < v->funnel->rows; k++) {
+        const Comparison *c = row_of(v, k);
+        if (c->flagged && (!v->s->focus || c->unit == v->s->focus)) {
+            only = c;
+            marked++;
+        }
+    }
+    GString *text = g_string_new(v->indicator->title);
+    if (adjusted(v))
+        g_string_append(text, ", adjusted for case-mix");
+    if (marked == 1) {
+        char *name = name_of(v, only), *value = value_text(v, only->value.estimate);
+        g_string_append_printf(text, ": %s, at %s, differs from %s%s%s", name, value, net,
+                               adjusted(v) ? "" : " ", adjusted(v) ? "" : centre);
+        g_free(name);
+        g_free(value);
+    } else if (marked > 1)
+        g_string_append_printf(text, ": %u of %u units differ from %s%s%s", marked,
+                               v->funnel->units, net, adjusted(v) ? "" : " ",
+                               adjusted(v) ? "" : centre);
+    else
+        g_string_append_printf(text, ": %s differs from %s%s%s",
+                               v->s->focus ? "nothing shows that this unit" : "no unit", net,
+                               adjusted(v) ? "" : " ", adjusted(v) ? "" : centre);
+    g_free(centre);
+    return g_string_free(text, FALSE);
+}
+
+static void draw_band(Chart *c, const View *v, double largest, double top) {
+    const bool whole = !adjusted(v) && v->indicator->measure == MEASURE_SHARE;
+    double last = 0;
+    for (int k = 1; k <= STEPS; k++) {
+        const double at = largest * pow((double)k / STEPS, 2),
+                     size = whole ? fmax(1, floor(at)) : at; // shares are of whole records
+        if (size <= last)
+            continue;
+        last = size;
+        const StatsInterval wide = compare_band(v->s->comparisons, v->funnel, size, 0.998),
+                            narrow = compare_band(v->s->comparisons, v->funnel, size, 0.95);
+        const double row[] = {size, fmin(wide.lower, top), fmin(wide.upper, top),
+                              fmin(narrow.lower, top), fmin(narrow.upper, top)};
+        if (isfinite(wide.upper) && isfinite(narrow.upper))
+            chart_row(c, 5, row);
+        if (k == STEPS && isfinite(wide.upper) && isfinite(narrow.upper)) {
+            ChartPlace place = {
+                .x = CHART_WIDTH - 84, .x_px = true, .align = "left", .colour = "grey", .size = 12};
+            // the three names keep clear of each other
+            const double apart = top * 0.058,
+                         low = fmax(fmin(narrow.upper, top), v->funnel->centre + apart);
+            place.y = low;
+            chart_label(c, &place, "95 % limit");
+            place.y = fmax(fmin(wide.upper, top), low + apart);
+            chart_label(c, &place, "99.8 % limit");
+        }
+    }
+    chart_row(c, 0, NULL);
+    chart_row(c, 0, NULL);
+}
+
+static void draw_units(Chart *c, const View *v) {
+    for (guint k = 0; k < v->funnel->rows; k++) {
+        const Comparison *u = row_of(v, k);
+        const bool marked = is_marked(v, u);
+        const double row[] = {size_of(v, u), u->value.estimate, marked ? 1 : 0};
+        if (!isfinite(row[0]) || !isfinite(row[1]))
+            continue;
+        chart_row(c, 3, row);
+        if (!marked)
+            continue;
+        char *name = name_of(v, u), *cut = chart_fit(name, 13, 170);
+        const ChartPlace place = {
+            .x = row[0], .y = row[1], .align = "left", .colour = "ink", .bold = true, .dx = 11};
+        chart_label(c, &place, cut);
+        g_free(name);
+        g_free(cut);
+    }
+}
+
+static void axes(Chart *c, const View *v, double largest, double highest) {
+    const bool percent = !adjusted(v) && v->unit == WORDS_PERCENT;
+    const double top = chart_steps(c, 'y', percent ? fmin(highest, 1) : highest, 6,
+                                   percent ? 100 : 1, percent ? " %" : "");
+    chart_range(c, 'y', 0, top);
+    const double end = chart_steps(c, 'x', largest, 6, 1, "");
+    (void)end;
+    chart_range(c, 'x', 0, largest);
+    chart_plain_axis(c, 'x'); // no rules along sizes
+    draw_band(c, v, largest, top);
+    const ChartPlace under = {.x = CHART_WIDTH / 2.0 - 20,
+                              .x_px = true,
+                              .y = c->height - 12,
+                              .y_px = true,
+                              .align = "center",
+                              .colour = "grey",
+                              .size = 12};
+    chart_label(c, &under,
+                adjusted(v)             ? "Events expected from the case-mix"
+                : v->unit == WORDS_RATE ? "Exposure"
+                                        : "Transfers of which it is known");
+}
+
+static Chart *draw(const View *v) {
+    static const ChartFrame frame = {52, 92, 12, 52, 290};
+    char *head = title(v);
+    Chart *c =
+        chart_new("funnel.gp", head,
+                  v->s->focus ? "One mark is one unit; diamond: this unit. Shaded: what chance "
+                                "and the usual spread between units explain."
+                              : "One mark is one unit; diamond: differs. Shaded: what chance and "
+                                "the usual spread between units explain.",
+                  &frame);
+    double largest = 0, highest = v->funnel->centre * 1.6;
+    for (guint k = 0; k < v->funnel->rows; k++) {
+        largest = fmax(largest, size_of(v, row_of(v, k)));
+        highest = fmax(highest, row_of(v, k)->value.estimate);
+    }
+    axes(c, v, largest * 1.06, highest);
+    draw_units(c, v);
+    chart_set(c, "centre", v->funnel->centre);
+    char *figure = value_text(v, v->funnel->centre),
+         *text = adjusted(v) ? g_strdup("as expected") : g_strdup_printf("all %s", figure);
+    const ChartPlace at_end = {.x = CHART_WIDTH - 84,
+                               .x_px = true,
+                               .y = v->funnel->centre,
+                               .align = "left",
+                               .colour = "ink",
+                               .size = 12};
+    chart_label(c, &at_end, v->unit == WORDS_RATE && !adjusted(v) ? "all" : text);
+    c->finding = g_strdup_printf("Funnel. %s.", head);
+    g_free(text);
+    g_free(figure);
+    g_free(head);
+    return c;
+}
+
+static Exhibit *make(const Source *s, const ExhibitKind *kind, CompareKind wanted) {
+    for (guint f = 0; s->comparisons && f < s->comparisons->funnels->len; f++) {
+        const Funnel *funnel = &g_array_index(s->comparisons->funnels, Funnel, f);
+        const Indicator *i = s->comparisons->catalogue->pdata[funnel->indicator];
+        if (funnel->kind != wanted || strcmp(i->name, kind->indicator) != 0 || funnel->rows == 0)
+            continue;
+        const View v = {s, funnel, i, words_unit(i)};
+        const bool chart = s->charts && i->measure != MEASURE_QUANTILE && funnel->units > 1 &&
+                           isfinite(funnel->centre) && funnel->centre > 0;
+        return exhibit_new(kind, chart ? draw(&v) : NULL, table(&v));
+    }
+    return NULL;
+}
+
+Exhibit *exhibit_funnel_crude(const Source *s, const ExhibitKind *kind) {
+    return make(s, kind, COMPARE_CRUDE);
+}
+
+Exhibit *exhibit_funnel_adjusted(const Source *s, const ExhibitKind *kind) {
+    return make(s, kind, COMPARE_ADJUSTED);
+}
