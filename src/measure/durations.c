@@ -7,6 +7,7 @@
 
 typedef struct {
     uint32_t minutes, row;
+    uint16_t month, place; // of the record
 } Item;
 
 typedef struct {
@@ -14,7 +15,8 @@ typedef struct {
     const Indicator *in;
     Item *item;
     size_t n;
-    void *dealt; // double minutes or uint32_t rows, cell after cell
+    uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
+    void *dealt;                        // double minutes or uint32_t rows, cell after cell
     void (*each)(void *, const DurationsCell *);
     void *user;
 } Deal;
@@ -52,15 +54,29 @@ static void sort_items(Item *item, size_t n, Item *other) {
 
 static void collect(Deal *w) {
     const size_t n = w->d->t->n;
+    const uint16_t *sender = transfers_units(w->d->t, FIELD_sending_unit);
     CountRecord *block = g_new0(CountRecord, COUNT_BLOCK);
     for (size_t first = 0; first < n; first += COUNT_BLOCK) {
         const size_t some = MIN((size_t)COUNT_BLOCK, n - first);
         count_records(w->d, w->in, first, some, block);
         for (size_t i = 0; i < some; i++)
             if (block[i].state == COUNT_IN)
-                w->item[w->n++] = (Item){(uint32_t)block[i].minutes, (uint32_t)(first + i)};
+                w->item[w->n++] = (Item){(uint32_t)block[i].minutes, (uint32_t)(first + i),
+                                         w->d->month[first + i], w->d->place[sender[first + i]]};
     }
     g_free(block);
+}
+
+static void find_groups(Deal *w, unsigned by) {
+    const FieldId field = w->in->by[by];
+    const GArray *codes = w->d->codes[field];
+    uint16_t *position = g_new0(uint16_t, MAX(w->d->t->units->len, 256));
+    for (guint g = 0; g < codes->len; g++)
+        position[g_array_index(codes, uint16_t, g)] = (uint16_t)g;
+    w->group[by] = g_new(uint16_t, w->n + 1);
+    for (size_t i = 0; i < w->n; i++)
+        w->group[by][i] = position[count_value(w->d->t, field, w->item[i].row)];
+    g_free(position);
 }
 
 static void tell(const Deal *w, const Face *f, unsigned place, unsigned group, unsigned period,
@@ -77,24 +93,18 @@ static void tell(const Deal *w, const Face *f, unsigned place, unsigned group, u
 static size_t *find_cells(const Deal *w, const Face *f, size_t groups, size_t cells,
                           uint32_t *cell) {
     const CountData *d = w->d;
-    const uint16_t *sender = transfers_units(d->t, FIELD_sending_unit);
-    const FieldId field = f->by < 0 ? FIELD_COUNT : w->in->by[f->by];
-    uint16_t *position = g_new0(uint16_t, MAX(d->t->units->len, 256));
-    for (size_t g = 0; f->by >= 0 && g < groups; g++)
-        position[g_array_index(d->codes[field], uint16_t, g)] = (uint16_t)g;
     size_t *start = g_new0(size_t, cells + 2);
     for (size_t i = 0; i < w->n; i++) {
-        const uint32_t row = w->item[i].row;
-        const int slot = d->slot[f->kind][d->month[row]];
-        const size_t place = f->units ? d->place[sender[row]] : 0;
-        const size_t group = f->by < 0 ? 0 : position[count_value(d->t, field, row)];
+        const Item *item = &w->item[i];
+        const int slot = d->slot[f->kind][item->month];
+        const size_t place = f->units ? item->place : 0;
+        const size_t group = f->by < 0 ? 0 : w->group[f->by][i];
         const size_t at = (place * groups + group) * d->periods->len;
         cell[i] = (uint32_t)(slot < 0 ? cells : at + (size_t)slot);
         start[cell[i] + 1]++;
     }
     for (size_t c = 0; c < cells; c++)
         start[c + 1] += start[c];
-    g_free(position);
     return start;
 }
 
@@ -126,7 +136,11 @@ static void deal(const Deal *w, const Face *f) {
 
 void durations_each(const CountData *data, const Indicator *indicator,
                     void (*each)(void *user, const DurationsCell *cell), void *user) {
-    Deal w = {data, indicator, g_new(Item, data->t->n + 1), 0, NULL, each, user};
+    Deal w = {.d = data,
+              .in = indicator,
+              .item = g_new(Item, data->t->n + 1),
+              .each = each,
+              .user = user};
     collect(&w);
     Item *other = g_new(Item, w.n + 1);
     if (indicator->measure == MEASURE_QUANTILE)
@@ -136,11 +150,14 @@ void durations_each(const CountData *data, const Indicator *indicator,
         deal(&w, &(Face){false, -1, kind});
         if (kind != PERIOD_MONTH)
             deal(&w, &(Face){true, -1, kind});
-        for (unsigned b = 0; b < indicator->n_by; b++)
-            deal(&w, &(Face){false, (int)b, kind});
     }
-    for (unsigned b = 0; b < indicator->n_by; b++)
+    for (unsigned b = 0; b < indicator->n_by; b++) {
+        find_groups(&w, b);
+        for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++)
+            deal(&w, &(Face){false, (int)b, kind});
         deal(&w, &(Face){true, (int)b, PERIOD_ALL});
+        g_free(w.group[b]);
+    }
     g_free(w.item);
     g_free(other);
 }

@@ -3,6 +3,7 @@
 // and lists fill them in whatever order suits counting; indicators are shared out over threads.
 #include "measure/estimate.h"
 
+#include "base/parallel.h"
 #include "measure/count.h"
 #include "measure/durations.h"
 #include "measure/overlapping.h"
@@ -188,53 +189,34 @@ static void estimate_indicator(Work *w) {
     g_array_unref(w->parts);
 }
 
-// The indicators of a catalogue, taken in turn by any thread that is free.
-typedef struct {
-    Work *work;
-    guint n;
-    gint next;
-} Queue;
-
-static gpointer take(gpointer data) {
-    Queue *q = data;
-    for (guint i; (i = (guint)g_atomic_int_add(&q->next, 1)) < q->n;)
-        estimate_indicator(&q->work[i]);
-    return NULL;
-}
-
-static void share_out(Queue *q, int threads) {
-    GPtrArray *helpers = g_ptr_array_new();
-    for (int k = 1; k < threads; k++)
-        g_ptr_array_add(helpers, g_thread_new("estimate", take, q));
-    take(q);
-    for (guint k = 0; k < helpers->len; k++)
-        g_thread_join(helpers->pdata[k]);
-    g_ptr_array_unref(helpers);
+static void estimate_one(unsigned i, void *works) {
+    estimate_indicator((Work *)works + i);
 }
 
 Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
                         const EstimateSettings *settings) {
     const CountSpan span = {settings->has_span, settings->span_first, settings->span_end};
     CountData *data = count_data_new(t, network, catalogue, &span);
-    Queue q = {g_new0(Work, catalogue->len + 1), catalogue->len, 0};
+    Work *work = g_new0(Work, catalogue->len + 1);
     for (guint i = 0; i < catalogue->len; i++)
-        q.work[i] = (Work){.data = data,
-                           .in = catalogue->pdata[i],
-                           .index = (uint16_t)i,
-                           .confidence = settings->confidence};
-    share_out(&q, settings->threads);
+        work[i] = (Work){.data = data,
+                         .in = catalogue->pdata[i],
+                         .index = (uint16_t)i,
+                         .confidence = settings->confidence};
+    parallel_each(catalogue->len, settings->threads, estimate_one, work);
     Estimates *e = g_new0(Estimates, 1);
     *e = (Estimates){.catalogue = catalogue,
                      .t = t,
                      .periods = g_array_ref(data->periods),
                      .units = g_array_ref(data->units),
                      .rows = g_array_new(FALSE, FALSE, sizeof(Estimate)),
-                     .confidence = settings->confidence};
-    for (guint i = 0; i < q.n; i++) {
-        g_array_append_vals(e->rows, q.work[i].rows, (guint)q.work[i].n);
-        g_free(q.work[i].rows);
+                     .confidence = settings->confidence,
+                     .threads = settings->threads};
+    for (guint i = 0; i < catalogue->len; i++) {
+        g_array_append_vals(e->rows, work[i].rows, (guint)work[i].n);
+        g_free(work[i].rows);
     }
-    g_free(q.work);
+    g_free(work);
     count_data_free(data);
     return e;
 }

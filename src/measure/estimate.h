@@ -28,6 +28,7 @@ typedef struct {
     GArray *units;        // uint16_t: 0 (all), then the sending units in byte order of their codes
     GArray *rows;         // of Estimate, in print order
     double confidence;
+    int threads; // that may work on outputs
 } Estimates;
 
 typedef struct {

@@ -3,6 +3,7 @@
 #include "pack/tables.h"
 
 #include "base/csvtable.h"
+#include "base/parallel.h"
 #include "base/version.h"
 
 #include <jansson.h>
@@ -12,7 +13,9 @@
 
 void tables_number(GString *out, double value) {
     char text[G_ASCII_DTOSTR_BUF_SIZE];
-    if (isfinite(value))
+    if (fabs(value) < 1e9 && value == rint(value)) // most are counts
+        g_string_append_printf(out, "%d", (int)value);
+    else if (isfinite(value))
         g_string_append(out, g_ascii_formatd(text, sizeof text, "%.12g", value + 0.0));
 }
 
@@ -24,6 +27,33 @@ static void cell(GString *out, const char *text) {
 static void number(GString *out, double value) {
     tables_number(out, value);
     g_string_append_c(out, ',');
+}
+
+// The rows of the table as text, in pieces written side by side.
+enum { PIECE = 1024 };
+typedef struct {
+    const Estimates *e;
+    void (*append)(GString *out, const Estimates *e, const Estimate *row);
+    GString **piece;
+} Rows;
+
+static void write_piece(unsigned i, void *user) {
+    const Rows *rows = user;
+    rows->piece[i] = g_string_sized_new(PIECE * 128);
+    for (guint r = i * PIECE; r < MIN((i + 1) * PIECE, rows->e->rows->len); r++)
+        rows->append(rows->piece[i], rows->e, &g_array_index(rows->e->rows, Estimate, r));
+}
+
+static void append_rows(GString *out, const Estimates *e,
+                        void (*append)(GString *out, const Estimates *e, const Estimate *row)) {
+    const unsigned n = (e->rows->len + PIECE - 1) / PIECE;
+    Rows rows = {e, append, g_new0(GString *, n + 1)};
+    parallel_each(n, e->threads, write_piece, &rows);
+    for (unsigned i = 0; i < n; i++) {
+        g_string_append_len(out, rows.piece[i]->str, (gssize)rows.piece[i]->len);
+        g_string_free(rows.piece[i], TRUE);
+    }
+    g_free(rows.piece);
 }
 
 static void summary_row(GString *out, const Estimates *e, const Estimate *r) {
@@ -53,8 +83,7 @@ GString *tables_summary(const Estimates *e) {
     GString *out = g_string_new("indicator,measure,unit,period,group,events,total,estimate,lower,"
                                 "upper,confidence,method,unknown,"
                                 "if_unknown_none,if_unknown_all,scale\n");
-    for (guint r = 0; r < e->rows->len; r++)
-        summary_row(out, e, &g_array_index(e->rows, Estimate, r));
+    append_rows(out, e, summary_row);
     return out;
 }
 
@@ -91,16 +120,19 @@ static json_t *summary_object(const Estimates *e, const Estimate *r) {
     return row;
 }
 
+static void json_row(GString *out, const Estimates *e, const Estimate *r) {
+    json_t *row = summary_object(e, r);
+    char *text = json_dumps(row, JSON_COMPACT | JSON_REAL_PRECISION(12));
+    const bool last = r + 1 == &g_array_index(e->rows, Estimate, e->rows->len);
+    g_string_append(out, text);
+    g_string_append(out, last ? "\n" : ",\n");
+    free(text);
+    json_decref(row);
+}
+
 GString *tables_summary_json(const Estimates *e) {
     GString *out = g_string_new("[\n");
-    for (guint r = 0; r < e->rows->len; r++) {
-        json_t *row = summary_object(e, &g_array_index(e->rows, Estimate, r));
-        char *text = json_dumps(row, JSON_COMPACT | JSON_REAL_PRECISION(12));
-        g_string_append(out, text);
-        g_string_append(out, r + 1 < e->rows->len ? ",\n" : "\n");
-        free(text);
-        json_decref(row);
-    }
+    append_rows(out, e, json_row);
     g_string_append(out, "]\n");
     return out;
 }
