@@ -31,7 +31,8 @@ static uint64_t leave_out(Transfers *t, const Network *network, const Condition 
                               NULL);
         out += !keep[i];
     }
-    transfers_keep(t, keep);
+    if (out > 0)
+        transfers_keep(t, keep);
     g_free(keep);
     return out;
 }

@@ -241,25 +241,24 @@ static bool decode_latin(Bytes *b, GString *text, GError **error) {
     return convert(b, text, n, error);
 }
 
-// Passes raw on as far as it is UTF-8; what is none makes it Windows-1252, where that can be.
-static bool decode_utf8(Bytes *b, GString *text, GError **error) {
+// Checks that text is UTF-8 from a place on; what is none makes the log Windows-1252, where that
+// can be. Bytes that are not passed on move to raw.
+static bool decode_utf8(Bytes *b, GString *text, gsize from, GError **error) {
     int why;
-    const char *start = b->raw->str, *end = start + b->raw->len;
+    const char *start = text->str + from, *end = text->str + text->len;
     const char *stop = valid_end(b, start, end, &why);
-    const size_t n = (size_t)(stop - start);
     const bool zero = why == INVALID && *stop == 0;
+    b->before += (uint64_t)(stop - start);
     if (zero)
-        return refuse(b, b->before + n, "a NUL byte: this is no text, or " SAY_WHICH "utf-16le",
-                      error);
+        return refuse(b, b->before, "a NUL byte: this is no text, or " SAY_WHICH "utf-16le", error);
     if (why == INVALID && (b->declared || b->wide))
-        return refuse(b, b->before + n,
+        return refuse(b, b->before,
                       b->declared ? "not UTF-8, as network.ini says it is"
                                   : "some of this log is UTF-8 and this is not; " SAY_WHICH
                                     "windows-1252",
                       error);
-    g_string_append_len(text, start, (gssize)n);
-    g_string_erase(b->raw, 0, (gssize)n);
-    b->before += n;
+    g_string_append_len(b->raw, stop, end - stop);
+    g_string_truncate(text, from + (gsize)(stop - start));
     if (why != INVALID)
         return true;
     if (!set_encoding(b, LATIN))
@@ -267,38 +266,46 @@ static bool decode_utf8(Bytes *b, GString *text, GError **error) {
     return decode_latin(b, text, error);
 }
 
-static bool decode(Bytes *b, GString *text, GError **error) {
-    if (!b->encoding) {
-        const char *wide = utf16(b->raw->str, b->raw->len);
-        b->declared = wide != NULL;
-        set_encoding(b, wide ? wide : UTF8);
-    }
-    if (b->conv == (GIConv)-1)
-        return decode_utf8(b, text, error);
-    return b->declared ? convert(b, text, b->raw->len, error) : decode_latin(b, text, error);
-}
-
-// Appends at most `most` bytes to raw.
-static bool read_raw(Bytes *b, size_t most, GError **error) {
-    const gsize kept = b->raw->len;
-    g_string_set_size(b->raw, kept + most);
+// Appends at most `most` bytes to a string, and hashes them.
+static bool read_block(Bytes *b, GString *to, size_t most, GError **error) {
+    const gsize kept = to->len;
+    g_string_set_size(to, kept + most);
     ssize_t n;
     do
-        n = read(b->file, b->raw->str + kept, most);
+        n = read(b->file, to->str + kept, most);
     while (n < 0 && errno == EINTR);
-    g_string_set_size(b->raw, kept + (n > 0 ? (gsize)n : 0));
+    g_string_set_size(to, kept + (n > 0 ? (gsize)n : 0));
     if (n < 0) {
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", b->input->name,
                     g_strerror(errno));
         return false;
     }
     b->ended = n == 0;
-    EVP_DigestUpdate(b->sha, b->raw->str + kept, (size_t)n);
+    EVP_DigestUpdate(b->sha, to->str + kept, (size_t)n);
     return true;
 }
 
+// Finds the encoding by the first bytes.
+static bool find_encoding(Bytes *b, size_t most, GError **error) {
+    if (!read_block(b, b->raw, most, error))
+        return false;
+    const char *wide = utf16(b->raw->str, b->raw->len);
+    b->declared = wide != NULL;
+    return set_encoding(b, wide ? wide : UTF8);
+}
+
 bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
-    return read_raw(b, most, error) && decode(b, text, error);
+    if (!b->encoding && !find_encoding(b, most, error))
+        return false;
+    if (b->conv == (GIConv)-1) { // UTF-8 is read to where it stays
+        const gsize from = text->len;
+        g_string_append_len(text, b->raw->str, (gssize)b->raw->len);
+        g_string_truncate(b->raw, 0);
+        return read_block(b, text, most, error) && decode_utf8(b, text, from, error);
+    }
+    if (!read_block(b, b->raw, most, error))
+        return false;
+    return b->declared ? convert(b, text, b->raw->len, error) : decode_latin(b, text, error);
 }
 
 bool bytes_ended(const Bytes *b) {
@@ -313,7 +320,7 @@ bool bytes_finish(Bytes *b, GError **error) {
     bool good = true;
     while (good && !b->ended) {
         g_string_truncate(b->raw, 0);
-        good = read_raw(b, 1 << 16, error);
+        good = read_block(b, b->raw, 1 << 16, error);
     }
     unsigned char digest[EVP_MAX_MD_SIZE];
     unsigned size = 0;
