@@ -80,7 +80,7 @@ CREATE TABLE events (
 -- What was found about the logs.
 CREATE TABLE findings (
     finding  INTEGER PRIMARY KEY,
-    input    INTEGER NOT NULL REFERENCES inputs (input),
+    input    INTEGER REFERENCES inputs (input), -- NULL: the logs together
     line     INTEGER NOT NULL, -- 0: the file as a whole
     column_number INTEGER,     -- from 1; NULL: the row
     field    TEXT REFERENCES fields (field),

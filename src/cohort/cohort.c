@@ -47,9 +47,11 @@ static void drop_joined(Transfers *t, const Network *network, const char *const 
 }
 
 Account cohort_make(Transfers *t, const Network *network, const CohortSettings *settings,
-                    Join *join, Findings *findings) {
+                    Join *join, Received **received, Findings *findings) {
     Account a = {.read = settings->rows_read, .put_aside = findings->put_aside->len};
     a.repeated = drop_repeats(t, network, settings->rank, findings);
+    *received = received_count(t, network);
+    received_say(*received, t->units, findings);
     drop_joined(t, network, settings->names, join, findings);
     a.merged = join->joined;
     derive_fill(t, network);

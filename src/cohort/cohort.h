@@ -4,6 +4,7 @@
 #define CROSSWARD_COHORT_COHORT_H
 
 #include "cohort/join.h"
+#include "cohort/received.h"
 #include "record/condition.h"
 #include "record/finding.h"
 #include "record/transfers.h"
@@ -22,9 +23,9 @@ typedef struct {
 
 // Takes repeats out of t (listed as put aside, row NULL), joins both ends' rows, fills the derived
 // columns, leaves out what the settings say (listed as put aside) and returns the account. What
-// was joined is added to join.
+// was joined is added to join; who sent what before that, to *received.
 Account cohort_make(Transfers *t, const Network *network, const CohortSettings *settings,
-                    Join *join, Findings *findings);
+                    Join *join, Received **received, Findings *findings);
 
 // Whether the account adds up.
 bool cohort_account_holds(const Account *account);

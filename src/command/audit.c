@@ -76,6 +76,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
+                           .received = a->received,
                            .ends = ends,
                            .files = names,
                            .inputs = inputs,

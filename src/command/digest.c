@@ -8,7 +8,7 @@
 
 enum { SHOWN = 5 };
 
-// Findings of one file that are alike.
+// Findings of one file that are alike: same code, column and field.
 typedef struct {
     const Finding *first[SHOWN];
     size_t n;
@@ -32,7 +32,7 @@ static GArray *group(const GArray *findings, guint from, guint to) {
     GHashTable *index = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     for (guint i = from; i < to; i++) {
         const Finding *f = &g_array_index(findings, Finding, i);
-        char *key = g_strdup_printf("%s %u", f->code, f->column);
+        char *key = g_strdup_printf("%s %u %d", f->code, f->column, f->field);
         gpointer at = g_hash_table_lookup(index, key);
         if (!at) {
             const Alike none = {0};
@@ -59,6 +59,18 @@ static void append_found(GString *out, const char *found) {
     g_string_append(out, "'");
 }
 
+// What they say; where that differs, the first of them as examples, all if no line says where.
+static void append_messages(GString *out, const Alike *a) {
+    const char *first = a->first[0]->message;
+    const size_t shown = MIN(a->n, (size_t)SHOWN);
+    bool same = true;
+    for (size_t i = 1; i < shown; i++)
+        same = same && strcmp(first, a->first[i]->message) == 0;
+    g_string_append_printf(out, "%s%s", same ? "" : "such as: ", first);
+    for (size_t i = 1; !same && a->first[0]->line == 0 && i < shown; i++)
+        g_string_append_printf(out, "; %s", a->first[i]->message);
+}
+
 static void append_alike(GString *out, const Alike *a) {
     const Finding *f = a->first[0];
     g_string_append_printf(out, "  %s", finding_severity_text(f->severity));
@@ -66,8 +78,9 @@ static void append_alike(GString *out, const Alike *a) {
         g_string_append_printf(out, ", column %u", f->column);
     if (f->field < FIELD_COUNT)
         g_string_append_printf(out, " (%s)", field_table[f->field].name);
-    g_string_append_printf(out, ": %s [%s]\n    %zu time%s", f->message, f->code, a->n,
-                           a->n == 1 ? "" : "s");
+    g_string_append(out, ": ");
+    append_messages(out, a);
+    g_string_append_printf(out, " [%s]\n    %zu time%s", f->code, a->n, a->n == 1 ? "" : "s");
     if (f->line > 0)
         g_string_append_printf(out, "%s line%s", a->n > SHOWN ? "; first in" : "; in",
                                a->n == 1 ? "" : "s");

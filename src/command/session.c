@@ -14,6 +14,7 @@
 void session_clear(Session *a) {
     transfers_free(a->t);
     join_free(a->join);
+    received_free(a->received);
     finding_list_free(a->findings);
     if (a->inputs)
         g_ptr_array_unref(a->inputs);
@@ -199,7 +200,7 @@ int session_read(Session *a, GError **error) {
         a->settings.has_span ? period_first_day(a->settings.span_end) - 1 : WHEN_UNKNOWN;
     const CohortSettings settings = {rank, names, a->include, last, rows};
     a->join = join_new();
-    a->account = cohort_make(a->t, a->network, &settings, a->join, a->findings);
+    a->account = cohort_make(a->t, a->network, &settings, a->join, &a->received, a->findings);
     g_free(rank);
     g_free(names);
     finding_sort(a->findings);

@@ -23,6 +23,7 @@ typedef struct {
     Findings *findings;
     Account account;
     Join *join;
+    Received *received;
     Condition *include;
     EstimateSettings settings;
     ReaderOptions reading;

@@ -106,7 +106,10 @@ static void write_findings(SqlWriter *w, const Findings *findings) {
     for (guint i = 0; i < findings->findings->len; i++) {
         const Finding *f = &g_array_index(findings->findings, Finding, i);
         sqlwriter_integer(w, (gint64)i + 1);
-        sqlwriter_integer(w, (gint64)f->file + 1);
+        if (f->file == FINDING_ALL_LOGS)
+            sqlwriter_null(w);
+        else
+            sqlwriter_integer(w, (gint64)f->file + 1);
         sqlwriter_integer(w, f->line);
         if (f->column)
             sqlwriter_integer(w, f->column);

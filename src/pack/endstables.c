@@ -54,3 +54,25 @@ GString *endstables_recorded(const Ends *e, const Transfers *t) {
     }
     return out;
 }
+
+static void month_name(char name[16], const Received *r, guint month) {
+    const int at = r->first + (int)month;
+    g_snprintf(name, 16, "%d-%02d", at / 12, at % 12 + 1);
+}
+
+GString *endstables_received(const Received *r, const Transfers *t) {
+    static const char *const state[] = {"usual", "few", "none"};
+    GString *out = g_string_new("unit,month,rows,usual,state\n");
+    for (guint k = 0; k < r->units->len; k++) {
+        const ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
+        for (guint m = 0; m < r->months; m++) {
+            char name[16];
+            month_name(name, r, m);
+            csvtable_append(out, t->units->pdata[unit->unit]);
+            g_string_append_printf(out, ",%s,%u,", name, unit->rows[m]);
+            tables_number(out, unit->usual);
+            g_string_append_printf(out, ",%s\n", state[received_state(unit, m)]);
+        }
+    }
+    return out;
+}

@@ -4,22 +4,21 @@
 
 #include <math.h>
 
-static char *agreement_caption(const Ends *e) {
+static char *agreement_note(const Ends *e) {
     GString *text = g_string_new(NULL);
-    g_string_append_printf(text,
-                           "Logged by both ends: %" G_GUINT64_FORMAT
-                           " transfers were joined from two rows each. How well the two logs agree "
-                           "(kappa: 1 is perfect agreement, 0 what chance alone would give)",
-                           e->joined);
+    g_string_append_printf(
+        text,
+        "%" G_GUINT64_FORMAT " transfers were joined from two rows each. Kappa: 1 is "
+        "perfect agreement, 0 what chance alone would give. Age band and condition "
+        "agree by the way that rows are joined, not as a finding.",
+        e->joined);
     if (e->doubtful > 0)
-        g_string_append_printf(
-            text,
-            ". %" G_GUINT64_FORMAT
-            " more pairs of rows may be one transfer each but are not certain; they "
-            "were not joined. If they were, %" G_GUINT64_FORMAT
-            " transfers would count instead of %" G_GUINT64_FORMAT,
-            e->doubtful, e->used_if_joined, e->used);
-    g_string_append_c(text, '.');
+        g_string_append_printf(text,
+                               " %" G_GUINT64_FORMAT
+                               " more pairs of rows may be one transfer each but are not certain; "
+                               "they were not joined. If they were, %" G_GUINT64_FORMAT
+                               " transfers would count instead of %" G_GUINT64_FORMAT ".",
+                               e->doubtful, e->used_if_joined, e->used);
     return g_string_free(text, FALSE);
 }
 
@@ -46,9 +45,7 @@ static void agreement_row(Sheet *sheet, const EndsField *f) {
 Exhibit *exhibit_ends_agreement(const Source *s, const ExhibitKind *kind) {
     if (!s->ends || s->ends->joined + s->ends->doubtful == 0)
         return NULL;
-    char *caption = agreement_caption(s->ends);
-    Sheet *sheet = sheet_new(caption);
-    g_free(caption);
+    Sheet *sheet = sheet_new("Transfers logged by both ends: how well the two logs agree");
     sheet_column(sheet, "Field", SHEET_TEXT, WORDS_COUNT);
     sheet_column(sheet, "Both ends know", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(sheet, "Say the same", SHEET_NUMBER, WORDS_PERCENT);
@@ -56,13 +53,13 @@ Exhibit *exhibit_ends_agreement(const Source *s, const ExhibitKind *kind) {
     sheet_column(sheet, "Within 5 minutes", SHEET_TEXT, WORDS_COUNT);
     for (guint i = 0; i < s->ends->fields->len; i++)
         agreement_row(sheet, &g_array_index(s->ends->fields, EndsField, i));
-    return exhibit_new(kind, NULL, sheet);
+    Exhibit *x = exhibit_new(kind, NULL, sheet);
+    x->note = agreement_note(s->ends);
+    return x;
 }
 
-static char *recorded_caption(void) {
-    GString *text =
-        g_string_new("How many transfers there probably were, logged or not, by Chapman's estimate "
-                     "from the two ends' logs. It takes for granted: ");
+static char *assumptions(void) {
+    GString *text = g_string_new("Chapman's estimate takes for granted: ");
     for (const char *const *a = ends_assumptions; *a; a++)
         g_string_append_printf(text, "%s%s", a == ends_assumptions ? "" : " ", *a);
     return g_string_free(text, FALSE);
@@ -71,9 +68,7 @@ static char *recorded_caption(void) {
 Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
     if (!s->ends || s->ends->joined == 0)
         return NULL;
-    char *caption = recorded_caption();
-    Sheet *sheet = sheet_new(caption);
-    g_free(caption);
+    Sheet *sheet = sheet_new("How many transfers there probably were, logged or not");
     sheet_column(sheet, "Sending unit", SHEET_TEXT, WORDS_COUNT);
     sheet_column(sheet, "In the sender's log", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(sheet, "In the receiver's", SHEET_NUMBER, WORDS_COUNT);
@@ -89,5 +84,7 @@ Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
         sheet_interval(sheet, u->total.estimate, u->total.lower, u->total.upper);
         sheet_interval(sheet, u->recorded.estimate, u->recorded.lower, u->recorded.upper);
     }
-    return exhibit_new(kind, NULL, sheet);
+    Exhibit *x = exhibit_new(kind, NULL, sheet);
+    x->note = assumptions();
+    return x;
 }

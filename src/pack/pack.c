@@ -68,6 +68,7 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
            write_text(f, "comparisons.csv", comparisons_csv(s->comparisons), error) &&
            write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
            write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
+           write_text(f, "received.csv", endstables_received(s->received, s->e->t), error) &&
            write_text(f, "agreement.csv", endstables_agreement(s->ends), error) &&
            write_text(f, "recorded.csv", endstables_recorded(s->ends, s->e->t), error) &&
            write_text(f, "report.html", report_html(report), error) &&

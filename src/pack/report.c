@@ -117,6 +117,11 @@ static void markdown_theme(GString *out, const Report *r, Theme t) {
         if (x->kind->theme != t || !x->sheet)
             continue;
         sheet_markdown(out, x->sheet);
+        if (x->note) {
+            g_string_append_c(out, '\n');
+            sheet_markdown_text(out, x->note);
+            g_string_append_c(out, '\n');
+        }
         g_string_append_c(out, '\n');
     }
     g_free(answer);

@@ -18,6 +18,7 @@ typedef struct {
     const Comparisons *comparisons; // units against the network
     const Account *account;
     const Findings *findings;
+    const Received *received; // who sent what
     const Ends *ends;         // what both ends tell
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;

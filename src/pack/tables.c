@@ -141,7 +141,7 @@ GString *tables_findings(const Findings *findings, const char *const *names) {
     GString *out = g_string_new("file,line,column,field,severity,code,found,message\n");
     for (guint i = 0; i < findings->findings->len; i++) {
         const Finding *f = &g_array_index(findings->findings, Finding, i);
-        cell(out, names[f->file]);
+        cell(out, f->file == FINDING_ALL_LOGS ? "" : names[f->file]);
         g_string_append_printf(out, "%u,", f->line);
         if (f->column)
             g_string_append_printf(out, "%u", f->column);

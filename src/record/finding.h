@@ -8,8 +8,10 @@
 
 typedef enum { SEVERITY_NOTE, SEVERITY_REPAIR, SEVERITY_LOST, SEVERITY_SEVERE } Severity;
 
+#define FINDING_ALL_LOGS UINT32_MAX // instead of a file: about the logs together
+
 typedef struct {
-    uint32_t file;   // index of the input
+    uint32_t file;   // index of the input, or FINDING_ALL_LOGS
     uint32_t line;   // physical line that the record starts on, 1-based; 0 = the file as a whole
     uint32_t column; // 1-based, 0 = the row
     int field;       // FieldId, FIELD_COUNT if none

@@ -186,6 +186,32 @@ recorded_expected <- function(records, a) {
   do.call(rbind, rows)
 }
 
+# received.csv: rows by keeper and month, of the run of months with the most rows in which no year passes without one.
+received_expected <- function(before) {
+  keeper <- ifelse(is.na(before$recorded_by), before$sending_unit, before$recorded_by)
+  month <- month_of(before$day)
+  if (!length(month)) return(NULL)
+  parts <- split(sort(month), cumsum(c(0, diff(sort(month)) > 12)))
+  span <- range(parts[[which.max(lengths(parts))]])
+  columns <- seq(span[1], span[2])
+  rows <- lapply(sort(unique(keeper), method = "radix"), function(unit) {
+    n <- tabulate(month[keeper == unit & month >= span[1] & month <= span[2]] - span[1] + 1, length(columns))
+    usual <- if (any(n > 0)) median(n[n > 0]) else 0
+    data.frame(unit_month = paste(unit, sprintf("%d-%02d", columns %/% 12, columns %% 12 + 1)), rows = n, usual,
+               state = ifelse(n == 0, "none", ifelse(n < usual / 2, "few", "usual")), stringsAsFactors = FALSE)
+  })
+  do.call(rbind, rows)
+}
+
+compare_received <- function(want, path) {
+  got <- read.csv(path, colClasses = "character", na.strings = character(), check.names = FALSE, encoding = "UTF-8")
+  same <- nrow(got) == max(0, nrow(want)) && identical(as.character(want$unit_month), paste(got$unit, got$month))
+  check(same, "received.csv: units or months are not those expected")
+  if (same && nrow(got))
+    check(as.numeric(got$rows) == want$rows & as.numeric(got$usual) == want$usual & got$state == want$state,
+          "received.csv: numbers differ")
+}
+
 compare_table <- function(want, path) {
   got <- read.csv(path, colClasses = "character", na.strings = character(), check.names = FALSE, encoding = "UTF-8")
   place <- match(got[[1]], want[[1]])

@@ -7,8 +7,8 @@
 #                                  (--summary FILE | --write FILE) LOG...
 #
 # Ends with `N passed, N failed`: one test for each expected row (all its columns), for the header, the row set, the order,
-# the form of the numbers, with --manifest for each part of the account, with --pack for the rows of its agreement.csv and
-# recorded.csv. --write writes what it expects.
+# the form of the numbers, with --manifest for each part of the account, with --pack for the rows of its agreement.csv,
+# recorded.csv and received.csv. --write writes what it expects.
 
 here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
 source(file.path(here, "record.R"))
@@ -460,6 +460,7 @@ main <- function() {
   compare(want$rows, options$summary)
   if (!is.null(options$pack)) {
     a <- 1 - as.numeric(options$confidence)
+    compare_received(received_expected(want$ends$before), file.path(options$pack, "received.csv"))
     compare_table(agreement_expected(want$ends, a), file.path(options$pack, "agreement.csv"))
     compare_table(recorded_expected(want$records, a), file.path(options$pack, "recorded.csv"))
   }

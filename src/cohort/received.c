@@ -1,0 +1,146 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The grid of rows by unit and month.
+#include "cohort/received.h"
+
+#include "cohort/repeats.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { GAP = 12 }; // months without a row after which dates are taken for wrong
+
+static int month_of(const Transfers *t, size_t row, const Network *network) {
+    int y, m, d;
+    when_civil(transfers_day(t, row, network), &y, &m, &d);
+    return y * 12 + m - 1;
+}
+
+static int by_number(const void *a, const void *b) {
+    const int x = *(const int *)a, y = *(const int *)b;
+    return (x > y) - (x < y);
+}
+
+// The months of the part that has the most rows, of parts that GAP months without any lie between.
+static void find_span(const int *month, size_t n, Received *r) {
+    int *sorted = g_memdup2(month, n * sizeof *month);
+    qsort(sorted, n, sizeof *sorted, by_number);
+    size_t most = 0;
+    for (size_t from = 0, to; from < n; from = to) {
+        for (to = from + 1; to < n && sorted[to] - sorted[to - 1] <= GAP;)
+            to++;
+        if (to - from > most) {
+            most = to - from;
+            r->first = sorted[from];
+            r->months = (guint)(sorted[to - 1] - sorted[from] + 1);
+        }
+    }
+    g_free(sorted);
+}
+
+static int by_rows(const void *a, const void *b) {
+    const uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
+    return (x > y) - (x < y);
+}
+
+static double usual(const uint32_t *rows, guint months) {
+    uint32_t *some = g_new(uint32_t, months);
+    guint n = 0;
+    for (guint m = 0; m < months; m++)
+        if (rows[m] > 0)
+            some[n++] = rows[m];
+    qsort(some, n, sizeof *some, by_rows);
+    const double median = n == 0 ? 0 : ((double)some[(n - 1) / 2] + some[n / 2]) / 2;
+    g_free(some);
+    return median;
+}
+
+static int by_code(gconstpointer a, gconstpointer b, gpointer codes) {
+    const ReceivedUnit *x = a, *y = b;
+    const GPtrArray *list = codes;
+    return strcmp(list->pdata[x->unit], list->pdata[y->unit]);
+}
+
+// A row of the grid for each keeper; place[unit] is its row, UINT32_MAX for others.
+static uint32_t *make_rows(const Transfers *t, Received *r) {
+    uint32_t *place = g_new(uint32_t, t->units->len);
+    uint8_t *keeps = g_malloc0(t->units->len);
+    for (size_t i = 0; i < t->n; i++)
+        keeps[repeats_keeper(t, i)] = 1;
+    for (guint u = 1; u < t->units->len; u++)
+        if (keeps[u]) {
+            const ReceivedUnit unit = {(uint16_t)u, NULL, 0};
+            g_array_append_val(r->units, unit);
+        }
+    g_array_sort_with_data(r->units, by_code, t->units);
+    r->cells = g_new0(uint32_t, (size_t)r->units->len * r->months + 1);
+    for (guint k = 0; k < r->units->len; k++) {
+        ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
+        unit->rows = r->cells + (size_t)k * r->months;
+        place[unit->unit] = k;
+    }
+    g_free(keeps);
+    return place;
+}
+
+Received *received_count(const Transfers *t, const Network *network) {
+    Received *r = g_new0(Received, 1);
+    r->units = g_array_new(FALSE, FALSE, sizeof(ReceivedUnit));
+    int *month = g_new(int, t->n + 1);
+    for (size_t i = 0; i < t->n; i++)
+        month[i] = month_of(t, i, network);
+    find_span(month, t->n, r);
+    uint32_t *place = make_rows(t, r);
+    for (size_t i = 0; i < t->n; i++)
+        if (month[i] >= r->first && month[i] - r->first < (int)r->months)
+            r->cells[(size_t)place[repeats_keeper(t, i)] * r->months +
+                     (size_t)(month[i] - r->first)]++;
+    for (guint k = 0; k < r->units->len; k++) {
+        ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
+        unit->usual = usual(unit->rows, r->months);
+    }
+    g_free(place);
+    g_free(month);
+    return r;
+}
+
+void received_free(Received *r) {
+    if (!r)
+        return;
+    g_array_unref(r->units);
+    g_free(r->cells);
+    g_free(r);
+}
+
+ReceivedState received_state(const ReceivedUnit *unit, guint month) {
+    const uint32_t rows = unit->rows[month];
+    return rows == 0 ? RECEIVED_NONE : rows < unit->usual / 2 ? RECEIVED_FEW : RECEIVED_USUAL;
+}
+
+static void say(const Received *r, const ReceivedUnit *unit, guint month, const char *code,
+                Findings *findings) {
+    const int at = r->first + (int)month;
+    const uint32_t rows = unit->rows[month];
+    char usual_text[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(usual_text, sizeof usual_text, "%g", unit->usual);
+    const char *message =
+        finding_text(findings, "%s, %d-%02d: %u row%s received, usual are %s a month", code,
+                     at / 12, at % 12 + 1, rows, rows == 1 ? "" : "s", usual_text);
+    const Finding f = {FINDING_ALL_LOGS,
+                       0,
+                       0,
+                       FIELD_COUNT,
+                       SEVERITY_NOTE,
+                       rows == 0 ? "month-missing" : "month-thin",
+                       NULL,
+                       message};
+    finding_add(findings, &f, NULL, 0);
+}
+
+void received_say(const Received *r, const GPtrArray *units, Findings *findings) {
+    for (guint k = 0; k < r->units->len; k++) {
+        const ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
+        for (guint m = 0; m < r->months; m++)
+            if (received_state(unit, m) != RECEIVED_USUAL)
+                say(r, unit, m, units->pdata[unit->unit], findings);
+    }
+}

@@ -1,0 +1,37 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Who sent what: rows received from each unit's log, month by month. A missing log looks like a
+// quiet month.
+#ifndef CROSSWARD_COHORT_RECEIVED_H
+#define CROSSWARD_COHORT_RECEIVED_H
+
+#include "record/finding.h"
+#include "record/transfers.h"
+
+typedef struct {
+    uint16_t unit;  // keeper of the log
+    uint32_t *rows; // by month; borrowed from the grid
+    double usual;   // median of its months that have any row
+} ReceivedUnit;
+
+typedef struct {
+    int first;     // month of the first column: year * 12 + (month - 1)
+    guint months;  // columns
+    GArray *units; // of ReceivedUnit, in byte order of their codes
+    uint32_t *cells;
+} Received;
+
+// Counts the rows of t by their keeper (repeats_keeper) and local month, from the first month to
+// the last that has a row. Months beyond a year or more without any row are no part of it, the part
+// with the most rows is: their dates are likely to be wrong. Free with received_free.
+Received *received_count(const Transfers *t, const Network *network);
+void received_free(Received *received);
+
+typedef enum { RECEIVED_USUAL, RECEIVED_FEW, RECEIVED_NONE } ReceivedState;
+
+// What a unit's month is: without any row, with under half of the unit's usual number, or neither.
+ReceivedState received_state(const ReceivedUnit *unit, guint month);
+
+// Adds a finding for each month that is not as usual; units: the codes.
+void received_say(const Received *received, const GPtrArray *units, Findings *findings);
+
+#endif
