@@ -89,6 +89,20 @@ static char *groups_title(const Rows *w) {
     return g_string_free(text, FALSE);
 }
 
+static char *own_title(const Rows *w, const char *network) {
+    for (guint k = 0; k < w->rows->len; k++) {
+        const Estimate *r = w->rows->pdata[k];
+        if (r->unit != w->s->focus)
+            continue;
+        char *own = words_value(w->indicator, r->estimate),
+             *text = g_strdup_printf("%s: %s here, %s in the network", w->indicator->title, own,
+                                     network);
+        g_free(own);
+        return text;
+    }
+    return g_strdup_printf("%s: not known here, %s in the network", w->indicator->title, network);
+}
+
 // The finding: who leaves the network's value.
 static char *title(const Rows *w) {
     char *figure = words_value(w->indicator, w->network->estimate), *text;
@@ -102,7 +116,7 @@ static char *title(const Rows *w) {
     if (w->by < FIELD_COUNT)
         text = groups_title(w);
     else if (w->s->focus)
-        text = g_strdup_printf("%s: the network's %s", w->indicator->title, figure);
+        text = own_title(w, figure);
     else if (adds_up(w)) {
         char *name = row_name(w, w->rows->pdata[0]);
         text = g_strdup_printf("%s: most at %s, of %s in all", w->indicator->title, name, figure);

@@ -7,6 +7,7 @@
 #include "pack/exhibit.h"
 #include "pack/report.h"
 #include "pack/tables.h"
+#include "pack/unit.h"
 
 #include <string.h>
 
@@ -56,13 +57,51 @@ static bool write_charts(Folder *f, const Report *r, const GnuplotFormats *forma
     return good;
 }
 
+// Reports on single units: each with its own copy of the source, in focus.
+typedef struct {
+    Source *source; // one a unit
+    GPtrArray *reports, *slugs;
+} Units;
+
+static Units units_new(const Source *s, GPtrArray *charts) {
+    const guint n = s->e->units->len > 1 ? s->e->units->len - 1 : 0;
+    Units u = {g_new(Source, n + 1), g_ptr_array_new_with_free_func((GDestroyNotify)report_free),
+               unit_slugs(s)};
+    for (guint i = 0; i < n; i++) {
+        u.source[i] = *s;
+        u.source[i].focus = g_array_index(s->e->units, uint16_t, i + 1);
+        Report *r = report_new(&u.source[i]);
+        report_charts(r, charts);
+        g_ptr_array_add(u.reports, r);
+    }
+    return u;
+}
+
+static void units_free(Units *u) {
+    g_ptr_array_unref(u->reports);
+    g_ptr_array_unref(u->slugs);
+    g_free(u->source);
+}
+
+static bool write_units(Folder *f, const Units *u, GError **error) {
+    bool good = true;
+    for (guint i = 0; good && i < u->reports->len; i++) {
+        char *name = g_strdup_printf("units/%s.html", (char *)u->slugs->pdata[i]);
+        good = write_text(f, name, unit_html(u->reports->pdata[i]), error);
+        g_free(name);
+    }
+    return good;
+}
+
 bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
     GPtrArray *charts = g_ptr_array_new();
     report_charts(report, charts);
+    Units units = units_new(s, charts);
     const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
     bool good = charts->len == 0 || (scratch && gnuplot_draw(charts, scratch, error));
     good = good && write_charts(f, report, formats, scratch, error) &&
+           write_units(f, &units, error) &&
            write_text(f, "summary.csv", tables_summary(s->e), error) &&
            write_text(f, "summary.json", tables_summary_json(s->e), error) &&
            write_text(f, "comparisons.csv", comparisons_csv(s->comparisons), error) &&
@@ -74,6 +113,7 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
            write_text(f, "report.html", report_html(report), error) &&
            write_text(f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);
+    units_free(&units);
     report_free(report);
     return good;
 }

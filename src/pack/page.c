@@ -68,8 +68,10 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
     html_element(out, "title", "", title);
     g_string_append_printf(out, "<style>\n%s", style ? style : "");
     margins(out, s, title);
-    g_string_append(out, "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#main\">To the "
-                         "report</a>\n<header>\n");
+    g_string_append_printf(out,
+                           "</style>\n</head>\n<body%s>\n<a class=\"skip\" href=\"#main\">To the "
+                           "report</a>\n<header>\n",
+                           s->focus ? " class=\"unit\"" : "");
     if (notice)
         html_element(out, "p", "class=\"notice\"", notice);
     html_element(out, "p", "class=\"network\"", page_network(s));

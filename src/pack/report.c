@@ -8,6 +8,7 @@
 #include "pack/page.h"
 #include "pack/prose.h"
 #include "pack/theme.h"
+#include "pack/unit.h"
 
 Report *report_new(const Source *s) {
     Report *r = g_new0(Report, 1);
@@ -54,10 +55,28 @@ static void contents(GString *out) {
     page_entry(out, "glance", "At a glance");
     for (Theme t = 0; t < THEME_COUNT; t++)
         page_entry(out, theme_anchor(t), theme_heading(t));
+    page_entry(out, "units", "Pages for each unit");
     page_entry(out, "methods", "Methods");
     page_entry(out, "cautions", "Cautions");
     page_entry(out, "reproduce", "How to reproduce this report");
     g_string_append(out, "</ol>\n</nav>\n");
+}
+
+// What differs by more than chance, in words.
+static void signals(GString *out, const Source *s) {
+    GPtrArray *list = unit_differences(s, 0);
+    g_string_append(out, "<h3>Units that differ by more than chance</h3>\n");
+    if (list->len == 0)
+        html_element(out, "p", "",
+                     "None, once chance and the usual spread between units are "
+                     "allowed for.");
+    else {
+        g_string_append(out, "<ul class=\"short\">\n");
+        for (guint i = 0; i < list->len; i++)
+            html_element(out, "li", "", list->pdata[i]);
+        g_string_append(out, "</ul>\n");
+    }
+    g_ptr_array_unref(list);
 }
 
 static void glance(GString *out, const Report *r) {
@@ -67,6 +86,7 @@ static void glance(GString *out, const Report *r) {
         out, "p", "class=\"small\"",
         "Large: over the whole span, with its interval. Line: by quarter, the dashed line "
         "the value over all. Two quarters that differ need not differ by more than chance.");
+    signals(out, r->s);
     g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
     for (Theme t = 0; t < THEME_QUALITY; t++) {
         char *answer = theme_answer(r->s, t);
@@ -99,6 +119,7 @@ GString *report_html(const Report *r) {
     for (Theme t = 0; t < THEME_QUALITY; t++)
         report_theme(out, r, t);
     quality(out, r);
+    unit_links(out, r->s);
     prose_methods(out, r->s);
     prose_cautions(out);
     prose_reproduce(out, r->s);
