@@ -47,7 +47,7 @@ double survival_hazard(const SurvivalStep *steps, size_t count, double t);
 // The time by which the share p (0.5: the median) has had the event: the first with survival at
 // most 1 - p; where survival is just that over a stretch (to 1.5e-8), the middle of the stretch, as
 // R's survfit has it. NaN if not reached. Limits by Brookmeyer & Crowley 1982, Biometrics 38:29-41:
-// where the pointwise limits of survival reach 1 - p by the same rule.
+// where the pointwise limits of survival first reach 1 - p, by the same rule.
 StatsInterval survival_quantile(const SurvivalStep *steps, size_t count, double p,
                                 double confidence, SurvivalLimits limits);
 

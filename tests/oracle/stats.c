@@ -9,7 +9,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const OracleEntry *const families[] = {oracle_counts, oracle_samples, oracle_units};
+static const OracleEntry *const families[] = {oracle_counts, oracle_samples, oracle_units,
+                                              oracle_survival, oracle_regression};
 
 enum { FAMILIES = sizeof families / sizeof *families, MOST_SHOWN = 5 };
 

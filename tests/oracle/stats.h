@@ -27,5 +27,7 @@ typedef struct {
 extern const OracleEntry oracle_counts[];
 extern const OracleEntry oracle_samples[];
 extern const OracleEntry oracle_units[];
+extern const OracleEntry oracle_survival[];
+extern const OracleEntry oracle_regression[];
 
 #endif
