@@ -16,6 +16,7 @@ typedef struct {
     Item *item;
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
+    uint32_t *cell; // of each item, in the face at hand
     void *dealt;                        // double minutes or uint32_t rows, cell after cell
     void (*each)(void *, const DurationsCell *);
     void *user;
@@ -113,7 +114,7 @@ static void deal(const Deal *w, const Face *f) {
     const size_t units = f->units ? d->units->len : 1, periods = d->periods->len;
     const size_t groups = f->by < 0 ? 1 : d->codes[w->in->by[f->by]]->len;
     const size_t cells = units * groups * periods;
-    uint32_t *cell = g_new(uint32_t, w->n + 1);
+    uint32_t *const cell = w->cell;
     size_t *start = find_cells(w, f, groups, cells, cell);
     for (size_t i = 0; i < w->n; i++) { // afterwards start[c] is where cell c ends
         if (cell[i] == cells)
@@ -131,7 +132,6 @@ static void deal(const Deal *w, const Face *f) {
                  start[c]);
     }
     g_free(start);
-    g_free(cell);
 }
 
 void durations_each(const CountData *data, const Indicator *indicator,
@@ -145,6 +145,7 @@ void durations_each(const CountData *data, const Indicator *indicator,
     Item *other = g_new(Item, w.n + 1);
     if (indicator->measure == MEASURE_QUANTILE)
         sort_items(w.item, w.n, other);
+    w.cell = g_new(uint32_t, w.n + 1);
     w.dealt = other; // big enough for a double or a row number each
     for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++) {
         deal(&w, &(Face){false, -1, kind});
@@ -159,5 +160,6 @@ void durations_each(const CountData *data, const Indicator *indicator,
         g_free(w.group[b]);
     }
     g_free(w.item);
+    g_free(w.cell);
     g_free(other);
 }

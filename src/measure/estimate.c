@@ -189,8 +189,15 @@ static void estimate_indicator(Work *w) {
     g_array_unref(w->parts);
 }
 
+typedef struct {
+    Work *work;
+    unsigned n;
+} Works;
+
+// The last ones first: among them are the longest, which would keep one thread busy at the end.
 static void estimate_one(unsigned i, void *works) {
-    estimate_indicator((Work *)works + i);
+    const Works *w = works;
+    estimate_indicator(&w->work[w->n - 1 - i]);
 }
 
 Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
@@ -203,7 +210,7 @@ Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *c
                          .in = catalogue->pdata[i],
                          .index = (uint16_t)i,
                          .confidence = settings->confidence};
-    parallel_each(catalogue->len, settings->threads, estimate_one, work);
+    parallel_each(catalogue->len, settings->threads, estimate_one, &(Works){work, catalogue->len});
     Estimates *e = g_new0(Estimates, 1);
     *e = (Estimates){.catalogue = catalogue,
                      .t = t,
