@@ -96,6 +96,67 @@ START_TEST(open_quote) {
 }
 END_TEST
 
+// Whatever the bytes, also with quotes that break where they like: pieces and threads change
+// nothing.
+START_TEST(any_bytes) {
+    static const char *const words[] = {"\"",
+                                        "\"",
+                                        ",",
+                                        ",",
+                                        "\n",
+                                        "\r\n",
+                                        "\r",
+                                        "A",
+                                        "B",
+                                        "\"\"",
+                                        "2031-03-09T14:05",
+                                        "\n1,A,B,2031-03-09T14:05,none,1\n",
+                                        "\xC3\xA9",
+                                        " "};
+    GRand *random = g_rand_new_with_seed(1);
+    for (int log = 0; log < 150; log++) {
+        GString *text = g_string_new(HEAD);
+        const int length = g_rand_int_range(random, 0, 120);
+        for (int i = 0; i < length; i++)
+            g_string_append(text, words[g_rand_int_range(random, 0, G_N_ELEMENTS(words))]);
+        Reading *whole = intake_read(text->str, text->len, NULL, 1, 0);
+        char *expected = intake_text(whole);
+        for (unsigned way = 0; way < 6; way++) {
+            const size_t chunk = (size_t)g_rand_int_range(random, 1, 200);
+            Reading *r = intake_read(text->str, text->len, NULL, way % 3 + 1, chunk);
+            char *got = intake_text(r);
+            ck_assert_msg(strcmp(got, expected) == 0, "pieces of %zu:\n%s\n%s\nnot\n%s", chunk,
+                          text->str, got, expected);
+            g_free(got);
+            intake_free(r);
+        }
+        g_free(expected);
+        intake_free(whole);
+        g_string_free(text, TRUE);
+    }
+    g_rand_free(random);
+}
+END_TEST
+
+START_TEST(too_many_units) {
+    GString *text = g_string_new("sending_unit,transfer_date\n");
+    for (int i = 0; i < 65535; i++)
+        g_string_append_printf(text, "U%d,2031-01-02\n", i);
+    Reading *r = intake_read(text->str, text->len, NULL, 2, 0);
+    ck_assert(r->error == NULL && r->t->n == 65535 && r->t->units->len == 65536);
+    intake_free(r);
+    g_string_append(text, "one more,2031-01-02\n");
+    for (unsigned threads = 1; threads < 3; threads++) {
+        r = intake_read(text->str, text->len, NULL, threads, 0);
+        ck_assert(g_error_matches(r->error, READER_ERROR, READER_ERROR_REFUSED));
+        ck_assert(strstr(r->error->message, "more than 65535 different unit codes"));
+        ck_assert(r->t->n == 0 && r->t->units->len == 1 && r->findings->findings->len == 0);
+        intake_free(r);
+    }
+    g_string_free(text, TRUE);
+}
+END_TEST
+
 // The SHA-256 of "abc" is the first example of FIPS 180-4 (NIST); here it is the file's.
 START_TEST(hash) {
     Reading *r = intake_read("abc", 3, NULL, 1, 0);
@@ -112,6 +173,8 @@ int main(void) {
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, troubles);
     tcase_add_test(tests, open_quote);
+    tcase_add_test(tests, any_bytes);
+    tcase_add_test(tests, too_many_units);
     tcase_add_test(tests, hash);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
