@@ -12,9 +12,9 @@
 #include <string.h>
 
 static const CheckMethod *const families[] = {
-    published_coverage,    published_survivals, published_regressions, published_proportions,
-    published_comparisons, published_quantiles, published_ranks,       published_tables,
-    published_lists,       published_units,     published_series,
+    published_simulations, published_coverage,    published_survivals, published_regressions,
+    published_proportions, published_comparisons, published_quantiles, published_ranks,
+    published_tables,      published_lists,       published_units,     published_series,
 };
 
 static bool matches(const char *pattern, const char *text) {

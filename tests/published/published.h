@@ -38,6 +38,7 @@ extern const CheckMethod published_lists[];
 extern const CheckMethod published_units[];
 extern const CheckMethod published_series[];
 extern const CheckMethod published_coverage[];
+extern const CheckMethod published_simulations[];
 extern const CheckMethod published_survivals[];
 extern const CheckMethod published_regressions[];
 
