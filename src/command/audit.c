@@ -68,7 +68,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     TablesInput *inputs = inputs_of(a);
     Ends *ends = ends_measure(a->t, a->join, o->confidence);
     CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
-    Comparisons *comparisons = compare_all(data, a->catalogue, a->settings.confidence);
+    Comparisons *comparisons =
+        compare_all(data, a->catalogue, a->settings.confidence, a->settings.threads);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .comparisons = comparisons,

@@ -3,6 +3,8 @@
 // known only from all of them; then units are judged, then all p-values adjusted together.
 #include "measure/compare.h"
 
+#include "base/parallel.h"
+
 #include "measure/judged.h"
 #include "measure/worstcase.h"
 #include "stats/control.h"
@@ -346,19 +348,47 @@ static void add_work(GArray *works, Comparisons *c, const CountData *data, Work 
     g_array_append_val(works, w);
 }
 
-static void lay_out_all(Comparisons *c, const CountData *data, GArray *works) {
-    for (guint k = 0; k < c->catalogue->len; k++) {
+// Records of the judged indicators and their case-mix models, gathered side by side.
+typedef struct {
+    const CountData *data;
+    const GPtrArray *catalogue;
+    double confidence;
+    Judged **judged;  // by indicator, NULL if it is not judged
+    Casemix **models; // by indicator, NULL if it is not adjusted
+} Gathering;
+
+// Two jobs an indicator: its model, its records.
+static void gather(unsigned job, void *user) {
+    const Gathering *g = user;
+    const guint k = job / 2;
+    const Indicator *in = g->catalogue->pdata[k];
+    if (!judged_is(in))
+        return;
+    if (job % 2 == 1)
+        g->judged[k] = judged_gather(g->data, in);
+    else if (casemix_is(in))
+        g->models[k] = casemix_fit(g->data, in, g->confidence);
+}
+
+static void lay_out_all(Comparisons *c, const CountData *data, GArray *works, int threads) {
+    const guint n = c->catalogue->len;
+    Gathering g = {data, c->catalogue, c->confidence, g_new0(Judged *, n + 1),
+                   g_new0(Casemix *, n + 1)};
+    parallel_each(2 * n, threads, gather, &g);
+    for (guint k = 0; k < n; k++) {
         const Indicator *in = c->catalogue->pdata[k];
-        if (!judged_is(in))
+        Casemix *model = g.models[k];
+        if (!g.judged[k])
             continue;
-        Casemix *model = casemix_is(in) ? casemix_fit(data, in, c->confidence) : NULL;
         if (model)
             g_ptr_array_add(c->models, model);
-        Judged *judged = judged_gather(data, in);
-        add_work(works, c, data, (Work){.in = in, .judged = judged}, k, model);
+        add_work(works, c, data, (Work){.in = in, .judged = g.judged[k]}, k, model);
         if (model && model->fitted)
-            add_work(works, c, data, (Work){.in = in, .judged = judged, .model = model}, k, model);
+            add_work(works, c, data, (Work){.in = in, .judged = g.judged[k], .model = model}, k,
+                     model);
     }
+    g_free(g.judged);
+    g_free(g.models);
 }
 
 static double typical_of(const GArray *works) {
@@ -388,7 +418,30 @@ static void free_model(gpointer model) {
     casemix_free(model);
 }
 
-Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence) {
+// The works of a report, each on its own rows.
+typedef struct {
+    Comparisons *c;
+    GArray *works;
+} Bench;
+
+static void judge_work(unsigned i, void *user) {
+    const Bench *b = user;
+    judge(b->c, &g_array_index(b->works, Work, i), funnel_of(b->c, i));
+}
+
+static void finish_work(unsigned i, void *user) {
+    const Bench *b = user;
+    const Work *w = &g_array_index(b->works, Work, i);
+    Funnel *f = funnel_of(b->c, i);
+    find_band(b->c, w, f);
+    find_robust(b->c, w, f);
+    if (w->in->measure != MEASURE_QUANTILE)
+        shrink(b->c, w, f);
+    rank(b->c, w, f);
+}
+
+Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence,
+                         int threads) {
     Comparisons *c = g_new0(Comparisons, 1);
     *c = (Comparisons){.catalogue = catalogue,
                        .t = data->t,
@@ -398,20 +451,12 @@ Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, doub
                        .period = "all",
                        .confidence = confidence};
     GArray *works = g_array_new(FALSE, FALSE, sizeof(Work));
-    lay_out_all(c, data, works);
+    lay_out_all(c, data, works, threads);
     c->typical = typical_of(works);
-    for (guint i = 0; i < works->len; i++)
-        judge(c, &g_array_index(works, Work, i), funnel_of(c, i));
+    Bench bench = {c, works};
+    parallel_each(works->len, threads, judge_work, &bench);
     adjust(c);
-    for (guint i = 0; i < works->len; i++) {
-        const Work *w = &g_array_index(works, Work, i);
-        Funnel *f = funnel_of(c, i);
-        find_band(c, w, f);
-        find_robust(c, w, f);
-        if (w->in->measure != MEASURE_QUANTILE)
-            shrink(c, w, f);
-        rank(c, w, f);
-    }
+    parallel_each(works->len, threads, finish_work, &bench);
     free_works(works);
     return c;
 }

@@ -66,8 +66,10 @@ typedef struct {
 // rest. Shrinkage: beta-binomial for shares, gamma-Poisson for rates and observed/expected. Ranks:
 // ranking.h, from Wilson, order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's
 // unknown records turn out against the signal, those of all others for it, tau2 as it was; a signal
-// is robust if its p then still is at most `cut`, on the same side. Free with compare_free.
-Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence);
+// is robust if its p then still is at most `cut`, on the same side. The result does not depend on
+// the number of threads. Free with compare_free.
+Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence,
+                         int threads);
 void compare_free(Comparisons *c);
 
 // Limits of the drawn band at a size: records, exposure or expected events; 0.95 or 0.998.
