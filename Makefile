@@ -5,7 +5,8 @@
 PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
         libseccomp-dev libssl-dev libxlsxwriter-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
 TEST_PACKAGES := check sqlite3 postgresql python3-jsonschema time r-base-core r-cran-survival r-cran-mass
-SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils
+SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils \
+        nodejs
 
 # The demo: what `crossward audit` is called with, and where the pack goes.
 DEMO_PACK := demo-pack

@@ -48,8 +48,9 @@ static bool is_marked(const Rows *w, const Estimate *r) {
 }
 
 static Sheet *table(const Rows *w) {
-    char *caption = g_strdup_printf("%s %s", w->indicator->title,
-                                    w->by == FIELD_COUNT ? "by unit" : "by group");
+    char *field = w->by == FIELD_COUNT ? g_strdup("unit") : words_field(w->by);
+    char *caption = g_strdup_printf("%s by %s", w->indicator->title, field);
+    g_free(field);
     Sheet *s = sheet_new(caption);
     const bool share = w->indicator->measure == MEASURE_SHARE;
     sheet_column(s, w->by == FIELD_COUNT ? "Sending unit" : "Group", SHEET_TEXT, WORDS_COUNT);
@@ -223,7 +224,10 @@ static Chart *draw(const Rows *w) {
     chart_range(c, 'y', 0.4, n + 0.6);
     chart_tics(c, 'y', 0, NULL, NULL);
     column_head(c, CHART_WIDTH - 62, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
-    column_head(c, CHART_WIDTH - CHART_EDGE, w->indicator->measure == MEASURE_SHARE ? "of" : "n");
+    column_head(c, CHART_WIDTH - CHART_EDGE,
+                w->indicator->measure == MEASURE_SHARE                ? "of"
+                : w->indicator->measure == MEASURE_RATE && adds_up(w) ? "weeks"
+                                                                      : "n");
     if (!adds_up(w))
         chart_reference(c, 'x', w->network->estimate);
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);

@@ -6,10 +6,10 @@
 
 static void image(GString *out, const Chart *c) {
     char *data = g_base64_encode((const guchar *)c->svg, c->svg_length);
-    g_string_append_printf(out,
-                           "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" "
-                           "aria-label=\"Chart\"><img width=\"%d\" height=\"%d\" alt=\"",
-                           c->width, c->height);
+    g_string_append(out, "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" "
+                         "aria-label=\"Chart: ");
+    html_escape(out, c->title);
+    g_string_append_printf(out, "\"><img width=\"%d\" height=\"%d\" alt=\"", c->width, c->height);
     html_escape(out, c->finding);
     g_string_append_printf(out, "\" src=\"data:image/svg+xml;base64,%s\"></div>\n", data);
     g_free(data);
@@ -19,10 +19,11 @@ void figure_html(GString *out, const Exhibit *x) {
     g_string_append_printf(out, "<figure id=\"%s\">\n", x->kind->name);
     if (x->chart)
         image(out, x->chart);
-    html_element(out, "figcaption", "",
-                 x->note    ? x->note
-                 : x->chart ? x->chart->title
-                            : x->sheet->caption);
+    g_string_append(out, "<figcaption>");
+    if (x->chart) // on small screens, where the chart's own title does not fit
+        html_element(out, "strong", "class=\"finding\"", x->chart->title);
+    html_escape(out, x->note ? x->note : x->chart ? "" : x->sheet->caption);
+    g_string_append(out, "</figcaption>\n");
     if (x->sheet) {
         g_string_append(out, "<details><summary>The numbers</summary>\n");
         sheet_html(out, x->sheet);

@@ -1,0 +1,125 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Checks of the pages of two packs, see run. Accessibility: WCAG 2.2 AA, by axe-core's rules for it.
+import { execFileSync } from 'node:child_process';
+import { readFileSync, readdirSync, writeFileSync } from 'node:fs';
+import { pathToFileURL } from 'node:url';
+import { Browser } from './browser.mjs';
+
+const work = process.argv[2];
+const axe = process.env.AXE ? readFileSync(process.env.AXE, 'utf8') : null;
+let passed = 0, failed = 0;
+
+function check(name, good, detail = '') {
+    good ? passed++ : failed++;
+    if (!good) console.log(`not ok: ${name}${detail ? `: ${detail}` : ''}`);
+}
+
+// Facts of the page as the browser has it.
+const structure = `({
+    scripts: document.querySelectorAll('script, iframe, object, embed, form, [onload], [onerror], [onclick]').length,
+    policy: document.querySelector('meta[http-equiv=Content-Security-Policy]')?.content ?? '',
+    lang: document.documentElement.lang, title: document.title.trim().length, h1: document.querySelectorAll('h1').length,
+    landmarks: ['header', 'main', 'footer'].every((tag) => document.querySelectorAll('body > ' + tag).length === 1),
+    jumps: [...document.querySelectorAll('h1, h2, h3, h4')].map((h) => +h.tagName[1])
+        .filter((level, i, all) => i > 0 && level > all[i - 1] + 1).length,
+    tables: [...document.querySelectorAll('table')].filter((t) => !t.caption || !t.querySelector('thead th[scope=col]') ||
+        [...t.querySelectorAll('tbody tr')].some((r) => !r.querySelector('th[scope=row]'))).length,
+    images: document.images.length,
+    broken: [...document.images].filter((i) => !i.complete || i.naturalWidth === 0 || !i.hasAttribute('alt')).length,
+    mute: [...document.querySelectorAll('figure img')].filter((i) => i.alt.length < 20).length,
+    dead: [...document.querySelectorAll('a[href^="#"]')].filter((a) => !document.getElementById(a.hash.slice(1))).length,
+    twice: [...document.querySelectorAll('[id]')].length - new Set([...document.querySelectorAll('[id]')].map((e) => e.id)).size,
+    hacked: 'hacked' in window, text: document.body.innerText })`;
+
+async function page_of(browser, file, name) {
+    const url = pathToFileURL(file).href, page = await browser.open(url, 1440);
+    const facts = await page.evaluate(structure);
+    check(`${name}: asks for nothing`, page.requests.every((r) => r === url || r.startsWith('data:')), page.requests.find((r) => r !== url && !r.startsWith('data:')));
+    check(`${name}: no error`, page.wrong.length === 0, page.wrong.join('; '));
+    check(`${name}: no script, and none allowed`, facts.scripts === 0 && facts.policy.startsWith("default-src 'none'") && !facts.policy.includes('script'));
+    check(`${name}: nothing ran`, !facts.hacked);
+    check(`${name}: language, title, one h1, landmarks`, facts.lang === 'en' && facts.title > 0 && facts.h1 === 1 && facts.landmarks);
+    check(`${name}: headings step by step`, facts.jumps === 0);
+    check(`${name}: tables have captions and heads`, facts.tables === 0, `${facts.tables} have not`);
+    check(`${name}: images are whole and named`, facts.images > 0 && facts.broken === 0 && facts.mute === 0, `${facts.broken} broken, ${facts.mute} mute of ${facts.images}`);
+    check(`${name}: anchors lead somewhere, ids are single`, facts.dead === 0 && facts.twice === 0);
+    return { page, facts };
+}
+
+async function accessible(page, name) {
+    if (!axe) return;
+    await page.evaluate('document.querySelectorAll("details").forEach((d) => { d.open = true; })');
+    await page.evaluate(axe);
+    const found = await page.evaluate(`axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice'] })
+        .then((r) => r.violations.map((v) => v.id + ' (' + v.nodes.length + '): ' + v.nodes[0].html.slice(0, 160)))`);
+    check(`${name}: axe-core finds nothing`, found.length === 0, found.join(' | '));
+}
+
+async function keyboard(page) {
+    await page.key('Tab', 9);
+    check('keyboard: the first stop leads to the report', (await page.evaluate('document.activeElement.hash')) === '#main');
+    let entries = 0;
+    for (let i = 0; i < 40; i++) {
+        await page.key('Tab', 9);
+        if (await page.evaluate('document.activeElement.closest("nav") !== null')) entries++;
+        else if (entries) break;
+    }
+    check('keyboard: each entry of the contents can be reached', entries === (await page.evaluate('document.querySelectorAll("nav a").length')), `${entries}`);
+    await page.evaluate('document.querySelector("nav li:nth-child(4) a").focus()');
+    await page.key('Enter', 13);
+    check('keyboard: an entry leads to its section', (await page.evaluate('location.hash')) === '#waiting');
+    check('keyboard: the stop is visible', await page.evaluate(`(() => { const a = document.querySelector('nav a'); a.focus();
+        return a.matches(':focus-visible') && getComputedStyle(a).outlineStyle !== 'none'; })()`));
+}
+
+async function print(page, name, least, most, notice) {
+    for (const [paper, width, height] of [['A4', 8.27, 11.69], ['letter', 8.5, 11]]) {
+        const file = `${work}/${name}-${paper}.pdf`;
+        writeFileSync(file, await page.pdf(width, height));
+        const pages = +/Pages:\s+(\d+)/.exec(execFileSync('pdfinfo', [file], { encoding: 'utf8' }))[1];
+        check(`${name}, ${paper}: ${least} to ${most} pages`, pages >= least && pages <= most, `${pages}`);
+        const texts = execFileSync('pdftotext', [file, '-'], { encoding: 'utf8' }).split('\f').slice(0, pages);
+        check(`${name}, ${paper}: each page says what the data are`, texts.every((t) => t.includes(notice)));
+    }
+}
+
+async function widths(page, name) {
+    await page.size(320, 800);
+    const wide = await page.evaluate('document.documentElement.scrollWidth');
+    check(`${name}: reflows at 320 px`, wide <= 320, `${wide} px`);
+    await page.evaluate('document.querySelectorAll("details").forEach((d) => { d.open = false; })');
+    for (const width of [1440, 820, 375]) {
+        await page.size(width, 1000);
+        writeFileSync(`${work}/${name}-${width}.png`, await page.picture());
+    }
+}
+
+const browser = new Browser(process.env.CHROMIUM ?? 'chromium');
+const report = await page_of(browser, `${work}/sample/report.html`, 'report');
+check('report: says that the data are invented', /invented data/i.test(report.facts.text));
+await keyboard(report.page);
+await print(report.page, 'report', 10, 80, 'Invented data');
+await accessible(report.page, 'report');
+await widths(report.page, 'report');
+await report.page.close();
+
+const unit = await page_of(browser, `${work}/sample/units/elm.html`, 'unit');
+check('unit: other units are not named', !/Alder|Birch|Cedar|Hazel/.test(unit.facts.text));
+await print(unit.page, 'unit', 2, 6, 'Invented data');
+await accessible(unit.page, 'unit');
+await widths(unit.page, 'unit');
+await unit.page.close();
+
+const files = ['report.html', ...readdirSync(`${work}/hostile-pack/units`).map((f) => `units/${f}`)];
+for (const file of files) {
+    const { page, facts } = await page_of(browser, `${work}/hostile-pack/${file}`, `hostile ${file}`);
+    if (file === 'report.html') {
+        check('hostile: names stay text', facts.text.includes(process.env.BAD) && facts.text.includes(process.env.QUOTED));
+        check('hostile: the page is still shown', await page.evaluate('getComputedStyle(document.body).display !== "none"'));
+    }
+    await page.close();
+}
+check('hostile: a page for each unit', files.length >= 4, files.join(' '));
+await browser.close();
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);
