@@ -70,9 +70,11 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
     Comparisons *comparisons =
         compare_all(data, a->catalogue, a->settings.confidence, a->settings.threads);
+    Signals *signals = signal_all(data, comparisons);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .comparisons = comparisons,
+                           .signals = signals,
                            .counts = counts,
                            .network = a->network,
                            .account = &a->account,
@@ -86,6 +88,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     const bool good = write_text(f, "manifest.json", manifest(a, o, inputs), error) &&
                       pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
+    signal_free(signals);
     compare_free(comparisons);
     count_data_free(data);
     counts_free(counts);

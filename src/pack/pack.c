@@ -6,6 +6,7 @@
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
 #include "pack/report.h"
+#include "pack/signals.h"
 #include "pack/tables.h"
 #include "pack/unit.h"
 
@@ -105,6 +106,7 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
            write_text(f, "summary.csv", tables_summary(s->e), error) &&
            write_text(f, "summary.json", tables_summary_json(s->e), error) &&
            write_text(f, "comparisons.csv", comparisons_csv(s->comparisons), error) &&
+           write_text(f, "signals.csv", signals_csv(s->signals, s->comparisons), error) &&
            write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
            write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
            write_text(f, "received.csv", endstables_received(s->received, s->e->t), error) &&

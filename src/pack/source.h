@@ -7,6 +7,7 @@
 #include "measure/compare.h"
 #include "measure/counts.h"
 #include "measure/ends.h"
+#include "measure/signal.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
 
@@ -16,6 +17,7 @@ typedef struct {
     const Counts *counts;
     const Network *network;
     const Comparisons *comparisons; // units against the network
+    const Signals *signals;         // what differs or changes by more than chance
     const Account *account;
     const Findings *findings;
     const Received *received; // who sent what

@@ -287,7 +287,7 @@ static double extreme(const double *gap, size_t gaps, double whole, bool records
     for (size_t i = 0; i < gaps; i++) {
         const double upper = records ? among_records(gap[i], whole, x) : in_time(gap[i], whole, x);
         const double lower =
-            1 - (records ? among_records(gap[i] + 1, whole, x) : in_time(gap[i], whole, x));
+            1 - (records ? among_records(gap[i] + 1, whole, x) : in_time(gap[i] + 1, whole, x));
         if (2 * fmin(upper, lower) < least) {
             least = 2 * fmin(upper, lower);
             *at = i;

@@ -20,8 +20,8 @@ typedef struct {
     double events, total;
     double squares;        // of a rate: sum of the squared events of each record
     const double *minutes; // of a median: n durations, ascending
-    size_t n;
-    double unknown; // records of which it is not known
+    size_t n;              // of a rate: records
+    double unknown;        // records of which it is not known
     bool whole;
 } ChangeCell;
 
@@ -102,7 +102,8 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
 // gap[i]: records without an event (or time) between an event and the next, so gaps = events - 1.
 // Given how many events, x, fell among n records (or in a time T), each gap has P(G >= g) =
 // C(n - g, x)/C(n, x) (or (1 - g/T)^x): exact, nothing is estimated. p of the most extreme gap:
-// min(1, gaps x 2 min of its tails); *at receives its index, *longer whether it is a long one. NaN
+// min(1, gaps x 2 min of its tails; times being whole numbers of days, say, a gap of g is one below
+// g + 1); *at receives its index, *longer whether it is a long one. NaN
 // below CHANGE_FEWEST gaps.
 double change_gap(const double *gap, size_t gaps, double records, size_t *at, bool *longer);
 double change_gap_time(const double *gap, size_t gaps, double time, size_t *at, bool *longer);

@@ -1,0 +1,317 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The grammar of signals: one table of sentences, whose marks {like this} are filled in.
+#include "measure/sentence.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- the table ----
+
+typedef enum { ANY = -1 } AnyMeasure;
+
+// The first row that fits is taken. rare: -1 any, 0 no chart of gaps, 1 a short gap, 2 a long one.
+typedef struct {
+    SignalKind kind;
+    int measure, adjusted, rare;
+    const char *text;
+} Rule;
+
+static const Rule rules[] = {
+    {SIGNAL_LEVEL, ANY, 1, ANY,
+     "{lead} {at}: {title}, with the mix of patients allowed for: {events} where {expected} were "
+     "expected at the network's risks, a ratio of {ratio} ({confidence} interval {ratio_low} to "
+     "{ratio_high}). Chance and the usual spread between units do not explain that ({q})."},
+    {SIGNAL_LEVEL, CHANGE_MEDIAN, 0, ANY,
+     "{lead} {at}: {title} has a median of {estimate} ({total} known; {confidence} interval "
+     "{lower} to {upper}), against {reference} in the whole network. Chance does not explain that "
+     "({q})."},
+    {SIGNAL_LEVEL, CHANGE_RATE, 0, ANY,
+     "{lead} {at}: {title} come to {estimate} ({events} events; {confidence} interval {lower} to "
+     "{upper}), against {reference} in the whole network. Chance and the usual spread between "
+     "units do not explain that ({q}).{other}"},
+    {SIGNAL_LEVEL, ANY, 0, ANY,
+     "{lead} {at}: {title} is {estimate} ({events} of {total}; {confidence} interval {lower} to "
+     "{upper}), against {reference} in the whole network. Chance and the usual spread between "
+     "units do not explain that ({q}).{other}"},
+    {SIGNAL_POINT, ANY, ANY, 2,
+     "{lead} {at}: {title}: up to {period} {gap} went by without one, where {mean_gap} is usual "
+     "({q})."},
+    {SIGNAL_POINT, ANY, ANY, 1,
+     "{lead} {at}: {title}: in {period} one came {gap} after another, where {mean_gap} is usual "
+     "({q})."},
+    {SIGNAL_POINT, CHANGE_MEDIAN, ANY, ANY,
+     "{lead} {at}: {title} had a median of {estimate} in {period}, outside what chance makes of "
+     "the usual {reference} ({q})."},
+    {SIGNAL_POINT, ANY, ANY, ANY,
+     "{lead} {at}: {title} was {estimate} in {period}, outside what chance makes of the usual "
+     "{reference} ({q})."},
+    {SIGNAL_SHIFT, ANY, ANY, ANY,
+     "{lead} {at}: {title} has shifted, from {reference} in the earlier half of the {periods} to "
+     "{estimate} in the later half; {longest} {periods} running lay on one side of the median, "
+     "which was crossed {crossings} in {useful} ({q})."},
+    {SIGNAL_TREND, CHANGE_MEDIAN, ANY, ANY,
+     "{lead} {at}: {title} has been {growing}, its median by {slope} a year ({q})."},
+    {SIGNAL_TREND, CHANGE_SHARE, ANY, ANY,
+     "{lead} {at}: {title} has been {growing}; a year multiplies its odds by {ratio} ({confidence} "
+     "interval {ratio_low} to {ratio_high}; {q})."},
+    {SIGNAL_TREND, ANY, ANY, ANY,
+     "{lead} {at}: {title}: the number has been {growing}; a year multiplies it by {ratio} "
+     "({confidence} interval {ratio_low} to {ratio_high}; {q}).{steady}"},
+    {SIGNAL_CHANGE, CHANGE_SHARE, ANY, ANY,
+     "{lead} {at}: {title} was {estimate} in {period}, against {reference} in {against}; the "
+     "difference is {points} ({confidence} interval {points_low} to {points_high}; {q})."},
+    {SIGNAL_CHANGE, CHANGE_MEDIAN, ANY, ANY,
+     "{lead} {at}: {title} had a median of {estimate} in {period}, against {reference} in "
+     "{against}; the typical difference is {slope} ({confidence} interval {slope_low} to "
+     "{slope_high}; {q})."},
+    {SIGNAL_CHANGE, ANY, ANY, ANY,
+     "{lead} {at}: {title} came to {estimate} in {period}, against {reference} in {against}; the "
+     "ratio is {ratio} ({confidence} interval {ratio_low} to {ratio_high}; {q})."},
+};
+
+static const char *const leads[] = {"Worth a look", "Higher", "Lower", "Good news"};
+static const char robust[] = " It stands even in the worst case for what is unknown.";
+static const char rests[] = " It rests on {unknown}: if they all spoke against it, it would not "
+                            "stand.";
+
+// What to look at first: by whether it is a level or a change, and whether it is good news.
+static const char *const look_level[] = {
+    " Look first at how the records were made, then at the mix of patients, then at practice.",
+    " Look first at how the records were made; then ask what others can learn from it."};
+static const char *const look_adjusted[] = {
+    " Look first at how the records were made, then at what the model does not know of the "
+    "patients, then at practice.",
+    " Look first at how the records were made; then ask what others can learn from it."};
+static const char *const look_change[] = {
+    " Look first at whether the records changed, then at the mix of patients, then at practice.",
+    " Look first at whether the records changed; then ask what keeps it so."};
+static const char *const look_volume[] = {" Look first at which logs were sent in, and when.",
+                                          " Look first at which logs were sent in, and when."};
+
+// ---- numbers ----
+
+static char *percent(double value) {
+    const double p = 100 * value;
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    const double size = fabs(p);
+    const char *form = size == 0 || size >= 9.95 ? "%.0f" : size >= 0.995 ? "%.1f" : "%.2f";
+    return g_strconcat(g_ascii_formatd(text, sizeof text, form, p + 0.0), "%", NULL);
+}
+
+static char *minutes_text(double value) {
+    const long minutes = lround(fabs(value));
+    const char *sign = value < 0 && minutes > 0 ? "-" : "";
+    return minutes < 120 ? g_strdup_printf("%s%ld min", sign, minutes)
+                         : g_strdup_printf("%s%ld h %02ld min", sign, minutes / 60, minutes % 60);
+}
+
+static char *plain(double value, const char *form) {
+    char text[G_ASCII_DTOSTR_BUF_SIZE];
+    return g_strdup(g_ascii_formatd(text, sizeof text, form, value + 0.0));
+}
+
+static char *rate_text(double value, const char *scale) {
+    char *number = plain(value, fabs(value) >= 9.95   ? "%.0f"
+                                : fabs(value) >= 0.95 ? "%.1f"
+                                                      : "%.2g");
+    char *text = g_strconcat(number, " ", scale, NULL);
+    g_free(number);
+    return text;
+}
+
+char *sentence_value(const Indicator *in, ChangeMeasure measure, double value) {
+    if (isnan(value))
+        return g_strdup("unknown");
+    switch (measure) {
+    case CHANGE_SHARE:
+        return percent(value);
+    case CHANGE_MEDIAN:
+        return minutes_text(value);
+    case CHANGE_RATE:
+        return rate_text(value, in->scale);
+    case CHANGE_VOLUME:
+        return rate_text(value, "a week");
+    }
+    return NULL;
+}
+
+static char *or_open(double value, char *(*text)(double)) {
+    return isnan(value)   ? g_strdup("(no limit)")
+           : isinf(value) ? g_strdup("no limit")
+                          : text(value);
+}
+
+static char *ratio_text(double value) {
+    return plain(value, "%.2f");
+}
+
+static char *points_text(double value) {
+    char *number = plain(100 * value, "%+.1f");
+    char *text = g_strconcat(number, " percentage points", NULL);
+    g_free(number);
+    return text;
+}
+
+static char *counted(double n, const char *one, const char *many) {
+    char *number = plain(n, "%.0f");
+    char *text = g_strconcat(number, " ", n == 1 ? one : many, NULL);
+    g_free(number);
+    return text;
+}
+
+// ---- marks ----
+
+static char *gap_text(const SentenceFacts *f, double gap) {
+    if (f->series->chart == SERIES_T)
+        return counted(round(gap), "day", "days");
+    return counted(round(gap), "transfer", "transfers");
+}
+
+// Marks of a series.
+static char *series_mark(const char *mark, const Signal *s, const SentenceFacts *f) {
+    const Series *r = f->series;
+    if (!strcmp(mark, "gap"))
+        return gap_text(f, s->estimate);
+    if (!strcmp(mark, "mean_gap"))
+        return gap_text(f, s->reference);
+    if (!strcmp(mark, "periods"))
+        return g_strdup(r->unit == 0 ? "months" : "quarters");
+    if (!strcmp(mark, "longest"))
+        return plain((double)r->run.longest, "%.0f");
+    if (!strcmp(mark, "useful"))
+        return plain((double)r->run.useful, "%.0f");
+    if (!strcmp(mark, "crossings"))
+        return r->run.crossings == 1 ? g_strdup("once")
+                                     : counted((double)r->run.crossings, "time", "times");
+    if (strcmp(mark, "steady") != 0)
+        return NULL;
+    if (r->steady_units == 0 || isnan(r->steady_trend.ratio.estimate))
+        return g_strdup("");
+    char *units = counted(r->steady_units, "unit", "units");
+    char *ratio = ratio_text(r->steady_trend.ratio.estimate);
+    char *low = or_open(r->steady_trend.ratio.lower, ratio_text);
+    char *high = or_open(r->steady_trend.ratio.upper, ratio_text);
+    char *text = g_strdup_printf(" For the %s with records in every month it is %s (%s to %s).",
+                                 units, ratio, low, high);
+    g_free(units);
+    g_free(ratio);
+    g_free(low);
+    g_free(high);
+    return text;
+}
+
+static char *q_text(double q) {
+    if (q < 0.001)
+        return g_strdup("q below 0.001");
+    char *number = plain(q, "%.2g"), *text = g_strconcat("q ", number, NULL);
+    g_free(number);
+    return text;
+}
+
+// What the case-mix says beside a crude level.
+static char *other_text(const SentenceFacts *f) {
+    if (!f->other || isnan(f->other->q))
+        return g_strdup("");
+    char *ratio = ratio_text(f->other->value.estimate), *q = q_text(f->other->q);
+    char *text = g_strdup_printf(
+        " With the mix of patients allowed for, observed over expected is %s (%s).", ratio, q);
+    g_free(ratio);
+    g_free(q);
+    return text;
+}
+
+static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *f) {
+    const struct {
+        const char *mark;
+        double value;
+    } values[] = {{"estimate", s->estimate},
+                  {"reference", s->reference},
+                  {"lower", s->lower},
+                  {"upper", s->upper}};
+    for (guint i = 0; i < G_N_ELEMENTS(values); i++)
+        if (!strcmp(mark, values[i].mark))
+            return sentence_value(f->indicator, f->measure, values[i].value);
+    const double effect = s->kind == SIGNAL_LEVEL ? s->estimate : s->effect;
+    char *(*text)(double) = g_str_has_prefix(mark, "ratio")    ? ratio_text
+                            : g_str_has_prefix(mark, "points") ? points_text
+                            : g_str_has_prefix(mark, "slope")  ? minutes_text
+                                                               : NULL;
+    if (!text)
+        return NULL;
+    return or_open(g_str_has_suffix(mark, "_low")    ? s->lower
+                   : g_str_has_suffix(mark, "_high") ? s->upper
+                                                     : effect,
+                   text);
+}
+
+static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f) {
+    if (!strcmp(mark, "lead"))
+        return g_strdup(leads[s->direction]);
+    if (!strcmp(mark, "at"))
+        return f->unit ? g_strconcat("at ", f->unit, NULL) : g_strdup("in the network");
+    if (!strcmp(mark, "title"))
+        return g_strdup(f->indicator->title);
+    if (!strcmp(mark, "period"))
+        return g_strdup(s->period);
+    if (!strcmp(mark, "against"))
+        return g_strdup(s->against);
+    if (!strcmp(mark, "growing"))
+        return g_strdup(s->estimate > s->reference ? "rising" : "falling");
+    if (!strcmp(mark, "events"))
+        return plain(f->events, "%.0f");
+    if (!strcmp(mark, "total"))
+        return plain(f->total, "%.0f");
+    if (!strcmp(mark, "expected"))
+        return plain(f->expected, "%.1f");
+    if (!strcmp(mark, "confidence"))
+        return percent(f->confidence);
+    if (!strcmp(mark, "q"))
+        return q_text(s->q);
+    if (!strcmp(mark, "other"))
+        return other_text(f);
+    if (!strcmp(mark, "unknown"))
+        return counted(s->rests_on, "unknown record", "unknown records");
+    return NULL;
+}
+
+// Fills the marks of a text.
+static void append(GString *out, const char *text, const Signal *s, const SentenceFacts *f) {
+    for (const char *open; (open = strchr(text, '{')) != NULL;) {
+        const char *close = strchr(open, '}');
+        char *mark = g_strndup(open + 1, (gsize)(close - open - 1));
+        char *value = word_mark(mark, s, f);
+        value = value ? value : value_mark(mark, s, f);
+        value = value ? value : series_mark(mark, s, f);
+        g_string_append_len(out, text, open - text);
+        g_string_append(out, value);
+        g_free(value);
+        g_free(mark);
+        text = close + 1;
+    }
+    g_string_append(out, text);
+}
+
+static const Rule *rule_of(const Signal *s, const SentenceFacts *f) {
+    const bool gaps = f->series && f->series->gaps;
+    const int rare = !gaps || s->kind != SIGNAL_POINT ? 0 : f->series->longer ? 2 : 1;
+    for (guint i = 0; i < G_N_ELEMENTS(rules); i++) {
+        const Rule *r = &rules[i];
+        if (r->kind == s->kind && (r->measure == ANY || r->measure == (int)f->measure) &&
+            (r->adjusted == ANY || r->adjusted == s->adjusted) &&
+            (r->rare == ANY || r->rare == rare))
+            return r;
+    }
+    g_assert_not_reached();
+}
+
+char *sentence_of(const Signal *s, const SentenceFacts *f) {
+    const char *const *look = s->adjusted                   ? look_adjusted
+                              : s->kind == SIGNAL_LEVEL     ? look_level
+                              : f->measure == CHANGE_VOLUME ? look_volume
+                                                            : look_change;
+    GString *out = g_string_new(NULL);
+    append(out, rule_of(s, f)->text, s, f);
+    append(out, s->robust == COMPARE_ROBUST ? robust : rests, s, f);
+    append(out, look[s->direction == SIGNAL_BETTER], s, f);
+    return g_string_free(out, FALSE);
+}

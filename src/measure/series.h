@@ -1,0 +1,64 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Every measure over time, with what tests say of it: the network by month, units by quarter.
+#ifndef CROSSWARD_MEASURE_SERIES_H
+#define CROSSWARD_MEASURE_SERIES_H
+
+#include "measure/count.h"
+#include "stats/change.h"
+
+// P: share; U: rate or volume; XMR: median; G: cases between two events, T: days between them, of
+// the network where a share or rate has less than one event a month on average.
+typedef enum { SERIES_P, SERIES_U, SERIES_XMR, SERIES_G, SERIES_T } SeriesChart;
+
+// value, limits and the model's centre are proportions, events per the rate's scale, minutes, or
+// records a week; of G cases, of T days.
+typedef struct {
+    guint period; // index into CountData.periods (Estimates.periods has the same); G, T: 0
+    int32_t day;  // G, T: local day of the event that ends the gap
+    double value, lower, upper;
+    bool whole;      // covered whole by the logs (coverage.h); else shown, marked, not judged
+    bool beyond;     // outside its limits
+    ChangeCell cell; // what it was made of; its minutes belong to the series
+} SeriesPoint;
+
+// One quarter against another.
+typedef struct {
+    guint now, then; // periods; 0: there is no such pair
+    ChangeStep step;
+    ChangeCell now_cell, then_cell;
+} SeriesStep;
+
+typedef struct {
+    uint16_t indicator; // index into the catalogue
+    uint16_t unit;      // 0 = the network (then months), else quarters
+    SeriesChart chart;
+    ChangeMeasure measure;
+    double per_year;
+    GArray *points;    // of SeriesPoint: periods
+    GArray *gaps;      // of SeriesPoint: of a G or T chart, else NULL
+    ChangeModel model; // centre line: model.centre
+    double p_point;
+    guint at;    // the most extreme point, in gaps if there are any, else in points
+    bool longer; // G, T: it is a long gap
+    RunChart run;
+    double p_shift;
+    int side; // of the median on which more points of the later half lie
+    double earlier,
+        later; // pooled value (median: of the values) of either half of the whole periods
+    ChangeTrend trend;
+    ChangeTrend steady_trend; // of a volume: of the units with records in every month alone
+    guint steady_units;       // how many those are; 0 where it is no volume
+    SeriesStep quarter, year; // the last whole quarter against the one before, and a year before
+    GPtrArray *kept;          // minutes of cells; owned
+} Series;
+
+// The network: every share, rate (but those in calendar time, whose counts are there), duration and
+// count. Units: those they are judged by (on the same records), and counts. Within the audited
+// span; quarters before it serve as what the last one is held against. GPtrArray of Series, by
+// catalogue, network first, then units. Free with g_ptr_array_unref.
+GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence);
+
+// As a ChangeSeries: cells in *cells, to be freed with g_free.
+ChangeSeries series_cells(const Series *series, ChangeCell **cells);
+
+#endif

@@ -1,0 +1,242 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Comparisons and series -> signals.
+#include "measure/signal.h"
+
+#include "measure/sentence.h"
+#include "measure/worstchange.h"
+#include "stats/multiple.h"
+
+#include <math.h>
+#include <string.h>
+
+const char *signal_kind(SignalKind kind) {
+    static const char *const names[] = {"level", "trend", "shift", "point", "change"};
+    return names[kind];
+}
+
+const char *signal_direction(SignalDirection direction) {
+    static const char *const names[] = {"worse", "higher", "lower", "better"};
+    return names[direction];
+}
+
+static SignalDirection direction_of(const Indicator *in, bool up) {
+    if (!*in->better)
+        return up ? SIGNAL_HIGHER : SIGNAL_LOWER;
+    return up == !strcmp(in->better, "higher") ? SIGNAL_BETTER : SIGNAL_WORSE;
+}
+
+// ---- levels ----
+
+// The row of the same unit and indicator of the other kind, or NULL.
+static const Comparison *counterpart(const Comparisons *c, const Comparison *row) {
+    for (guint i = 0; i < c->rows->len; i++) {
+        const Comparison *other = &g_array_index(c->rows, Comparison, i);
+        if (other->indicator == row->indicator && other->unit == row->unit &&
+            other->kind != row->kind)
+            return other;
+    }
+    return NULL;
+}
+
+static void add_level(Signals *s, const Comparisons *c, const Comparison *row) {
+    const Indicator *in = c->catalogue->pdata[row->indicator];
+    Signal *signal = g_new0(Signal, 1);
+    *signal = (Signal){.unit = row->unit,
+                       .indicator = row->indicator,
+                       .kind = SIGNAL_LEVEL,
+                       .adjusted = row->kind == COMPARE_ADJUSTED,
+                       .direction = direction_of(in, row->side > 0),
+                       .period = g_strdup(c->period),
+                       .against = g_strdup(""),
+                       .estimate = row->value.estimate,
+                       .reference = row->centre,
+                       .effect = NAN,
+                       .lower = row->value.lower,
+                       .upper = row->value.upper,
+                       .p = row->p,
+                       .q = row->q,
+                       .robust = row->robust,
+                       .rests_on = row->rests_on};
+    const SentenceFacts facts = {.indicator = in,
+                                 .measure = in->measure == MEASURE_SHARE  ? CHANGE_SHARE
+                                            : in->measure == MEASURE_RATE ? CHANGE_RATE
+                                                                          : CHANGE_MEDIAN,
+                                 .unit = c->t->units->pdata[row->unit],
+                                 .events = row->events,
+                                 .total = row->total,
+                                 .expected = row->expected,
+                                 .confidence = c->confidence,
+                                 .other = counterpart(c, row)};
+    signal->sentence = sentence_of(signal, &facts);
+    g_ptr_array_add(s->list, signal);
+}
+
+// ---- changes ----
+
+enum { TESTS = 5 }; // of a series, in this order: point, shift, trend, quarter, year
+
+static void p_values(const Series *s, double *p) {
+    p[0] = s->p_point;
+    p[1] = s->p_shift;
+    p[2] = s->trend.p;
+    p[3] = s->quarter.step.p;
+    p[4] = s->year.step.p;
+}
+
+static const char *name_of(const CountData *data, guint period) {
+    return g_array_index(data->periods, Period, period).name;
+}
+
+static void fill_point(const CountData *data, const Series *s, Signal *signal, bool *up) {
+    const GArray *points = s->gaps ? s->gaps : s->points;
+    const SeriesPoint *p = &g_array_index(points, SeriesPoint, s->at);
+    signal->estimate = p->value;
+    signal->reference = s->model.centre;
+    if (s->gaps) {
+        int year, month, day;
+        when_civil(p->day, &year, &month, &day);
+        signal->period = g_strdup_printf("%04d-%02d", year, month);
+        *up = !s->longer; // a long gap: fewer events
+    } else {
+        signal->period = g_strdup(name_of(data, p->period));
+        *up = p->value > s->model.centre;
+    }
+}
+
+static void fill_trend(const Series *s, Signal *signal, bool *up) {
+    signal->estimate = s->trend.ratio.estimate;
+    signal->reference = s->measure == CHANGE_MEDIAN ? 0 : 1;
+    signal->effect = s->trend.ratio.estimate;
+    signal->lower = s->trend.ratio.lower;
+    signal->upper = s->trend.ratio.upper;
+    *up = signal->estimate > signal->reference;
+}
+
+static void fill_step(const CountData *data, const SeriesStep *step, Signal *signal, bool *up) {
+    signal->estimate = step->step.now;
+    signal->reference = step->step.then;
+    signal->effect = step->step.effect.estimate;
+    signal->lower = step->step.effect.lower;
+    signal->upper = step->step.effect.upper;
+    signal->period = g_strdup(name_of(data, step->now));
+    signal->against = g_strdup(name_of(data, step->then));
+    *up = signal->estimate > signal->reference;
+}
+
+// Returns whether the value went up.
+static bool fill(const CountData *data, const Series *s, int test, Signal *signal) {
+    static const SignalKind kinds[TESTS] = {SIGNAL_POINT, SIGNAL_SHIFT, SIGNAL_TREND, SIGNAL_CHANGE,
+                                            SIGNAL_CHANGE};
+    bool up = false;
+    signal->kind = kinds[test];
+    signal->effect = signal->lower = signal->upper = NAN;
+    if (test == 0) {
+        fill_point(data, s, signal, &up);
+    } else if (test == 1) {
+        signal->estimate = s->later;
+        signal->reference = s->earlier;
+        up = s->side > 0;
+    } else if (test == 2) {
+        fill_trend(s, signal, &up);
+    } else {
+        fill_step(data, test == 3 ? &s->quarter : &s->year, signal, &up);
+    }
+    if (!signal->period)
+        signal->period = g_strdup("all");
+    if (!signal->against)
+        signal->against = g_strdup("");
+    return up;
+}
+
+static void add_change(Signals *all, const CountData *data, const Comparisons *c, const Series *s,
+                       int test, double p, double q) {
+    const Indicator *in = c->catalogue->pdata[s->indicator];
+    Signal *signal = g_new0(Signal, 1);
+    signal->unit = s->unit;
+    signal->indicator = s->indicator;
+    signal->p = p;
+    signal->q = q;
+    const bool up = fill(data, s, test, signal);
+    signal->direction = direction_of(in, up);
+    const WorstchangeTest worst = {signal->kind, test == 4 ? &s->year : &s->quarter, up};
+    signal->rests_on = worstchange_unknown(s, &worst);
+    const bool stays = worstchange_p(s, &worst) <= all->cut;
+    signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
+    signal->rests_on = stays ? 0 : signal->rests_on;
+    const SentenceFacts facts = {.indicator = in,
+                                 .measure = s->measure,
+                                 .unit = s->unit ? c->t->units->pdata[s->unit] : NULL,
+                                 .confidence = c->confidence,
+                                 .series = s};
+    signal->sentence = sentence_of(signal, &facts);
+    g_ptr_array_add(all->list, signal);
+}
+
+static void add_changes(Signals *all, const CountData *data, const Comparisons *c) {
+    const guint n = all->series->len * TESTS;
+    double *p = g_new(double, n + 1), *q = g_new(double, n + 1);
+    for (guint i = 0; i < all->series->len; i++)
+        p_values(all->series->pdata[i], p + i * TESTS);
+    if (!multiple_benjamini_hochberg(p, n, q))
+        g_error("out of memory");
+    for (guint i = 0; i < n; i++) {
+        all->change_tests += isnan(p[i]) ? 0 : 1;
+        if (q[i] <= COMPARE_LEVEL)
+            all->cut = MAX(all->cut, p[i]);
+    }
+    for (guint i = 0; i < n; i++)
+        if (q[i] <= COMPARE_LEVEL)
+            add_change(all, data, c, all->series->pdata[i / TESTS], (int)(i % TESTS), p[i], q[i]);
+    g_free(p);
+    g_free(q);
+}
+
+// ---- the whole ----
+
+static int weight(SignalDirection direction) {
+    return direction == SIGNAL_WORSE ? 0 : direction == SIGNAL_BETTER ? 2 : 1;
+}
+
+static gint by_importance(gconstpointer a, gconstpointer b) {
+    const Signal *x = *(Signal *const *)a, *y = *(Signal *const *)b;
+    if (weight(x->direction) != weight(y->direction))
+        return weight(x->direction) - weight(y->direction);
+    if (x->q != y->q)
+        return x->q < y->q ? -1 : 1;
+    if (x->p != y->p)
+        return x->p < y->p ? -1 : 1;
+    if (x->indicator != y->indicator)
+        return x->indicator - y->indicator;
+    return x->unit != y->unit ? x->unit - y->unit : (int)x->kind - (int)y->kind;
+}
+
+static void free_signal(gpointer data) {
+    Signal *s = data;
+    g_free(s->period);
+    g_free(s->against);
+    g_free(s->sentence);
+    g_free(s);
+}
+
+Signals *signal_all(const CountData *data, const Comparisons *c) {
+    Signals *s = g_new0(Signals, 1);
+    s->list = g_ptr_array_new_with_free_func(free_signal);
+    s->series = series_all(data, c->catalogue, c->confidence);
+    for (guint i = 0; i < c->rows->len; i++) {
+        const Comparison *row = &g_array_index(c->rows, Comparison, i);
+        s->unit_tests += isnan(row->p) ? 0 : 1;
+        if (row->flagged)
+            add_level(s, c, row);
+    }
+    add_changes(s, data, c);
+    g_ptr_array_sort(s->list, by_importance);
+    return s;
+}
+
+void signal_free(Signals *s) {
+    if (!s)
+        return;
+    g_ptr_array_unref(s->list);
+    g_ptr_array_unref(s->series);
+    g_free(s);
+}

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What differs between units, or changes, by more than chance, with everything that was looked at
+// allowed for; said in words.
+#ifndef CROSSWARD_MEASURE_SIGNAL_H
+#define CROSSWARD_MEASURE_SIGNAL_H
+
+#include "measure/compare.h"
+#include "measure/series.h"
+
+typedef enum { SIGNAL_LEVEL, SIGNAL_TREND, SIGNAL_SHIFT, SIGNAL_POINT, SIGNAL_CHANGE } SignalKind;
+typedef enum { SIGNAL_WORSE, SIGNAL_HIGHER, SIGNAL_LOWER, SIGNAL_BETTER } SignalDirection;
+
+// estimate and reference in the scale of the indicator, and what each kind holds against what:
+// level: the unit's value, the network's (adjusted: observed/expected, 1); point: the period's
+// value (rare events: the gap), the centre line; shift: pooled value of the later half of the
+// periods, of the earlier half; trend: ratio of odds or rates a year, 1 (median: minutes a year,
+// 0); change: this quarter, that quarter.
+typedef struct {
+    uint16_t unit; // 0 = the network
+    uint16_t indicator;
+    SignalKind kind;
+    bool adjusted; // of a level
+    SignalDirection direction;
+    char *period;  // `all`, or the point's, or the quarter
+    char *against; // of a change: the other quarter; else empty
+    double estimate, reference;
+    double effect, lower, upper; // of the difference or ratio, or of the level's value; NaN: none
+    double p, q;
+    CompareRobust robust;
+    double rests_on;
+    char *sentence;
+} Signal;
+
+typedef struct {
+    GPtrArray *list;   // of Signal, most important first: worse, then neither, then better; by q
+    GPtrArray *series; // of Series
+    guint unit_tests, change_tests; // p-values in the two families
+    double cut;                     // largest p of a change called a signal; 0 for none
+} Signals;
+
+// All change tests form one false-discovery family (Benjamini & Hochberg 1995): of every series its
+// point, shift, trend and both steps. Those of units stand in comparisons already. Worst case of a
+// change: in each period the unknown records turn out against it (worstcase.h). Free with
+// signal_free.
+Signals *signal_all(const CountData *data, const Comparisons *comparisons);
+void signal_free(Signals *signals);
+
+// Words of signals.csv.
+const char *signal_kind(SignalKind kind);
+const char *signal_direction(SignalDirection direction);
+
+#endif

@@ -1,0 +1,113 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Worst cases of changes.
+#include "measure/worstchange.h"
+
+#include <math.h>
+#include <string.h>
+
+// The cell with its unknown records as events (or long durations), or not; what it needs is added
+// to `kept`.
+static ChangeCell settled(ChangeMeasure measure, const ChangeCell *cell, bool as_events,
+                          double exposure_each, GPtrArray *kept) {
+    ChangeCell c = *cell;
+    const size_t more = (size_t)cell->unknown;
+    if (measure == CHANGE_MEDIAN) {
+        double *minutes = g_new(double, cell->n + more + 1);
+        if (cell->n > 0)
+            memcpy(minutes + (as_events ? 0 : more), cell->minutes, cell->n * sizeof *minutes);
+        for (size_t i = 0; i < more; i++)
+            minutes[as_events ? cell->n + i : i] = as_events ? 1e9 : -1;
+        c.minutes = minutes;
+        c.n += more;
+        g_ptr_array_add(kept, minutes);
+        return c;
+    }
+    c.events += as_events ? cell->unknown : 0;
+    c.squares += as_events ? cell->unknown : 0;
+    c.total += measure == CHANGE_SHARE  ? cell->unknown
+               : measure == CHANGE_RATE ? cell->unknown * exposure_each
+                                        : 0;
+    return c;
+}
+
+// Mean exposure of a known record (rates).
+static double exposure_each(const Series *s) {
+    double total = 0, records = 0;
+    for (guint i = 0; i < s->points->len; i++) {
+        total += g_array_index(s->points, SeriesPoint, i).cell.total;
+        records += (double)g_array_index(s->points, SeriesPoint, i).cell.n;
+    }
+    return records > 0 ? total / records : 0;
+}
+
+static double step_p(const Series *s, const WorstchangeTest *t, GPtrArray *kept) {
+    const double each = exposure_each(s);
+    const ChangeCell now = settled(s->measure, &t->step->now_cell, !t->up, each, kept);
+    const ChangeCell then = settled(s->measure, &t->step->then_cell, t->up, each, kept);
+    const double dispersion = MAX(1, s->model.sigma * s->model.sigma);
+    const ChangeStep step = change_between(s->measure, &now, &then, dispersion, 0.95);
+    return (step.now > step.then) == t->up && step.now != step.then ? step.p : 1;
+}
+
+static double point_p(const Series *s, const ChangeSeries *c, bool up) {
+    const ChangeModel m = change_model(c);
+    const double value = change_value(s->measure, &c->cell[s->at]);
+    const double tail = change_tail(c, &m, &c->cell[s->at]);
+    return (value > m.centre) == up && value != m.centre ? fmin(1, (double)m.periods * tail) : 1;
+}
+
+static double trend_p(const ChangeSeries *c, bool up) {
+    const ChangeTrend trend = change_trend(c, 0.95);
+    const double level = c->measure == CHANGE_MEDIAN ? 0 : 1;
+    return (trend.ratio.estimate > level) == up ? trend.p : 1;
+}
+
+// Shift: the mean value of the later half must still lie on the same side of the earlier half's.
+static double shift_p(const ChangeSeries *c, bool up) {
+    double sum[2] = {0, 0}, n[2] = {0, 0};
+    int side;
+    for (size_t i = 0; i < c->k; i++) {
+        const double value = c->cell[i].whole ? change_value(c->measure, &c->cell[i]) : NAN;
+        if (isnan(value))
+            continue;
+        sum[i >= c->k / 2] += value;
+        n[i >= c->k / 2]++;
+    }
+    const double later = sum[1] / n[1], earlier = sum[0] / n[0];
+    return (later > earlier) == up && later != earlier ? change_shift(c, NULL, &side) : 1;
+}
+
+double worstchange_p(const Series *s, const WorstchangeTest *t) {
+    GPtrArray *kept = g_ptr_array_new_with_free_func(g_free);
+    double p = NAN;
+    if (t->kind == SIGNAL_CHANGE) {
+        p = step_p(s, t, kept);
+    } else if (t->kind == SIGNAL_POINT && s->gaps) {
+        p = worstchange_unknown(s, t) > 0 ? NAN : s->p_point;
+    } else {
+        ChangeCell *cells;
+        const ChangeSeries c = series_cells(s, &cells);
+        const double each = exposure_each(s);
+        for (size_t i = 0; i < c.k; i++) {
+            const bool against = t->kind == SIGNAL_POINT ? i == s->at : i >= c.k / 2;
+            cells[i] = settled(s->measure, &cells[i], against != t->up, each, kept);
+        }
+        p = t->kind == SIGNAL_POINT   ? point_p(s, &c, t->up)
+            : t->kind == SIGNAL_TREND ? trend_p(&c, t->up)
+                                      : shift_p(&c, t->up);
+        g_free(cells);
+    }
+    g_ptr_array_unref(kept);
+    return p;
+}
+
+double worstchange_unknown(const Series *s, const WorstchangeTest *t) {
+    double unknown = 0;
+    if (t->kind == SIGNAL_CHANGE)
+        return t->step->now_cell.unknown + t->step->then_cell.unknown;
+    for (guint i = 0; i < s->points->len; i++) {
+        const SeriesPoint *p = &g_array_index(s->points, SeriesPoint, i);
+        unknown += p->whole ? p->cell.unknown : 0;
+    }
+    return unknown;
+}
