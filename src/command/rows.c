@@ -46,7 +46,7 @@ static bool quotes_even(const GString *row) {
 static bool fill_from(Lines *l, const Input *in, PutAside *rows, guint n, GError **error) {
     GString *row = g_string_new(NULL);
     GError *why = NULL;
-    size_t length;
+    size_t length = 0;
     const char *line = "";
     for (guint next = 0; next < n && line; next++) {
         while (l->number < rows[next].line && (line = next_line(l, &length, &why)))

@@ -22,7 +22,8 @@ struct Bytes {
     bool declared;   // the encoding is not for us to find
     bool wide;       // a character beyond ASCII was valid UTF-8
     char *encoding;  // NULL until the first bytes were seen
-    GIConv conv;     // to UTF-8; (GIConv)-1 while the text is UTF-8
+    bool converts;   // the text is not UTF-8
+    GIConv conv;     // then: to UTF-8
     GString *raw;    // read and not decoded yet
     uint64_t before; // bytes before raw
 };
@@ -74,7 +75,8 @@ static bool set_encoding(Bytes *b, const char *encoding) {
     if (!g_ascii_strcasecmp(encoding, UTF8) || !g_ascii_strcasecmp(encoding, "UTF8"))
         return true;
     b->conv = g_iconv_open(UTF8, encoding);
-    return b->conv != (GIConv)-1;
+    b->converts = (intptr_t)b->conv != -1;
+    return b->converts;
 }
 
 Bytes *bytes_open(Input *input, const char *encoding, GError **error) {
@@ -87,7 +89,6 @@ Bytes *bytes_open(Input *input, const char *encoding, GError **error) {
     Bytes *b = g_new0(Bytes, 1);
     b->input = input;
     b->file = file;
-    b->conv = (GIConv)-1;
     b->raw = g_string_new(NULL);
     b->sha = EVP_MD_CTX_new();
     EVP_DigestInit_ex(b->sha, EVP_sha256(), NULL);
@@ -103,7 +104,7 @@ Bytes *bytes_open(Input *input, const char *encoding, GError **error) {
 void bytes_free(Bytes *b) {
     if (!b)
         return;
-    if (b->conv != (GIConv)-1)
+    if (b->converts)
         g_iconv_close(b->conv);
     EVP_MD_CTX_free(b->sha);
     g_string_free(b->raw, TRUE);
@@ -133,7 +134,7 @@ static uint32_t line_at(const Bytes *b, uint64_t offset) {
 }
 
 static bool refuse(const Bytes *b, uint64_t offset, const char *why, GError **error) {
-    const bool bytewise = b->conv == (GIConv)-1 || !g_ascii_strcasecmp(b->encoding, LATIN);
+    const bool bytewise = !b->converts || !g_ascii_strcasecmp(b->encoding, LATIN);
     if (bytewise)
         g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s:%u: %s", b->input->name,
                     line_at(b, offset), why);
@@ -297,7 +298,7 @@ static bool find_encoding(Bytes *b, size_t most, GError **error) {
 bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
     if (!b->encoding && !find_encoding(b, most, error))
         return false;
-    if (b->conv == (GIConv)-1) { // UTF-8 is read to where it stays
+    if (!b->converts) { // UTF-8 is read to where it stays
         const gsize from = text->len;
         g_string_append_len(text, b->raw->str, (gssize)b->raw->len);
         g_string_truncate(b->raw, 0);

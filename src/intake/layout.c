@@ -56,8 +56,8 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
     layout->n_columns = n;
     layout->keeper = g_strdup(settings->recorded_by);
     layout->style = (CellStyle){settings->zone ? settings->zone : network->zone, settings->received,
-                                settings->decimal ? settings->decimal : '.',
-                                settings->separator ? settings->separator : ';'};
+                                (char)(settings->decimal ? settings->decimal : '.'),
+                                (char)(settings->separator ? settings->separator : ';')};
     for (unsigned c = 0; c < n; c++)
         layout->columns[c].head = g_strdup(heads[c]);
     bool good = true;

@@ -37,7 +37,7 @@ static bool read_integer(const char *value, gint64 low, gint64 high, int *result
 
 static bool known_encoding(const char *name) {
     GIConv conv = g_iconv_open("UTF-8", name);
-    if (conv == (GIConv)-1)
+    if ((intptr_t)conv == -1)
         return false;
     g_iconv_close(conv);
     return true;

@@ -277,7 +277,7 @@ static bool find_decimal(Reader *r, uint32_t *line, GError **why) {
             is_number[c] = is_number[c] || layout_is_number(&r->layout->columns[c].targets[i]);
     const char sign = shape_decimal(r->shape, r->text->str, r->text->len, is_number, line, why);
     g_free(is_number);
-    r->layout->style.decimal = sign ? sign : '.';
+    r->layout->style.decimal = (char)(sign ? sign : '.');
     return sign != 0;
 }
 
