@@ -70,7 +70,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
     Comparisons *comparisons =
         compare_all(data, a->catalogue, a->settings.confidence, a->settings.threads);
-    Signals *signals = signal_all(data, comparisons);
+    Signals *signals = signal_all(data, comparisons, a->settings.threads);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .comparisons = comparisons,

@@ -16,7 +16,7 @@ typedef struct {
     Item *item;
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
-    uint32_t *cell; // of each item, in the face at hand
+    uint32_t *cell;                     // of each item, in the face at hand
     void *dealt;                        // double minutes or uint32_t rows, cell after cell
     void (*each)(void *, const DurationsCell *);
     void *user;

@@ -2,6 +2,7 @@
 // Records -> cells of months and quarters -> series and their tests.
 #include "measure/series.h"
 
+#include "base/parallel.h"
 #include "measure/coverage.h"
 #include "measure/judged.h"
 #include "measure/rare.h"
@@ -364,32 +365,51 @@ static void add_series(const Maker *m, Gathered *g, guint index, unsigned place)
     g_ptr_array_add(m->result, s);
 }
 
-GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence) {
-    Maker m = {.data = data,
-               .catalogue = catalogue,
-               .coverage = coverage_new(data),
-               .months = periods_of(data, PERIOD_MONTH),
-               .quarters = periods_of(data, PERIOD_QUARTER),
-               .confidence = confidence,
-               .result = g_ptr_array_new_with_free_func(free_series)};
-    for (guint k = 0; m.months->len > 0 && k < catalogue->len; k++) {
-        const Indicator *in = catalogue->pdata[k];
-        if (!has_series(in))
-            continue;
-        Gathered g = gathered_new(&m, in);
-        gather(&m, &g);
-        for (unsigned u = 0; u < data->units->len; u++)
-            if (u == 0 || judged_is(in) || in->measure == MEASURE_COUNT) {
-                add_series(&m, &g, k, u);
-            } else if (g.minutes) {
-                for (guint i = 0; i < m.quarters->len; i++)
-                    if (g.minutes[u][i])
-                        g_array_unref(g.minutes[u][i]);
-            }
-        gathered_clear(&m, &g);
-    }
+// Everything of one indicator; m is this job's own copy but for what is only read.
+static void make(Maker m, guint index) {
+    const Indicator *in = m.catalogue->pdata[index];
+    Gathered g = gathered_new(&m, in);
+    gather(&m, &g);
+    for (unsigned u = 0; u < m.data->units->len; u++)
+        if (u == 0 || judged_is(in) || in->measure == MEASURE_COUNT) {
+            add_series(&m, &g, index, u);
+        } else if (g.minutes) {
+            for (guint i = 0; i < m.quarters->len; i++)
+                if (g.minutes[u][i])
+                    g_array_unref(g.minutes[u][i]);
+        }
+    gathered_clear(&m, &g);
+}
+
+typedef struct {
+    const Maker *maker;
+    GPtrArray **result; // by indicator
+} Jobs;
+
+static void job(unsigned i, void *user) {
+    const Jobs *jobs = user;
+    Maker m = *jobs->maker;
+    m.result = jobs->result[i] = g_ptr_array_new();
+    if (m.months->len > 0 && has_series(m.catalogue->pdata[i]))
+        make(m, i);
+}
+
+GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
+                      int threads) {
+    const Maker m = {.data = data,
+                     .catalogue = catalogue,
+                     .coverage = coverage_new(data),
+                     .months = periods_of(data, PERIOD_MONTH),
+                     .quarters = periods_of(data, PERIOD_QUARTER),
+                     .confidence = confidence};
+    Jobs jobs = {&m, g_new0(GPtrArray *, catalogue->len + 1)};
+    parallel_each(catalogue->len, threads, job, &jobs);
+    GPtrArray *all = g_ptr_array_new_with_free_func(free_series);
+    for (guint k = 0; k < catalogue->len; k++)
+        g_ptr_array_extend_and_steal(all, jobs.result[k]);
+    g_free(jobs.result);
     coverage_free(m.coverage);
     g_array_unref(m.months);
     g_array_unref(m.quarters);
-    return m.result;
+    return all;
 }

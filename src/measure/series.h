@@ -56,7 +56,8 @@ typedef struct {
 // count. Units: those they are judged by (on the same records), and counts. Within the audited
 // span; quarters before it serve as what the last one is held against. GPtrArray of Series, by
 // catalogue, network first, then units. Free with g_ptr_array_unref.
-GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence);
+GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
+                      int threads);
 
 // As a ChangeSeries: cells in *cells, to be freed with g_free.
 ChangeSeries series_cells(const Series *series, ChangeCell **cells);

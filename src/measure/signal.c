@@ -218,10 +218,10 @@ static void free_signal(gpointer data) {
     g_free(s);
 }
 
-Signals *signal_all(const CountData *data, const Comparisons *c) {
+Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
     Signals *s = g_new0(Signals, 1);
     s->list = g_ptr_array_new_with_free_func(free_signal);
-    s->series = series_all(data, c->catalogue, c->confidence);
+    s->series = series_all(data, c->catalogue, c->confidence, threads);
     for (guint i = 0; i < c->rows->len; i++) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
         s->unit_tests += isnan(row->p) ? 0 : 1;

@@ -42,7 +42,7 @@ typedef struct {
 // point, shift, trend and both steps. Those of units stand in comparisons already. Worst case of a
 // change: in each period the unknown records turn out against it (worstcase.h). Free with
 // signal_free.
-Signals *signal_all(const CountData *data, const Comparisons *comparisons);
+Signals *signal_all(const CountData *data, const Comparisons *comparisons, int threads);
 void signal_free(Signals *signals);
 
 // Words of signals.csv.
