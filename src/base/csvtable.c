@@ -115,6 +115,13 @@ guint csvtable_rows(const CsvTable *t) {
     return t->lines->len - 1;
 }
 
+bool csvtable_has(const CsvTable *t, const char *column) {
+    for (guint c = 0; c < width(t, 0); c++)
+        if (strcmp(t->cells->pdata[c], column) == 0)
+            return true;
+    return false;
+}
+
 const char *csvtable_cell(const CsvTable *t, guint row, const char *column) {
     for (guint c = 0; c < width(t, 0); c++)
         if (strcmp(t->cells->pdata[c], column) == 0)

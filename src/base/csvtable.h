@@ -21,6 +21,9 @@ void csvtable_free(CsvTable *table);
 
 guint csvtable_rows(const CsvTable *table);
 
+// Whether the heading has that column.
+bool csvtable_has(const CsvTable *table, const char *column);
+
 // Cell of a row (0-based) by heading; "" if there is no such column. Belongs to the table.
 const char *csvtable_cell(const CsvTable *table, guint row, const char *column);
 

@@ -16,13 +16,13 @@ typedef enum {
 
 typedef struct {
     StampForm form;
-    int part[3];      // YEAR_FIRST, MONTH_NAME: year, month, day; NUMBERS: as written
-    bool short_year;  // the year has two digits
-    double serial;    // of SERIAL, days
-    bool has_clock;   // SERIAL: always
-    int minute;       // of the day, 0 to 1440; seconds are cut; not for SERIAL
-    bool has_offset;  // Z or +hh:mm behind the clock
-    int offset;       // minutes east of UTC
+    int part[3];     // YEAR_FIRST, MONTH_NAME: year, month, day; NUMBERS: as written
+    bool short_year; // the year has two digits
+    double serial;   // of SERIAL, days
+    bool has_clock;  // SERIAL: always
+    int minute;      // of the day, 0 to 1440; seconds are cut; not for SERIAL
+    bool has_offset; // Z or +hh:mm behind the clock
+    int offset;      // minutes east of UTC
 } Stamp;
 
 // Reads a date, a time or both; false if the text is none of the forms. decimal is the log's sign
