@@ -2,7 +2,6 @@
 // Reading cells. What a field can't hold becomes unknown with a reason; nothing is guessed.
 #include "intake/cell.h"
 
-#include <math.h>
 #include <string.h>
 
 static const CellFault fine = {0};
@@ -19,7 +18,8 @@ static uint64_t hash_text(const char *text, size_t length) {
 
 static CellFault read_id(CellRecord *r, FieldId f, const char *text, size_t length) {
     if (length > 64)
-        return (CellFault){"id-too-long", "a pseudonym has at most 64 bytes; taken as unknown"};
+        return (CellFault){.code = "id-too-long",
+                           .message = "a pseudonym has at most 64 bytes; taken as unknown"};
     r->draft.id[f == FIELD_episode_id] = hash_text(text, length);
     return fine;
 }
@@ -27,11 +27,13 @@ static CellFault read_id(CellRecord *r, FieldId f, const char *text, size_t leng
 static CellFault read_unit(CellRecord *r, Transfers *pool, FieldId f, const char *text,
                            size_t length) {
     if (length == 3 && g_ascii_strncasecmp(text, "all", 3) == 0)
-        return (CellFault){"unit-all",
-                           "'all' is no unit code, it means the network; taken as unknown"};
+        return (CellFault){.code = "unit-all",
+                           .message =
+                               "'all' is no unit code, it means the network; taken as unknown"};
     r->draft.value[f] = transfers_unit(pool, text, length);
     if (r->draft.value[f] == 0)
-        return (CellFault){"unit-too-long", "a unit code has at most 255 bytes; taken as unknown"};
+        return (CellFault){.code = "unit-too-long",
+                           .message = "a unit code has at most 255 bytes; taken as unknown"};
     return fine;
 }
 
@@ -57,63 +59,181 @@ static CellFault read_code(CellRecord *r, FieldId f, const char *text, size_t le
     if (value == 0 && f == FIELD_age_band)
         value = age_band(text, length);
     if (value == 0)
-        return (CellFault){"code-unknown", "not one of this field's codes; taken as unknown"};
+        return (CellFault){.code = "code-unknown",
+                           .message = "not one of this field's codes; taken as unknown"};
     r->draft.value[f] = value;
     return fine;
 }
 
-// A spreadsheet's serial day number, 1900 base: days since 1899-12-30.
-static bool read_serial(const char *text, size_t length, double *serial) {
-    char copy[32];
-    char *end;
-    if (length < 5 || length >= sizeof copy || !g_ascii_isdigit(*text))
-        return false;
-    memcpy(copy, text, length);
-    copy[length] = 0;
-    *serial = g_ascii_strtod(copy, &end);
-    return *end == 0 && *serial >= 25569 && *serial < 73415;
+static CellFault stamp_fault(StampFit fit, bool day) {
+    switch (fit) {
+    case STAMP_NO_ORDER:
+        return (CellFault){.code = "date-order",
+                           .message = "day and month may stand in either order; taken as unknown"};
+    case STAMP_NO_PIVOT:
+        return (CellFault){.code = "year-short",
+                           .message = "a year of two digits without its century; taken as unknown"};
+    default:
+        break;
+    }
+    return day ? (CellFault){.code = "date-impossible",
+                             .message = "no date as 2031-03-09; taken as unknown"}
+               : (CellFault){.code = "time-impossible",
+                             .message = "no time as 2031-03-09T14:05; taken as unknown"};
+}
+
+static CellFault after_received(void) {
+    return (CellFault){.code = "after-received",
+                       .message = "later than the day the log was received; taken as unknown"};
+}
+
+static bool too_late(const CellStyle *style, int32_t day) {
+    return style->received != WHEN_UNKNOWN && day > style->received;
+}
+
+// Reads a day; clock says whether one may stand beside it, which is passed over.
+static CellFault read_day(const char *text, size_t length, bool clock, const CellStyle *style,
+                          int32_t *day) {
+    Stamp s;
+    if (!when_read_date(text, length, day)) {
+        if (!stamp_read(text, length, &s) || (s.has_clock && !clock) ||
+            (s.form == STAMP_SERIAL && !style->date_serials))
+            return stamp_fault(STAMP_IMPOSSIBLE, true);
+        const StampFit fit = stamp_day(&s, &style->stamp, day);
+        if (fit != STAMP_FINE)
+            return stamp_fault(fit, true);
+    }
+    return too_late(style, *day) ? after_received() : fine;
 }
 
 static CellFault read_date(CellRecord *r, FieldId f, const char *text, size_t length,
                            const CellStyle *style) {
-    int32_t day;
-    double serial;
-    if (!when_read_date(text, length, &day)) {
-        if (!read_serial(text, length, &serial) || serial != floor(serial))
-            return (CellFault){"date-impossible", "no date as 2031-03-09; taken as unknown"};
-        day = (int32_t)serial - 25569;
+    int32_t day = 0;
+    const CellFault fault = read_day(text, length, style->mapped, style, &day);
+    if (!fault.code)
+        r->draft.value[f] = day;
+    return fault;
+}
+
+CellFault cell_set_time(CellRecord *r, FieldId f, uint32_t column, int32_t minute, bool is_utc,
+                        const CellStyle *style) {
+    int32_t utc = minute, second = 0;
+    const WhenFit fit = is_utc ? WHEN_OK : when_to_utc(style->zone, minute, &utc, &second);
+    if (fit == WHEN_SKIPPED)
+        return (CellFault){
+            .code = "time-skipped",
+            .message = "this local time does not exist, the clocks went forward; taken as unknown"};
+    if (style->received != WHEN_UNKNOWN &&
+        too_late(style, when_day_of(when_to_local(style->zone, utc))))
+        return after_received();
+    if (fit == WHEN_TWICE) {
+        unsigned i = 0;
+        while (i < r->n_twice && r->twice[i].field != f)
+            i++;
+        r->twice[i] = (CellTwice){f, column, utc, second};
+        r->n_twice = MAX(r->n_twice, i + 1);
     }
-    if (style->received != WHEN_UNKNOWN && day > style->received)
-        return (CellFault){"after-received",
-                           "later than the day the log was received; taken as unknown"};
-    r->draft.value[f] = day;
+    r->draft.value[f] = utc;
     return fine;
 }
 
+static CellPart *part_of(CellRecord *r, FieldId f) {
+    const uint64_t bit = (uint64_t)1 << f;
+    if (!(r->partial & bit))
+        r->part[f] = (CellPart){0};
+    r->partial |= bit;
+    return &r->part[f];
+}
+
+static CellFault set_clock(CellRecord *r, FieldId f, uint32_t column, int minute, bool stray) {
+    CellPart *part = part_of(r, f);
+    if (part->has_clock && part->minute != minute)
+        r->clashing |= (uint64_t)1 << f;
+    part->has_clock = true;
+    part->minute = minute;
+    part->stray = stray;
+    part->column = column;
+    return fine;
+}
+
+static const CellFault midnight_24 = {"time-24", "24:00 is read as 00:00 of the next day", true};
+
 static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char *text,
                            size_t length, const CellStyle *style) {
-    int32_t minute, utc = 0, second = 0;
-    bool has_offset = false;
-    double serial;
-    if (!when_read_time(text, length, &minute, &has_offset)) {
-        if (!read_serial(text, length, &serial))
-            return (CellFault){"time-impossible", "no time as 2031-03-09T14:05; taken as unknown"};
-        minute = (int32_t)floor((serial - 25569) * WHEN_DAY + 0.5);
+    int32_t minute;
+    bool is_utc = false, ends_day = false;
+    if (when_read_time(text, length, &minute, &is_utc)) {
+        ends_day = text[11] == '2' && text[12] == '4';
+    } else {
+        Stamp s;
+        if (!stamp_read(text, length, &s))
+            return stamp_fault(STAMP_IMPOSSIBLE, false);
+        if (s.form == STAMP_NO_DATE && !s.has_offset)
+            return set_clock(r, f, column, s.minute, true);
+        if (s.form != STAMP_NO_DATE && !s.has_clock)
+            return (CellFault){.code = "time-without-clock",
+                               .message = "a date without a clock time; taken as unknown"};
+        const StampFit fit = stamp_minute(&s, &style->stamp, &minute);
+        if (fit != STAMP_FINE)
+            return stamp_fault(fit, false);
+        is_utc = s.has_offset;
+        ends_day = s.form != STAMP_SERIAL && s.minute == WHEN_DAY;
     }
-    const WhenFit fit = has_offset ? WHEN_OK : when_to_utc(style->zone, minute, &utc, &second);
-    if (has_offset)
-        utc = minute;
-    if (fit == WHEN_SKIPPED)
-        return (CellFault){
-            "time-skipped",
-            "this local time does not exist, the clocks went forward; taken as unknown"};
-    if (style->received != WHEN_UNKNOWN &&
-        when_day_of(when_to_local(style->zone, utc)) > style->received)
-        return (CellFault){"after-received",
-                           "later than the day the log was received; taken as unknown"};
-    if (fit == WHEN_TWICE)
-        r->twice[r->n_twice++] = (CellTwice){f, column, utc, second};
-    r->draft.value[f] = utc;
+    const CellFault fault = cell_set_time(r, f, column, minute, is_utc, style);
+    return !fault.code && ends_day ? midnight_24 : fault;
+}
+
+static void trim(const char **text, size_t *length) {
+    while (*length > 0 && g_ascii_isspace(**text))
+        (*text)++, (*length)--;
+    while (*length > 0 && g_ascii_isspace((*text)[*length - 1]))
+        (*length)--;
+}
+
+// Words that say that nothing is known, in logs that are not canonical.
+static bool says_unknown(const char *text, size_t length) {
+    static const char *const words[] = {"-", "--", "?", "unknown", "not known"};
+    for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
+        if (strlen(words[i]) == length && !g_ascii_strncasecmp(text, words[i], length))
+            return true;
+    return false;
+}
+
+CellFault cell_read_part(CellRecord *r, FieldId f, MappingPart kind, bool shared, uint32_t column,
+                         const char *text, size_t length, const CellStyle *style) {
+    trim(&text, &length);
+    if (length == 0 || says_unknown(text, length))
+        return fine;
+    if (kind == MAPPING_CLOCK) {
+        int minute;
+        if (!stamp_clock(text, length, style->date_serials, &minute))
+            return (CellFault){.code = "clock-impossible",
+                               .message = "no clock time as 14:05; taken as unknown"};
+        set_clock(r, f, column, minute, false);
+        return minute == WHEN_DAY ? midnight_24 : fine;
+    }
+    int32_t day = 0;
+    const CellFault fault = read_day(text, length, true, style, &day);
+    if (fault.code)
+        return fault;
+    CellPart *part = part_of(r, f);
+    if (part->has_day && part->day != day)
+        r->clashing |= (uint64_t)1 << f;
+    part->has_day = true;
+    part->day = day;
+    part->shared = shared;
+    return fine;
+}
+
+CellFault cell_read_harm(CellRecord *r, const char *text, size_t length, const CellStyle *style) {
+    trim(&text, &length);
+    if (length == 0 || (style->mapped && says_unknown(text, length)))
+        return fine;
+    const uint8_t harm = field_code(&field_harm, text, length);
+    if (harm == 0)
+        return (CellFault){.code = "harm-unknown",
+                           .message = "no degree of harm; taken as unknown"};
+    r->harm = MAX(r->harm, harm);
     return fine;
 }
 
@@ -137,21 +257,24 @@ static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, s
         if (says_none)
             none = true;
         else if (e.category == 0 || (colon && e.harm == 0) || n == G_N_ELEMENTS(list))
-            return (CellFault){"events-unknown",
-                               "not none, nor category:harm joined by ;; taken as unknown"};
+            return (CellFault){.code = "events-unknown",
+                               .message =
+                                   "not none, nor category:harm joined by ;; taken as unknown"};
         else
             list[n++] = e;
         at += item + 1;
     }
     if (none && n > 0)
-        return (CellFault){"events-contradict", "says both none and an event; taken as unknown"};
+        return (CellFault){.code = "events-contradict",
+                           .message = "says both none and an event; taken as unknown"};
     r->draft.value[FIELD_events] = transfers_events(pool, list, n);
     return fine;
 }
 
 static CellFault read_number(CellRecord *r, const char *text, size_t length, char decimal) {
     char copy[64], *end;
-    const CellFault fault = {"number-impossible", "no decimal from 0 to 20000; taken as unknown"};
+    const CellFault fault = {.code = "number-impossible",
+                             .message = "no decimal from 0 to 20000; taken as unknown"};
     if (length >= sizeof copy || !g_ascii_isdigit(*text))
         return fault;
     memcpy(copy, text, length);
@@ -171,15 +294,15 @@ static CellFault read_number(CellRecord *r, const char *text, size_t length, cha
 void cell_clear(CellRecord *r) {
     transfers_clear_draft(&r->draft);
     r->n_twice = 0;
+    r->partial = r->clashing = 0;
+    r->harm = 0;
+    r->events_untold = false;
 }
 
 CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, const char *text,
                     size_t length, const CellStyle *style) {
-    while (length > 0 && g_ascii_isspace(*text))
-        text++, length--;
-    while (length > 0 && g_ascii_isspace(text[length - 1]))
-        length--;
-    if (length == 0)
+    trim(&text, &length);
+    if (length == 0 || (style->mapped && says_unknown(text, length)))
         return fine;
     switch (field_table[f].kind) {
     case KIND_ID:
@@ -198,44 +321,4 @@ CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, 
         return read_number(r, text, length, style->decimal);
     }
     return fine;
-}
-
-// Whether the known stamps stand in the order of the phases.
-static bool in_order(const Draft *d) {
-    static const FieldId phase[] = {FIELD_requested_at,   FIELD_accepted_at, FIELD_team_ready_at,
-                                    FIELD_at_patient_at,  FIELD_departed_at, FIELD_arrived_at,
-                                    FIELD_handed_over_at, FIELD_returned_at};
-    int64_t last = INT64_MIN;
-    for (size_t i = 0; i < G_N_ELEMENTS(phase); i++) {
-        const int64_t at = d->value[phase[i]];
-        if (at == WHEN_UNKNOWN)
-            continue;
-        if (at < last)
-            return false;
-        last = at;
-    }
-    const int64_t end = d->value[FIELD_ended_at], start = d->value[FIELD_requested_at];
-    return end == WHEN_UNKNOWN || start == WHEN_UNKNOWN || end >= start;
-}
-
-static void choose(CellRecord *r, unsigned choice) {
-    for (unsigned i = 0; i < r->n_twice; i++)
-        r->draft.value[r->twice[i].field] =
-            choice >> i & 1 ? r->twice[i].second : r->twice[i].first;
-}
-
-unsigned cell_settle(CellRecord *r) {
-    unsigned found = 0, good = 0;
-    for (unsigned c = 0; c < 1u << r->n_twice; c++) {
-        choose(r, c);
-        if (in_order(&r->draft))
-            good = c, found++;
-    }
-    if (found == 1) {
-        choose(r, good);
-        return 0;
-    }
-    for (unsigned i = 0; i < r->n_twice; i++)
-        r->draft.value[r->twice[i].field] = WHEN_UNKNOWN;
-    return r->n_twice;
 }

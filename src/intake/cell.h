@@ -3,11 +3,15 @@
 #ifndef CROSSWARD_INTAKE_CELL_H
 #define CROSSWARD_INTAKE_CELL_H
 
+#include "intake/mapping.h"
+#include "intake/stamp.h"
 #include "record/transfers.h"
 
-// Why a cell became unknown: a short code and a message, both literals; code NULL = it was read.
+// Why a cell became unknown, or what was done to read it: a short code and a message, both
+// literals; code NULL = it was simply read.
 typedef struct {
     const char *code, *message;
+    bool repaired; // the value is known nevertheless
 } CellFault;
 
 // A stamp of a record whose local time came twice; settled when the whole record is known.
@@ -17,11 +21,32 @@ typedef struct {
     int32_t first, second; // minutes UTC
 } CellTwice;
 
+// What is known of a time that stands in several cells, or lacks its date.
+typedef struct {
+    bool has_day, has_clock;
+    bool shared;     // the date is that of the record's first stamp
+    bool stray;      // a clock where the log should write date and clock
+    int32_t day;     // local
+    int minute;      // of the day, 0 to 1440
+    uint32_t column; // that holds the clock
+} CellPart;
+
 typedef struct {
     Draft draft;
     CellTwice twice[FIELD_STORED];
     unsigned n_twice;
+    uint64_t partial;  // bit of each field that has a part
+    uint64_t clashing; // bit of each field that two columns say different things of
+    CellPart part[FIELD_STORED];
+    uint8_t harm;       // greatest degree that a column of its own says, 0 = none does
+    bool events_untold; // a column of events could not be read
 } CellRecord;
+
+// Longest believable minutes from one stamp to another.
+typedef struct {
+    FieldId from, to;
+    int32_t minutes;
+} CellCap;
 
 // How one log writes its cells.
 typedef struct {
@@ -29,18 +54,31 @@ typedef struct {
     int32_t received;     // last day that a time may lie on, WHEN_UNKNOWN = any
     char decimal;         // sign of decimals, '.' or ','
     char separator;       // between the events of a cell
+    StampStyle stamp;
+    bool date_serials; // days may be a spreadsheet's serials, and clocks parts of a day
+    bool mapped;       // by a mapping: `-` and `?` are unknown, a day may carry a clock
+    CellCap caps[16];
+    unsigned n_caps;
 } CellStyle;
 
 // Reads text (not NUL-terminated) as the field's value into the record. An empty cell is unknown
-// and no fault.
+// and no fault. A time that lacks its date becomes a part, which phases_resolve completes.
 CellFault cell_read(CellRecord *record, Transfers *pool, FieldId field, uint32_t column,
                     const char *text, size_t length, const CellStyle *style);
 
+// The same for a cell that holds only the date or the clock of a time.
+CellFault cell_read_part(CellRecord *record, FieldId field, MappingPart part, bool shared,
+                         uint32_t column, const char *text, size_t length, const CellStyle *style);
+
+// The same for a degree of harm, which goes to the record's harm if it is greater.
+CellFault cell_read_harm(CellRecord *record, const char *text, size_t length,
+                         const CellStyle *style);
+
+// Sets a time to a minute since 1970-01-01T00:00, local or UTC, as far as it exists.
+CellFault cell_set_time(CellRecord *record, FieldId field, uint32_t column, int32_t minute,
+                        bool is_utc, const CellStyle *style);
+
 // Sets every value of the record to unknown.
 void cell_clear(CellRecord *record);
-
-// Settles hours that came twice, where exactly one choice puts the record's stamps in order;
-// returns how many stamps became unknown (all or none), which are then listed in record->twice.
-unsigned cell_settle(CellRecord *record);
 
 #endif

@@ -7,71 +7,181 @@
 
 #include <string.h>
 
-// Finds the field that a column is named after; false with an error if there is none, or if a
-// column before it feeds that field.
-static bool name_column(Layout *layout, unsigned c, GError **error) {
-    LayoutColumn *column = &layout->columns[c];
-    const FieldId f = field_find(column->head, strlen(column->head));
-    if (f >= FIELD_STORED) {
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
-                    "column %u, '%.40s', is no field, and no mapping names it: it may hold what "
-                    "nobody should read; name it in a mapping (an empty field skips it unread)",
-                    c + 1, column->head);
-        return false;
-    }
-    for (unsigned b = 0; b < c; b++)
-        if (layout->columns[b].targets[0].field == f) {
-            g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "columns %u and %u are both %s",
-                        b + 1, c + 1, field_table[f].name);
-            return false;
-        }
-    column->targets = g_new0(LayoutTarget, 1);
-    column->targets[0].field = f;
-    column->n_targets = 1;
-    return true;
-}
+// What is known of a column before the layout is made of it.
+typedef struct {
+    const MappingColumn *mapped; // NULL: the mapping does not name it
+    FieldId named;               // FIELD_STORED or more: no field is called so
+} Source;
 
-static bool feeds(const Layout *layout, FieldId field) {
-    for (unsigned c = 0; c < layout->n_columns; c++)
-        for (unsigned t = 0; t < layout->columns[c].n_targets; t++)
-            if (layout->columns[c].targets[t].field == field)
-                return true;
+static bool refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
+
+static bool refuse(GError **error, const char *format, ...) {
+    va_list list;
+    va_start(list, format);
+    char *why = g_strdup_vprintf(format, list);
+    va_end(list);
+    g_set_error_literal(error, READER_ERROR, READER_ERROR_REFUSED, why);
+    g_free(why);
     return false;
 }
 
-static bool has_required(const Layout *layout, GError **error) {
-    for (int f = 0; f < FIELD_STORED; f++)
-        if (field_table[f].need == NEED_REQUIRED && !feeds(layout, (FieldId)f)) {
-            g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "the column %s is missing",
-                        field_table[f].name);
-            return false;
+// Refuses columns that nothing names, all at once.
+static bool all_named(const Layout *layout, const Source *sources, GError **error) {
+    GString *list = g_string_new(NULL);
+    unsigned n = 0;
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        if (!sources[c].mapped && sources[c].named >= FIELD_STORED)
+            g_string_append_printf(list, "%scolumn %u, '%.40s'", n++ ? "; " : "", c + 1,
+                                   layout->columns[c].head);
+    const bool good =
+        n == 0 ||
+        refuse(error,
+               "%s, %s, and no mapping names %s: %s may hold what nobody should read; name %s in a "
+               "mapping (an empty field skips %s unread)",
+               list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them",
+               n == 1 ? "it" : "they", n == 1 ? "it" : "them", n == 1 ? "it" : "them");
+    g_string_free(list, TRUE);
+    return good;
+}
+
+// Refuses two columns of one heading, or named after one field.
+static bool none_twice(const Layout *layout, const Source *sources, GError **error) {
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        for (unsigned b = 0; b < c; b++) {
+            const Source *x = &sources[b], *y = &sources[c];
+            if (x->mapped && x->mapped == y->mapped && !x->mapped->ignored)
+                return refuse(error, "columns %u and %u are both headed '%.40s'", b + 1, c + 1,
+                              x->mapped->name);
+            if (!x->mapped && !y->mapped && x->named == y->named)
+                return refuse(error, "columns %u and %u are both %s", b + 1, c + 1,
+                              field_table[x->named].name);
         }
     return true;
+}
+
+static void add_targets(LayoutColumn *column, const Source *source) {
+    if (!source->mapped) {
+        column->n_targets = 1;
+        column->targets = g_new0(LayoutTarget, 1);
+        column->targets[0].field = source->named;
+        return;
+    }
+    column->n_targets = source->mapped->feeds->len;
+    column->targets = g_new0(LayoutTarget, column->n_targets + 1);
+    unsigned dates = 0;
+    for (unsigned t = 0; t < column->n_targets; t++) {
+        const MappingFeed *feed = source->mapped->feeds->pdata[t];
+        column->targets[t] = (LayoutTarget){.field = feed->field, .part = feed->part, .feed = feed};
+        column->reads_blank = column->reads_blank || feed->blank->len > 0;
+        dates += feed->part == MAPPING_DATE;
+    }
+    for (unsigned t = 0; t < column->n_targets; t++)
+        column->targets[t].shared = dates > 1 && column->targets[t].part == MAPPING_DATE;
+}
+
+// Finds what feeds each field, and which fields have several columns.
+static void index_fields(Layout *layout) {
+    unsigned whole[FIELD_STORED + 1] = {0};
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        for (unsigned t = 0; t < layout->columns[c].n_targets; t++) {
+            const LayoutTarget *target = &layout->columns[c].targets[t];
+            whole[target->field] += target->part == MAPPING_WHOLE;
+            if (target->field != MAPPING_HARM && layout->column_of[target->field] == 0)
+                layout->column_of[target->field] = c + 1;
+        }
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        for (unsigned t = 0; t < layout->columns[c].n_targets; t++) {
+            LayoutTarget *target = &layout->columns[c].targets[t];
+            target->several = target->part == MAPPING_WHOLE && whole[target->field] > 1;
+        }
+}
+
+static bool has_required(const Layout *layout, const LogSettings *settings, GError **error) {
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (field_table[f].need == NEED_REQUIRED && layout->column_of[f] == 0)
+            return settings->mapping
+                       ? refuse(error,
+                                "no column feeds %s; for a log of one unit's own transfers, map "
+                                "`(any other)` and `(blank)` of any column to its code",
+                                field_table[f].name)
+                       : refuse(error, "the column %s is missing", field_table[f].name);
+    return true;
+}
+
+static void add_caps(CellStyle *style, const Network *network) {
+    for (int from = 0; from < FIELD_STORED; from++)
+        for (int to = 0; to < FIELD_STORED; to++) {
+            const int32_t cap = network_cap(network, (FieldId)from, (FieldId)to);
+            if (cap != INT32_MAX && style->n_caps < G_N_ELEMENTS(style->caps))
+                style->caps[style->n_caps++] = (CellCap){(FieldId)from, (FieldId)to, cap};
+        }
+}
+
+static void set_style(Layout *layout, const LogSettings *settings, const Network *network) {
+    layout->style =
+        (CellStyle){.zone = settings->zone ? settings->zone : network->zone,
+                    .received = settings->received,
+                    .decimal = settings->decimal ? settings->decimal : '.',
+                    .separator = settings->separator ? settings->separator : ';',
+                    .stamp = {.order = settings->date_order,
+                              .century_pivot = settings->century_pivot,
+                              .serial_base = settings->serial_base ? settings->serial_base : 1900},
+                    .date_serials = settings->serial_base != 0,
+                    .mapped = settings->mapping != NULL};
+    add_caps(&layout->style, network);
+    layout->plain = (CellStyle){.zone = layout->style.zone,
+                                .received = WHEN_UNKNOWN,
+                                .decimal = '.',
+                                .separator = ';',
+                                .stamp = {.century_pivot = -1, .serial_base = 1900}};
+}
+
+// Columns of the mapping that no heading matched.
+static void list_absent(Layout *layout, const Source *sources, const Mapping *mapping) {
+    for (guint i = 0; mapping && i < mapping->columns->len; i++) {
+        const MappingColumn *column = mapping->columns->pdata[i];
+        bool there = false;
+        for (unsigned c = 0; c < layout->n_columns; c++)
+            there = there || sources[c].mapped == column;
+        if (!there)
+            g_ptr_array_add(layout->absent, g_strdup(column->name));
+    }
 }
 
 Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error) {
     Layout *layout = g_new0(Layout, 1);
+    Source *sources = g_new0(Source, n + 1);
     layout->columns = g_new0(LayoutColumn, n + 1);
     layout->n_columns = n;
     layout->keeper = g_strdup(settings->recorded_by);
-    layout->style = (CellStyle){settings->zone ? settings->zone : network->zone, settings->received,
-                                (char)(settings->decimal ? settings->decimal : '.'),
-                                (char)(settings->separator ? settings->separator : ';')};
-    for (unsigned c = 0; c < n; c++)
+    layout->network_zone = network->zone;
+    layout->absent = g_ptr_array_new_with_free_func(g_free);
+    set_style(layout, settings, network);
+    for (unsigned c = 0; c < n; c++) {
         layout->columns[c].head = g_strdup(heads[c]);
-    bool good = true;
-    for (unsigned c = 0; good && c < n; c++)
-        good = name_column(layout, c, error);
-    if (good && has_required(layout, error))
+        sources[c].mapped = settings->mapping ? mapping_column(settings->mapping, heads[c]) : NULL;
+        sources[c].named = field_find(heads[c], strlen(heads[c]));
+    }
+    bool good = all_named(layout, sources, error) && none_twice(layout, sources, error);
+    if (good) {
+        for (unsigned c = 0; c < n; c++)
+            add_targets(&layout->columns[c], &sources[c]);
+        index_fields(layout);
+        list_absent(layout, sources, settings->mapping);
+        good = has_required(layout, settings, error);
+    }
+    g_free(sources);
+    if (good)
         return layout;
     layout_free(layout);
     return NULL;
 }
 
 bool layout_knows(const char *name, void *data) {
-    (void)data; // the log's mapping will be asked, too
-    return field_find(name, strlen(name)) < FIELD_STORED;
+    const LogSettings *settings = data;
+    return field_find(name, strlen(name)) < FIELD_STORED ||
+           (*name && settings->mapping && mapping_column(settings->mapping, name));
 }
 
 void layout_free(Layout *layout) {
@@ -83,6 +193,7 @@ void layout_free(Layout *layout) {
     }
     g_free(layout->columns);
     g_free(layout->keeper);
+    g_ptr_array_unref(layout->absent);
     g_free(layout);
 }
 

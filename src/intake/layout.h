@@ -9,32 +9,42 @@
 
 // One field that a column feeds.
 typedef struct {
-    FieldId field;
+    FieldId field; // a stored field, or MAPPING_HARM
+    MappingPart part;
+    const MappingFeed *feed; // what the mapping says of its cells, NULL if nothing
+    bool several;            // other columns feed the field, too
+    bool shared;             // of a date: it is that of several times
 } LayoutTarget;
 
 typedef struct {
     char *head;            // its heading as the log writes it
     LayoutTarget *targets; // n_targets of them; none: known and ignored, its cells are never read
     unsigned n_targets;
+    bool reads_blank; // an empty cell may mean something
 } LayoutColumn;
 
 typedef struct {
     LayoutColumn *columns;
     unsigned n_columns;
-    CellStyle style;
-    char *keeper; // recorded_by of a record that says none itself, or NULL
+    CellStyle style;                  // of the log's cells
+    CellStyle plain;                  // of the mapping's values: as in a canonical log
+    const WhenZone *network_zone;     // in which a record has its day
+    char *keeper;                     // recorded_by of a record that says none itself, or NULL
+    uint32_t column_of[FIELD_STORED]; // the first that feeds the field, from 1; 0 = none does
+    GPtrArray *absent;                // char *: columns that the mapping names and the log lacks
 } Layout;
 
 // The layout of a log with these heads (n of them), read under these settings. NULL and an error
-// (READER_ERROR_REFUSED, without file and line) if it can't be read: a column that nothing names, a
-// field twice, no sending_unit. Free with layout_free; settings and network must outlive it.
+// (READER_ERROR_REFUSED, without file and line) if it can't be read: columns that nothing names, a
+// field or a heading twice, no sending_unit. Free with layout_free; settings and network must
+// outlive it.
 Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error);
 void layout_free(Layout *layout);
 
 // Whether a target holds numbers, so that its column's decimal sign matters.
 static inline bool layout_is_number(const LayoutTarget *target) {
-    return field_table[target->field].kind == KIND_NUMBER;
+    return target->field != MAPPING_HARM && field_table[target->field].kind == KIND_NUMBER;
 }
 
 // Whether a heading's cell names something that a log with these LogSettings (data) may have.

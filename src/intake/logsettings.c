@@ -51,9 +51,7 @@ static bool set(LogSettings *s, const char *key, const char *value) {
     static const Word bases[] = {{"1900", 1900}, {"1904", 1904}, {NULL, 0}};
     int number = 0;
     bool good = true;
-    if (!strcmp(key, "mapping"))
-        s->mapping = g_strdup(value);
-    else if (!strcmp(key, "encoding"))
+    if (!strcmp(key, "encoding"))
         good = known_encoding(value), s->encoding = g_strdup(value);
     else if (!strcmp(key, "recorded_by"))
         s->recorded_by = g_strdup(value);
@@ -93,6 +91,17 @@ static char *group_of(const Network *network, const char *name) {
     return group;
 }
 
+static bool read_mapping(LogSettings *s, const Network *network, const char *value,
+                         GError **error) {
+    char *path =
+        g_path_is_absolute(value) ? g_strdup(value) : g_build_filename(network->dir, value, NULL);
+    s->mapping = mapping_read(path, error);
+    if (!s->mapping)
+        g_prefix_error(error, "%s/network.ini: [%s] mapping: ", network->dir, s->group);
+    g_free(path);
+    return s->mapping != NULL;
+}
+
 LogSettings *logsettings_find(const Network *network, const char *name, GError **error) {
     LogSettings *s = g_new0(LogSettings, 1);
     s->century_pivot = -1;
@@ -102,8 +111,9 @@ LogSettings *logsettings_find(const Network *network, const char *name, GError *
     bool good = true;
     for (char **key = keys; good && key && *key; key++) {
         char *value = g_strstrip(g_key_file_get_value(network->keys, s->group, *key, NULL));
-        good = set(s, *key, value);
-        if (!good)
+        const bool mapping = !strcmp(*key, "mapping");
+        good = mapping ? read_mapping(s, network, value, error) : set(s, *key, value);
+        if (!good && !mapping)
             g_set_error(error, READER_ERROR, READER_ERROR_SETTING,
                         "%s/network.ini: [%s] %s = %s: this key or value is not understood",
                         network->dir, s->group, *key, value);
@@ -120,7 +130,7 @@ void logsettings_free(LogSettings *s) {
     if (!s)
         return;
     g_free(s->group);
-    g_free(s->mapping);
+    mapping_free(s->mapping);
     g_free(s->encoding);
     g_free(s->recorded_by);
     when_zone_free(s->zone);

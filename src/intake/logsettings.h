@@ -3,13 +3,14 @@
 #ifndef CROSSWARD_INTAKE_LOGSETTINGS_H
 #define CROSSWARD_INTAKE_LOGSETTINGS_H
 
+#include "intake/mapping.h"
 #include "record/network.h"
 
 typedef enum { DATE_ORDER_UNSET, DATE_ORDER_YMD, DATE_ORDER_DMY, DATE_ORDER_MDY } DateOrder;
 
 typedef struct {
     char *group;       // "log PATTERN", NULL if no section matches; then nothing is set
-    char *mapping;     // as written, NULL = not set
+    Mapping *mapping;  // NULL = not set
     char *encoding;    // as iconv names it, NULL = not set
     char *recorded_by; // NULL = not set
     WhenZone *zone;    // NULL = the network's
@@ -24,7 +25,8 @@ typedef struct {
 } LogSettings;
 
 // Settings of the first [log PATTERN] that the base name of `name` matches. NULL and an error
-// (READER_ERROR_SETTING) if a key or value is not understood. Free with logsettings_free.
+// (READER_ERROR_SETTING) if a key, value or mapping is not understood. The mapping's path starts
+// from the network folder. Free with logsettings_free.
 LogSettings *logsettings_find(const Network *network, const char *name, GError **error);
 void logsettings_free(LogSettings *settings);
 

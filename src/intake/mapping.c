@@ -151,6 +151,9 @@ static bool value_fits(const Making *m, FieldId field, const char *value) {
     if (field == MAPPING_HARM)
         return field_code(&field_harm, value, strlen(value)) > 0 ||
                fail(m, "value", "'%s' is no degree of harm", value);
+    if (is_time(field))
+        return fail(m, "value", "a time can only be made unknown (an empty value), not '%s'",
+                    value);
     const CellStyle style = {
         .received = WHEN_UNKNOWN, .zone = NULL, .decimal = '.', .separator = ';'};
     CellRecord record;

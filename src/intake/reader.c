@@ -302,6 +302,16 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
     return r->layout && find_decimal(r, line, why);
 }
 
+// Says which columns of the mapping the log has not.
+static void note_absent(Reader *r) {
+    for (guint i = 0; i < r->layout->absent->len; i++) {
+        char *message = g_strdup_printf("the mapping names a column '%.60s' that this log has not",
+                                        (const char *)r->layout->absent->pdata[i]);
+        note(r, r->shape->heading_row, "mapping-column-absent", g_intern_string(message));
+        g_free(message);
+    }
+}
+
 // Reads how the log begins, and from that its shape and layout.
 static bool read_heading(Reader *r, GError **error) {
     while (!bytes_ended(r->bytes) && r->text->len < SAMPLE)
@@ -317,6 +327,7 @@ static bool read_heading(Reader *r, GError **error) {
     r->guard = g_new0(GuardColumn, r->layout->n_columns + 1);
     remember_shape(r);
     note_shape(r);
+    note_absent(r);
     return !any_identifying_heading(r, error);
 }
 

@@ -2,7 +2,9 @@
 // Rows: what their cells say goes to the store, what can't be used is accounted for.
 #include "intake/row.h"
 
+#include "intake/combine.h"
 #include "intake/mask.h"
+#include "intake/phases.h"
 
 #include <string.h>
 
@@ -24,7 +26,16 @@ struct RowMemo {
     Memo (*places)[MEMO_PLACES];
 };
 
+// A cell whose meaning depends on the record's day; its text stands in held_text.
+typedef struct {
+    uint32_t column;
+    unsigned target;
+    gsize at, length;
+} RowHeld;
+
 static bool remembers(FieldId f) {
+    if (f == MAPPING_HARM)
+        return false;
     const FieldKind kind = field_table[f].kind;
     return kind == KIND_CODE || kind == KIND_UNIT || kind == KIND_EVENTS;
 }
@@ -42,6 +53,8 @@ void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Find
     row->masks = layout_masks(layout);
     row->guard = g_new0(GuardColumn, layout->n_columns + 1);
     row->sights = g_array_new(FALSE, FALSE, sizeof(RowSight));
+    row->held = g_array_new(FALSE, FALSE, sizeof(RowHeld));
+    row->held_text = g_string_new(NULL);
     row->t = t;
     row->findings = findings;
     if (layout->keeper)
@@ -58,6 +71,8 @@ void row_clear(Row *row) {
     g_free(row->masks);
     g_free(row->guard);
     g_array_unref(row->sights);
+    g_array_unref(row->held);
+    g_string_free(row->held_text, TRUE);
 }
 
 static void note(Row *row, uint32_t column, int field, Severity severity, const char *code,
@@ -86,6 +101,10 @@ void row_begin(Row *row, uint32_t line) {
     row->repeats_heading = true;
     row->findings_before = row->findings->findings->len;
     g_array_set_size(row->sights, 0);
+    if (row->held->len > 0) {
+        g_array_set_size(row->held, 0);
+        g_string_truncate(row->held_text, 0);
+    }
     cell_clear(&row->record);
 }
 
@@ -103,22 +122,123 @@ static void tally_sights(Row *row) {
     }
 }
 
-// Reads one cell for one field that its column feeds.
-static void read_target(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
-                        size_t length) {
-    const FieldId f = target->field;
-    const CellFault fault =
-        cell_read(&row->record, row->t, f, column + 1, text, length, &row->layout->style);
-    const FieldKind kind = field_table[f].kind;
-    if (fault.code || kind == KIND_ID || kind == KIND_UNIT)
+// Notes what a cell's reading came to; the guard looks at what could not be read.
+static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, const char *text,
+                 size_t length) {
+    const FieldKind kind = f < FIELD_STORED ? field_table[f].kind : KIND_CODE;
+    if ((fault->code && !fault->repaired) || kind == KIND_ID || kind == KIND_UNIT)
         look(row, column, text, length);
-    if (fault.code) {
-        const bool coded =
-            kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
-        const bool show = coded && guard_may_show(text, length);
-        note(row, column + 1, (int)f, SEVERITY_LOST, fault.code, fault.message, show ? text : NULL,
-             length);
+    if (!fault->code)
+        return;
+    const bool coded =
+        kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
+    const bool show = coded && guard_may_show(text, length);
+    note(row, column + 1, f < FIELD_STORED ? (int)f : FIELD_COUNT,
+         fault->repaired ? SEVERITY_REPAIR : SEVERITY_LOST, fault->code, fault->message,
+         show ? text : NULL, length);
+    if (f == FIELD_events)
+        row->record.events_untold = true;
+}
+
+// Reads one cell for one field that its column feeds, as the log or the mapping writes it.
+static void read_cell(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                      size_t length) {
+    const CellStyle *style = &row->layout->style;
+    const FieldId f = target->field;
+    CellFault fault;
+    if (f == MAPPING_HARM)
+        fault = cell_read_harm(&row->record, text, length, style);
+    else if (target->part == MAPPING_WHOLE)
+        fault = cell_read(&row->record, row->t, f, column + 1, text, length, style);
+    else
+        fault = cell_read_part(&row->record, f, target->part, target->shared, column + 1, text,
+                               length, style);
+    tell(row, f, column, &fault, text, length);
+}
+
+// Takes what the rows of a mapping say of a cell on that day; false if none of them holds then.
+static bool take_rows(Row *row, const LayoutTarget *target, uint32_t column, const GPtrArray *rows,
+                      int32_t day) {
+    bool any = false;
+    for (guint i = 0; rows && i < rows->len; i++) {
+        const MappingRow *says = rows->pdata[i];
+        if (!mapping_holds(says, day))
+            continue;
+        any = true;
+        if (target->field == MAPPING_HARM)
+            cell_read_harm(&row->record, says->value, strlen(says->value), &row->layout->plain);
+        else if (*says->value) {
+            const CombineValue before = combine_begin(&row->record, target->field);
+            cell_read(&row->record, row->t, target->field, column + 1, says->value,
+                      strlen(says->value), &row->layout->plain);
+            combine_end(&row->record, row->t, target->field, &before);
+        }
     }
+    return any;
+}
+
+static bool any_holds(const GPtrArray *rows, int32_t day) {
+    for (guint i = 0; i < rows->len; i++)
+        if (mapping_holds(rows->pdata[i], day))
+            return true;
+    return false;
+}
+
+static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                        size_t length, int32_t day);
+
+// Each item of a cell that lists events on its own, unless the mapping names the whole cell.
+static bool read_items(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                       size_t length, int32_t day) {
+    const char separator = row->layout->style.separator;
+    const char *end = text + length;
+    if (target->field != FIELD_events || !memchr(text, separator, length))
+        return false;
+    for (const char *item = text; item <= end;) {
+        const char *stop = memchr(item, separator, (size_t)(end - item));
+        if (!stop)
+            stop = end;
+        const CombineValue before = combine_begin(&row->record, FIELD_events);
+        if (stop > item)
+            read_mapped(row, target, column, item, (size_t)(stop - item), day);
+        combine_end(&row->record, row->t, FIELD_events, &before);
+        item = stop + 1;
+    }
+    return true;
+}
+
+// Reads a cell that the mapping may name. Its rows come first, then the built-in reading.
+static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                        size_t length, int32_t day) {
+    const MappingFeed *feed = target->feed;
+    bool other;
+    const GPtrArray *rows = mapping_find(feed, text, length, &other);
+    const bool blank = rows == feed->blank;
+    if ((other || !rows) && read_items(row, target, column, text, length, day))
+        return;
+    if (take_rows(row, target, column, rows, day)) {
+        if (other)
+            look(row, column, text, length);
+        return;
+    }
+    if (blank || (feed->cell->len > 0 && !any_holds(feed->cell, day) && rows->len == 0))
+        return; // the mapping reads the column on other days only
+    if (rows->len == 0 || any_holds(feed->cell, day)) {
+        read_cell(row, target, column, text, length);
+        return;
+    }
+    const CellFault fault = {.code = "mapped-on-other-days",
+                             .message = "the mapping names this value, but not on the record's "
+                                        "day; taken as unknown"};
+    tell(row, target->field, column, &fault, text, length);
+}
+
+static void read_target(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
+                        size_t length, int32_t day) {
+    if (target->feed)
+        read_mapped(row, target, column, text, length, day);
+    else
+        read_cell(row, target, column, text, length);
 }
 
 // The same through the memory of what texts meant; a text with a fault is read, and told, each
@@ -131,8 +251,9 @@ static void recall_target(Row *row, const LayoutTarget *target, Memo *places, ui
         *value = memo->value;
         return;
     }
-    read_target(row, target, column, text, length);
-    if (*value == 0 || length > MEMO_LONGEST)
+    const guint told = row->findings->findings->len;
+    read_target(row, target, column, text, length, WHEN_UNKNOWN);
+    if (*value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told)
         return;
     memo->length = (uint8_t)length;
     memcpy(memo->text, text, length);
@@ -158,6 +279,27 @@ static bool says_total(const char *text, size_t length) {
     return false;
 }
 
+// Keeps a cell whose meaning depends on the record's day.
+static void hold(Row *row, uint32_t column, unsigned target, const char *text, size_t length) {
+    const RowHeld held = {column, target, row->held_text->len, length};
+    g_array_append_val(row->held, held);
+    g_string_append_len(row->held_text, text, (gssize)length);
+}
+
+static void read_field(Row *row, const LayoutTarget *target, uint32_t column, unsigned i,
+                       const char *text, size_t length, int32_t day) {
+    const bool dated = target->feed && target->feed->dated;
+    CombineValue before = {0};
+    if (target->several)
+        before = combine_begin(&row->record, target->field);
+    if (length > 0 && remembers(target->field) && !dated)
+        recall_target(row, target, row->memo[column].places[i], column, text, length);
+    else
+        read_target(row, target, column, text, length, day);
+    if (target->several)
+        combine_end(&row->record, row->t, target->field, &before);
+}
+
 void row_cell(Row *row, const char *text, size_t length) {
     const uint32_t c = row->column++;
     const bool blank = is_blank(text, length);
@@ -171,35 +313,86 @@ void row_cell(Row *row, const char *text, size_t length) {
     if (row->repeats_heading)
         row->repeats_heading =
             strlen(column->head) == length && memcmp(column->head, text, length) == 0;
-    if (length == 0)
+    if (length == 0 && !column->reads_blank)
         return;
     for (unsigned i = 0; i < column->n_targets; i++) {
         const LayoutTarget *target = &column->targets[i];
-        if (remembers(target->field))
-            recall_target(row, target, row->memo[c].places[i], c, text, length);
+        if (target->feed && target->feed->dated)
+            hold(row, c, i, text, length);
         else
-            read_target(row, target, c, text, length);
+            read_field(row, target, c, i, text, length, WHEN_UNKNOWN);
     }
 }
 
-static void settle_twice(Row *row) {
-    const CellTwice *twice = row->record.twice;
-    const unsigned lost = cell_settle(&row->record);
-    for (unsigned i = 0; i < row->record.n_twice; i++)
-        note(row, twice[i].column, (int)twice[i].field, lost ? SEVERITY_LOST : SEVERITY_REPAIR,
-             lost ? "time-twice" : "time-settled",
-             lost ? "this local time came twice, the clocks went back; taken as unknown"
-                  : "this local time came twice; the order of the stamps decides which",
-             NULL, 0);
+static void tell_phases(Row *row, const PhaseNote *notes, unsigned n) {
+    for (unsigned i = 0; i < n; i++)
+        note(row, notes[i].column ? notes[i].column : row->layout->column_of[notes[i].field],
+             (int)notes[i].field, notes[i].severity, notes[i].code, notes[i].message, NULL, 0);
+}
+
+// Local day of the record, as transfers_day has it.
+static int32_t day_of(const Row *row) {
+    const int64_t *v = row->record.draft.value;
+    const int64_t date = v[FIELD_transfer_date];
+    if (v[FIELD_requested_at] == WHEN_UNKNOWN && date != WHEN_UNKNOWN)
+        return (int32_t)date;
+    const int64_t at =
+        v[FIELD_requested_at] != WHEN_UNKNOWN ? v[FIELD_requested_at] : v[FIELD_departed_at];
+    return at == WHEN_UNKNOWN ? WHEN_UNKNOWN
+                              : when_day_of(when_to_local(row->layout->network_zone, (int32_t)at));
+}
+
+static void read_held(Row *row) {
+    const int32_t day = day_of(row);
+    for (guint i = 0; i < row->held->len; i++) {
+        const RowHeld *held = &g_array_index(row->held, RowHeld, i);
+        const LayoutTarget *target = &row->layout->columns[held->column].targets[held->target];
+        read_field(row, target, held->column, held->target, row->held_text->str + held->at,
+                   held->length, day);
+    }
+}
+
+static void finish_events(Row *row) {
+    static const CellFault
+        untold = {.code = "events-partly",
+                  .message =
+                      "one column says that there was no event, another can't be read; taken as "
+                      "unknown"},
+        idle = {.code = "harm-without-event", .message = "a degree of harm without an event"};
+    int64_t *list = &row->record.draft.value[FIELD_events];
+    size_t n = 0;
+    transfers_event_list(row->t, (uint32_t)*list, &n);
+    const uint32_t column = row->layout->column_of[FIELD_events];
+    if (row->record.events_untold && *list != 0 && n == 0) {
+        *list = 0;
+        note(row, column, FIELD_events, SEVERITY_LOST, untold.code, untold.message, NULL, 0);
+    }
+    if (row->record.harm > 0 && n > 0)
+        *list = combine_grade(row->t, (uint32_t)*list, row->record.harm);
+    else if (row->record.harm >= CODE_harm_LOW || row->record.harm == CODE_harm_NEAR_MISS)
+        note(row, column, FIELD_events, SEVERITY_NOTE, idle.code, idle.message, NULL, 0);
 }
 
 // What follows from the cells together, before it is asked whether the record can be used.
 static void finish(Row *row) {
-    Draft *d = &row->record.draft;
-    if (row->record.n_twice)
-        settle_twice(row);
-    if (d->value[FIELD_recorded_by] == 0)
-        d->value[FIELD_recorded_by] = row->keeper;
+    CellRecord *record = &row->record;
+    PhaseNote notes[PHASES_NOTES];
+    if (record->partial || record->n_twice || record->clashing)
+        tell_phases(row, notes, phases_resolve(record, &row->layout->style, notes));
+    if (row->held->len > 0)
+        read_held(row);
+    if (record->clashing)
+        for (int f = 0; f < FIELD_STORED; f++)
+            if (record->clashing >> f & 1) {
+                combine_drop(record, (FieldId)f);
+                note(row, row->layout->column_of[f], f, SEVERITY_LOST, "columns-disagree",
+                     "columns that feed this field say different things; taken as unknown", NULL,
+                     0);
+            }
+    if (record->harm || record->events_untold)
+        finish_events(row);
+    if (record->draft.value[FIELD_recorded_by] == 0)
+        record->draft.value[FIELD_recorded_by] = row->keeper;
 }
 
 static const char *missing(const Draft *d) {
@@ -219,6 +412,8 @@ static void keep_record(Row *row) {
         note(row, 0, FIELD_outcome, SEVERITY_LOST, "departed-and-not",
              "has a departure and an outcome that did not depart; how it ended is taken as unknown",
              NULL, 0);
+    PhaseNote notes[PHASES_NOTES];
+    tell_phases(row, notes, phases_doubt(&row->record, &row->layout->style, notes));
     d->line = row->line;
     if (!transfers_add(row->t, d))
         row->no_memory = true;

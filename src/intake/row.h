@@ -29,6 +29,8 @@ typedef struct {
     uint8_t *masks;     // MaskColumn of each column
     GuardColumn *guard; // tally of each column's text cells, of records only
     GArray *sights;     // RowSight: those of this row, not yet tallied
+    GArray *held;       // RowHeld: cells of this row that wait for the record's day
+    GString *held_text;
 } Row;
 
 // A row for the records of a log with this layout and delimiter. Clear with row_clear; layout, t

@@ -158,25 +158,27 @@ static bool date_parts(Rest *rest, Stamp *s) {
     return first == 4 ? third == 1 || third == 2 : third == 4 || third == 2;
 }
 
-// A decimal number and nothing else.
-static bool number(const char *text, size_t length, char decimal, double *value) {
+// A decimal number and nothing else. Its sign may be a comma as well: of a serial or a part of a
+// day it can't part thousands.
+static bool number(const char *text, size_t length, double *value) {
     char copy[32], *end;
     if (length == 0 || length >= sizeof copy || !g_ascii_isdigit(*text))
         return false;
     bool sign = false;
     for (size_t i = 0; i < length; i++) {
-        copy[i] = text[i] == decimal ? '.' : text[i];
-        if (!g_ascii_isdigit(text[i]) && (text[i] != decimal || sign))
+        const bool digit = g_ascii_isdigit(text[i]);
+        if (!digit && (sign || (text[i] != '.' && text[i] != ',')))
             return false;
-        sign = sign || text[i] == decimal;
+        copy[i] = digit ? text[i] : '.';
+        sign = sign || !digit;
     }
     copy[length] = 0;
     *value = g_ascii_strtod(copy, &end);
     return *end == 0;
 }
 
-static bool serial(const char *text, size_t length, char decimal, Stamp *s) {
-    if (!number(text, length, decimal, &s->serial) || s->serial < 10000 || s->serial >= 100000)
+static bool serial(const char *text, size_t length, Stamp *s) {
+    if (!number(text, length, &s->serial) || s->serial < 10000 || s->serial >= 100000)
         return false;
     s->form = STAMP_SERIAL;
     s->has_clock = true;
@@ -190,10 +192,10 @@ static void trim(const char **text, size_t *length) {
         (*length)--;
 }
 
-bool stamp_read(const char *text, size_t length, char decimal, Stamp *stamp) {
+bool stamp_read(const char *text, size_t length, Stamp *stamp) {
     trim(&text, &length);
     *stamp = (Stamp){0};
-    if (serial(text, length, decimal, stamp))
+    if (serial(text, length, stamp))
         return true;
     *stamp = (Stamp){0};
     Rest rest = {text, text + length};
@@ -278,18 +280,18 @@ static bool either_way(const char *text, size_t length) {
     return length == 4 && text[2] < '6';
 }
 
-bool stamp_clock(const char *text, size_t length, char decimal, bool serials, int *minute) {
+bool stamp_clock(const char *text, size_t length, bool serials, int *minute) {
     trim(&text, &length);
     double part;
-    if (number(text, length, decimal, &part) && length > 1 && text[1] == decimal && part < 1 &&
-        (serials || !either_way(text, length))) {
+    if (number(text, length, &part) && length > 1 && (text[1] == '.' || text[1] == ',') &&
+        part < 1 && (serials || !either_way(text, length))) {
         *minute = (int)floor(part * WHEN_DAY + 0.5);
         return true;
     }
     Stamp s;
     if (length > 1 && text[0] == '0' && (text[1] == '.' || text[1] == ','))
         return false;
-    if (!stamp_read(text, length, decimal, &s) || !s.has_clock || s.has_offset)
+    if (!stamp_read(text, length, &s) || !s.has_clock || s.has_offset)
         return false;
     if (s.form == STAMP_SERIAL) {
         *minute = (int)floor((s.serial - floor(s.serial)) * WHEN_DAY + 0.5);

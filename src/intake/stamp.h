@@ -25,9 +25,8 @@ typedef struct {
     int offset;      // minutes east of UTC
 } Stamp;
 
-// Reads a date, a time or both; false if the text is none of the forms. decimal is the log's sign
-// in serials, '.' or ','.
-bool stamp_read(const char *text, size_t length, char decimal, Stamp *stamp);
+// Reads a date, a time or both; false if the text is none of the forms.
+bool stamp_read(const char *text, size_t length, Stamp *stamp);
 
 // How a log writes its dates.
 typedef struct {
@@ -55,6 +54,6 @@ StampFit stamp_minute(const Stamp *stamp, const StampStyle *style, int32_t *minu
 // date that only stands for 'no date' (the years 1899 to 1904, as spreadsheets and databases write
 // it). Minute of the day, 0 to 1440. 0.25 is a quarter past midnight to one and six o'clock to
 // another: so it is read only if `serials`, then as part of a day.
-bool stamp_clock(const char *text, size_t length, char decimal, bool serials, int *minute);
+bool stamp_clock(const char *text, size_t length, bool serials, int *minute);
 
 #endif

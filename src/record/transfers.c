@@ -336,11 +336,14 @@ uint32_t transfers_events(Transfers *t, const Event *events, size_t n) {
     return own;
 }
 
-const Event *transfers_events_of(const Transfers *t, size_t row, size_t *n) {
-    const uint32_t list = ((const uint32_t *)t->column[FIELD_events])[row];
+const Event *transfers_event_list(const Transfers *t, uint32_t list, size_t *n) {
     const uint32_t *starts = (const uint32_t *)(void *)t->event_starts->data;
     *n = starts[list + 1] - starts[list];
     return *n == 0 ? NULL : (const Event *)(void *)t->events->data + starts[list];
+}
+
+const Event *transfers_events_of(const Transfers *t, size_t row, size_t *n) {
+    return transfers_event_list(t, ((const uint32_t *)t->column[FIELD_events])[row], n);
 }
 
 int32_t transfers_day(const Transfers *t, size_t row, const Network *network) {

@@ -82,6 +82,9 @@ uint16_t transfers_unit(Transfers *t, const char *code, size_t length);
 // Index of a list of events.
 uint32_t transfers_events(Transfers *t, const Event *events, size_t n);
 
+// The events of a list by its index; *n = 0 for an empty list, and for index 0, unknown.
+const Event *transfers_event_list(const Transfers *t, uint32_t list, size_t *n);
+
 // The events of a transfer; *n = 0 for none or unknown (then the column holds 0).
 const Event *transfers_events_of(const Transfers *t, size_t row, size_t *n);
 
