@@ -23,16 +23,13 @@ static const char *filled(const char *text) {
     return text && *text ? text : NULL;
 }
 
+static const char caution[] =
+    "One row is one transfer: keep this file as carefully as the logs. Not for individual clinical "
+    "decisions; a unit outside limits is a reason to look, not a verdict.";
+
 static void write_meta(SqlWriter *w, const DatabaseContent *c) {
-    static const char *const own[] = {
-        "program",
-        "crossward",
-        "version",
-        VERSION_TEXT,
-        "caution",
-        "One row is one transfer: keep this file as carefully as the logs. Not for individual "
-        "clinical decisions; a unit outside limits is a reason to look, not a verdict.",
-        NULL};
+    static const char *const own[] = {"program", "crossward", "version", VERSION_TEXT,
+                                      "caution", caution,     NULL};
     sqlwriter_table(w, "meta", "key, value");
     for (const char *const *list = own; list; list = list == own ? c->meta : NULL)
         for (const char *const *m = list; *m; m += 2) {
