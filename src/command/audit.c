@@ -8,12 +8,6 @@
 
 #include <string.h>
 
-static bool write_text(Folder *f, const char *name, GString *text, GError **error) {
-    const bool good = folder_write(f, name, text->str, text->len, error);
-    g_string_free(text, TRUE);
-    return good;
-}
-
 // The inputs as the manifest lists them; free them.
 static TablesInput *inputs_of(const Session *a) {
     TablesInput *inputs = g_new(TablesInput, a->inputs->len);
@@ -24,14 +18,18 @@ static TablesInput *inputs_of(const Session *a) {
     return inputs;
 }
 
-static GString *manifest(const Session *a, const SessionOptions *o, const TablesInput *inputs) {
-    char confidence[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(confidence, sizeof confidence, "%.12g", o->confidence);
-    const char *settings[] = {
+enum { MOST_SETTINGS = 9 }; // pairs and the end
+
+// The settings that change a number: key, value, ..., NULL. confidence is room for its text.
+static void settings_of(const Session *a, const SessionOptions *o,
+                        char confidence[G_ASCII_DTOSTR_BUF_SIZE],
+                        const char *settings[MOST_SETTINGS]) {
+    g_ascii_formatd(confidence, G_ASCII_DTOSTR_BUF_SIZE, "%.12g", o->confidence);
+    const char *pairs[MOST_SETTINGS] = {
         "confidence", confidence,       "timezone", a->network->timezone,
         "network",    a->network->name, "period",   o->period ? o->period : "all",
         NULL};
-    return tables_manifest(inputs, a->inputs->len, &a->account, settings);
+    memcpy(settings, pairs, sizeof pairs);
 }
 
 // Reads --chart-formats; false with an error that names the word.
@@ -56,6 +54,9 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
     if (!f)
         return false;
+    char confidence[G_ASCII_DTOSTR_BUF_SIZE];
+    const char *settings[MOST_SETTINGS];
+    settings_of(a, o, confidence, settings);
     const char **names = g_new(const char *, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++)
         names[i] = ((Input *)a->inputs->pdata[i])->name;
@@ -84,9 +85,9 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .files = names,
                            .inputs = inputs,
                            .n_inputs = a->inputs->len,
+                           .settings = settings,
                            .charts = !o->no_charts};
-    const bool good = write_text(f, "manifest.json", manifest(a, o, inputs), error) &&
-                      pack_write(f, &source, formats, error) && folder_publish(f, error);
+    const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     signal_free(signals);
     compare_free(comparisons);

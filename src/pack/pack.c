@@ -3,12 +3,14 @@
 #include "pack/pack.h"
 
 #include "pack/comparisons.h"
+#include "pack/dictionary.h"
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
 #include "pack/report.h"
 #include "pack/signals.h"
 #include "pack/tables.h"
 #include "pack/unit.h"
+#include "pack/workbook.h"
 
 #include <string.h>
 
@@ -94,6 +96,66 @@ static bool write_units(Folder *f, const Units *u, GError **error) {
     return good;
 }
 
+static bool write_workbook(Folder *f, const Source *s, GError **error) {
+    gsize length;
+    const char *scratch = folder_scratch(f, error);
+    char *text = scratch ? workbook_summary(s, scratch, &length, error) : NULL;
+    const bool good = text && folder_write(f, "summary.xlsx", text, length, error);
+    g_free(text);
+    return good;
+}
+
+// ---- the CSV files, and the package that describes them ----
+
+enum { MOST_TABLES = 12 };
+
+typedef struct {
+    DataTable table[MOST_TABLES];
+    GString *text[MOST_TABLES];
+    size_t n;
+} Csv;
+
+// Takes the text over.
+static void add_csv(Csv *csv, const char *name, const char *title, GString *text) {
+    DataTable *t = &csv->table[csv->n];
+    g_assert(csv->n < MOST_TABLES);
+    *t = (DataTable){.name = name, .title = title};
+    t->columns = dictionary_columns(text->str, &t->n);
+    csv->text[csv->n++] = text;
+}
+
+static void make_csv(Csv *csv, const Source *s) {
+    add_csv(csv, "summary", "Every estimate", tables_summary(s->e));
+    add_csv(csv, "comparisons", "Units against the network", comparisons_csv(s->comparisons));
+    add_csv(csv, "signals", "What differs or changes by more than chance",
+            signals_csv(s->signals, s->comparisons));
+    add_csv(csv, "findings", "What was found about the logs",
+            tables_findings(s->findings, s->files));
+    add_csv(csv, "put-aside", "Rows that were not used", tables_put_aside(s->findings, s->files));
+    add_csv(csv, "received", "Records received by unit and month",
+            endstables_received(s->received, s->e->t));
+    add_csv(csv, "agreement", "Agreement of both ends' logs", endstables_agreement(s->ends));
+    add_csv(csv, "recorded", "How many transfers were probably never logged",
+            endstables_recorded(s->ends, s->e->t));
+}
+
+static bool write_csv(Folder *f, const Source *s, GError **error) {
+    Csv csv = {.n = 0};
+    make_csv(&csv, s);
+    GString *package =
+        datapackage_text("crossward-audit", "Audit of critical-care transfers", csv.table, csv.text,
+                         csv.n, s->inputs, s->n_inputs, s->settings);
+    bool good = write_text(f, "datapackage.json", package, error);
+    for (size_t i = 0; i < csv.n; i++) {
+        char *name = g_strconcat(csv.table[i].name, ".csv", NULL);
+        good = good && folder_write(f, name, csv.text[i]->str, csv.text[i]->len, error);
+        g_free(name);
+        dictionary_free((DataColumn *)(uintptr_t)csv.table[i].columns, csv.table[i].n);
+        g_string_free(csv.text[i], TRUE);
+    }
+    return good;
+}
+
 bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
     GPtrArray *charts = g_ptr_array_new();
@@ -101,19 +163,13 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
     Units units = units_new(s, charts);
     const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
     bool good = charts->len == 0 || (scratch && gnuplot_draw(charts, scratch, error));
-    good = good && write_charts(f, report, formats, scratch, error) &&
-           write_units(f, &units, error) &&
-           write_text(f, "summary.csv", tables_summary(s->e), error) &&
-           write_text(f, "summary.json", tables_summary_json(s->e), error) &&
-           write_text(f, "comparisons.csv", comparisons_csv(s->comparisons), error) &&
-           write_text(f, "signals.csv", signals_csv(s->signals, s->comparisons), error) &&
-           write_text(f, "findings.csv", tables_findings(s->findings, s->files), error) &&
-           write_text(f, "put-aside.csv", tables_put_aside(s->findings, s->files), error) &&
-           write_text(f, "received.csv", endstables_received(s->received, s->e->t), error) &&
-           write_text(f, "agreement.csv", endstables_agreement(s->ends), error) &&
-           write_text(f, "recorded.csv", endstables_recorded(s->ends, s->e->t), error) &&
-           write_text(f, "report.html", report_html(report), error) &&
-           write_text(f, "report.md", report_markdown(report), error);
+    good =
+        good && write_charts(f, report, formats, scratch, error) && write_units(f, &units, error) &&
+        write_text(f, "manifest.json",
+                   tables_manifest(s->inputs, s->n_inputs, s->account, s->settings), error) &&
+        write_csv(f, s, error) && write_text(f, "summary.json", tables_summary_json(s->e), error) &&
+        write_workbook(f, s, error) && write_text(f, "report.html", report_html(report), error) &&
+        write_text(f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);
     units_free(&units);
     report_free(report);

@@ -25,7 +25,8 @@ typedef struct {
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;
     guint n_inputs;
-    bool charts;    // whether charts are wanted
+    const char *const *settings; // as tables_manifest takes them
+    bool charts;                 // whether charts are wanted
     uint16_t focus; // unit whose own page is written, the others unnamed; 0 = the network's report
 } Source;
 

@@ -3,6 +3,7 @@
 #include "pack/theme.h"
 
 #include <math.h>
+#include <string.h>
 
 static const struct {
     const char *anchor, *heading, *question;
@@ -33,6 +34,59 @@ const char *theme_heading(Theme t) {
 
 const char *theme_question(Theme t) {
     return themes[t].question;
+}
+
+const char *theme_sheet_name(Theme t) {
+    static const char *const names[THEME_COUNT] = {
+        [THEME_DEMAND] = "Demand",    [THEME_WHY] = "Why",
+        [THEME_WAIT] = "Waiting",     [THEME_ESCORT] = "Escort",
+        [THEME_EVENTS] = "Events",    [THEME_EQUIPMENT] = "Equipment and papers",
+        [THEME_BASE] = "Left behind", [THEME_QUALITY] = "Other"};
+    return names[t];
+}
+
+Theme theme_of(const char *indicator) {
+    static const struct {
+        const char *part; // of the name
+        Theme theme;
+    } parts[] = {
+        {"non_clinical", THEME_WHY},
+        {"repatriation", THEME_WHY},
+        {"escort", THEME_ESCORT},
+        {"airway_skilled", THEME_ESCORT},
+        {"dedicated_team", THEME_ESCORT},
+        {"indemnity", THEME_ESCORT},
+        {"capnography", THEME_EQUIPMENT},
+        {"equipment_ready", THEME_EQUIPMENT},
+        {"papers", THEME_EQUIPMENT},
+        {"base_cover", THEME_BASE},
+        {"hours_away", THEME_BASE},
+        {"absence", THEME_BASE},
+        {"time_away", THEME_BASE},
+        {"event", THEME_EVENTS},
+        {"near_miss", THEME_EVENTS},
+        {"harm", THEME_EVENTS},
+        {"vehicle_", THEME_EVENTS},
+        {"death_in_transit", THEME_EVENTS},
+        {"time_to_", THEME_WAIT},
+        {"stabilisation", THEME_WAIT},
+        {"ready_to_departure", THEME_WAIT},
+        {"journey", THEME_WAIT},
+        {"handover_time", THEME_WAIT},
+        {"request_to_arrival", THEME_WAIT},
+        {"in_time", THEME_WAIT},
+        {"delay_reason", THEME_WAIT},
+        {"requests", THEME_DEMAND},
+        {"transfers", THEME_DEMAND},
+        {"time_critical", THEME_DEMAND},
+        {"out_of_hours", THEME_DEMAND},
+        {"stood_down", THEME_DEMAND},
+        {"death_before", THEME_DEMAND},
+    };
+    for (unsigned i = 0; i < G_N_ELEMENTS(parts); i++)
+        if (strstr(indicator, parts[i].part))
+            return parts[i].theme;
+    return THEME_QUALITY;
 }
 
 // A part of an answer: words before an estimate, and words behind it.

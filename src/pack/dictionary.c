@@ -1,0 +1,146 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The dictionary: a name means the same in every file of the pack.
+#include "pack/dictionary.h"
+
+#include <string.h>
+
+static const DataColumn words[] = {
+    {.name = "indicator", .description = "name in the catalogue of indicators"},
+    {.name = "measure", .description = "share, rate, quantile, mix, count, hours or overlap"},
+    {.name = "unit", .description = "unit code; all = the network"},
+    {.name = "period", .description = "all, or an audit year, quarter or month"},
+    {.name = "group", .description = "all, or field=code of a breakdown or a part of a mix"},
+    {.name = "events", .description = "numerator", .type = DATA_NUMBER},
+    {.name = "total",
+     .description = "denominator, exposure, or transfers in all",
+     .type = DATA_NUMBER},
+    {.name = "estimate", .description = "estimate; empty where undefined", .type = DATA_NUMBER},
+    {.name = "lower", .description = "lower limit", .type = DATA_NUMBER},
+    {.name = "upper", .description = "upper limit", .type = DATA_NUMBER},
+    {.name = "confidence", .description = "of the limits, two-sided", .type = DATA_NUMBER},
+    {.name = "method", .description = "of the limits"},
+    {.name = "unknown",
+     .description = "records of which it is not known whether they count",
+     .type = DATA_INTEGER},
+    {.name = "if_unknown_none",
+     .description = "share if none of the unknown were events",
+     .type = DATA_NUMBER},
+    {.name = "if_unknown_all",
+     .description = "share if all of the unknown were events",
+     .type = DATA_NUMBER},
+    {.name = "scale", .description = "what estimate and limits are counted in"},
+    // comparisons.csv, signals.csv
+    {.name = "kind",
+     .description =
+         "crude or adjusted for case-mix; of a signal: level, trend, shift, point or change"},
+    {.name = "expected",
+     .description = "events expected at the network's value or from the case-mix",
+     .type = DATA_NUMBER},
+    {.name = "value",
+     .description = "the unit's value; adjusted: observed / expected",
+     .type = DATA_NUMBER},
+    {.name = "centre",
+     .description = "value of all units together; adjusted: 1",
+     .type = DATA_NUMBER},
+    {.name = "low_95",
+     .description = "lower 95 % limit of the funnel at the unit's size",
+     .type = DATA_NUMBER},
+    {.name = "high_95", .description = "upper 95 % limit", .type = DATA_NUMBER},
+    {.name = "low_998", .description = "lower 99.8 % limit", .type = DATA_NUMBER},
+    {.name = "high_998", .description = "upper 99.8 % limit", .type = DATA_NUMBER},
+    {.name = "p",
+     .description = "two-sided p, the usual spread between units allowed for",
+     .type = DATA_NUMBER},
+    {.name = "q",
+     .description = "p adjusted for false discoveries over its family of tests",
+     .type = DATA_NUMBER},
+    {.name = "phi",
+     .description = "mean square of the units' standardised differences",
+     .type = DATA_NUMBER},
+    {.name = "tau2",
+     .description = "variance between units that was allowed for",
+     .type = DATA_NUMBER},
+    {.name = "robust",
+     .description = "whether the signal stays when the unknown turn out against it"},
+    {.name = "shrunk", .description = "value drawn towards the network's", .type = DATA_NUMBER},
+    {.name = "own_weight",
+     .description = "weight of the unit's own value in that",
+     .type = DATA_NUMBER},
+    {.name = "rank_low",
+     .description = "least rank not ruled out, 1 = the greatest value",
+     .type = DATA_INTEGER},
+    {.name = "rank_high", .description = "greatest rank not ruled out", .type = DATA_INTEGER},
+    {.name = "scope", .description = "unit or network"},
+    {.name = "direction", .description = "better, worse, higher or lower"},
+    {.name = "reference", .description = "what the estimate is held against", .type = DATA_NUMBER},
+    {.name = "sentence", .description = "the signal in words"},
+    // findings.csv, put-aside.csv
+    {.name = "file", .description = "input, as manifest.json names it"},
+    {.name = "line",
+     .description = "physical line that the record starts on; 0 = the file",
+     .type = DATA_INTEGER},
+    {.name = "column", .description = "column, from 1; empty = the row", .type = DATA_INTEGER},
+    {.name = "field", .description = "field of the record"},
+    {.name = "severity", .description = "note, repair, lost or severe"},
+    {.name = "code", .description = "short stable word for the kind of finding"},
+    {.name = "found", .description = "the cell as found, where it may be shown"},
+    {.name = "message", .description = "the finding in words"},
+    {.name = "row", .description = "the row word for word, what must not be shown masked"},
+    // received.csv, agreement.csv, recorded.csv
+    {.name = "month", .description = "local month"},
+    {.name = "rows", .description = "records of the unit in the month", .type = DATA_INTEGER},
+    {.name = "usual", .description = "records that would be usual", .type = DATA_NUMBER},
+    {.name = "state", .description = "what that says of the month"},
+    {.name = "sender_known",
+     .description = "joined pairs in which the sender's log knows the field",
+     .type = DATA_INTEGER},
+    {.name = "receiver_known",
+     .description = "joined pairs in which the receiver's log does",
+     .type = DATA_INTEGER},
+    {.name = "both",
+     .description = "in which both do; of transfers: that both logs have",
+     .type = DATA_INTEGER},
+    {.name = "equal", .description = "in which both say the same", .type = DATA_INTEGER},
+    {.name = "within_5_minutes",
+     .description = "times that differ by at most five minutes",
+     .type = DATA_INTEGER},
+    {.name = "agreement", .description = "equal / both", .type = DATA_NUMBER},
+    {.name = "kappa", .description = "Cohen's kappa", .type = DATA_NUMBER},
+    {.name = "sender", .description = "transfers that the sender's log has", .type = DATA_INTEGER},
+    {.name = "receiver",
+     .description = "transfers that the receiver's log has",
+     .type = DATA_INTEGER},
+    {.name = "recorded",
+     .description = "share of all transfers that any log has",
+     .type = DATA_NUMBER},
+    {.name = "recorded_lower", .description = "its lower limit", .type = DATA_NUMBER},
+    {.name = "recorded_upper", .description = "its upper limit", .type = DATA_NUMBER},
+};
+
+static DataColumn column(char *name) {
+    DataColumn found = {.name = name, .description = "", .may_be_empty = true};
+    for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
+        if (strcmp(words[i].name, name) == 0) {
+            found = words[i];
+            found.name = name;
+            found.may_be_empty = true;
+        }
+    return found;
+}
+
+DataColumn *dictionary_columns(const char *csv, size_t *n) {
+    char *line = g_strndup(csv, strcspn(csv, "\n")), **names = g_strsplit(line, ",", -1);
+    *n = g_strv_length(names);
+    DataColumn *columns = g_new(DataColumn, *n + 1);
+    for (size_t i = 0; i < *n; i++)
+        columns[i] = column(g_strdup(names[i]));
+    g_strfreev(names);
+    g_free(line);
+    return columns;
+}
+
+void dictionary_free(DataColumn *columns, size_t n) {
+    for (size_t i = 0; i < n; i++)
+        g_free((char *)(uintptr_t)columns[i].name);
+    g_free(columns);
+}
