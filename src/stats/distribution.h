@@ -31,7 +31,7 @@ double distribution_gamma_lower(double x, double shape);
 double distribution_gamma_upper(double x, double shape);
 
 // x with P(X <= x) = p for a gamma variable of the given shape > 0 and scale 1; 0 at p = 0,
-// +Inf at p = 1. Relative error below 1e-13 to shape 1e6 (tests/unit/test_stats_distribution.c).
+// +Inf at p = 1. Relative error about 1e-13 to shape 1e6 (tests/unit/test_stats_distribution.c).
 double distribution_gamma_quantile(double p, double shape);
 
 // P(X <= x) and P(X > x) for a beta variable, a > 0, b > 0, 0 <= x <= 1. Continued fraction of
