@@ -80,15 +80,15 @@ asan: ## program, unit tests, golden runs and demo under the address and undefin
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
-bench: test-packages ## audit against bare libcsv on 200,000 rows, memory for each row (about 10 s)
+bench: test-packages ## audit against bare libcsv on 200,000 rows, memory for each row; statistics beside R (about 20 s)
 	@$(MAKE) --no-print-directory run-bench ROWS=200000
 
 bench-large: test-packages ## the same on 2,000,000 rows
 	@$(MAKE) --no-print-directory run-bench ROWS=2000000
 
 .PHONY: run-tests run-asan run-bench programs
-programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv
-run-bench: build $(BUILD)/bench/bare_csv
+programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
+run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 
 run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
@@ -243,10 +243,10 @@ $(BUILD)/tests/%: tests/unit/%.c $(LIBS) $(BUILD)/flags
 	@echo 'CC $<'
 	$(Q)$(COMPILE) -MMD -MP $(LDFLAGS) -o $@ $< $(LIBS) $(CHECK_LIBS) $(ALL_LIBS)
 
-$(BUILD)/bench/%: tests/bench/%.c
+$(BUILD)/bench/%: tests/bench/%.c $(BUILD)/libcrossward-stats.a
 	@mkdir -p $(@D)
 	@echo 'CC $<'
-	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(ALL_LIBS)
+	$(Q)$(COMPILE) $(LDFLAGS) -o $@ $< $(BUILD)/libcrossward-stats.a $(ALL_LIBS)
 
 # A page for the program and one for each command that its help lists.
 $(BUILD)/man/crossward.1: $(BUILD)/crossward src/command/man.sh

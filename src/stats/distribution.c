@@ -45,8 +45,8 @@ double distribution_chisq_quantile(double p, double df) {
 // ---- the root of an increasing curve ----
 
 double distribution_root(DistributionCurve curve, const void *context, double start) {
-    double low = -INFINITY, high = INFINITY, u = start, reach = 1;
-    for (int step = 0; step < 200; step++) {
+    double low = -INFINITY, high = INFINITY, u = start, reach = 1, last = INFINITY;
+    for (int count = 0; count < 200; count++) {
         double value, slope;
         curve(u, context, &value, &slope);
         if (isnan(value))
@@ -58,7 +58,8 @@ double distribution_root(DistributionCurve curve, const void *context, double st
         else
             high = u;
         double next = u - value / slope;
-        if (!(next > low && next < high) || !isfinite(next)) {
+        bool newton = next > low && next < high && isfinite(next);
+        if (!newton) {
             if (isinf(low))
                 next = high - (reach *= 2);
             else if (isinf(high))
@@ -66,8 +67,13 @@ double distribution_root(DistributionCurve curve, const void *context, double st
             else
                 next = low + (high - low) / 2;
         }
-        if (fabs(next - u) <= 1e-14 * (1 + fabs(u)))
+        // a Newton step is in proportion to the square of the one before: two tell the next
+        double step = fabs(next - u), to_come = step;
+        if (newton && isfinite(last))
+            to_come *= pow(step / last, 2);
+        if (step <= 1e-14 * (1 + fabs(u)) || to_come <= 1e-16 * (1 + fabs(u)))
             return next;
+        last = newton ? step : INFINITY;
         u = next;
     }
     return NAN;
@@ -333,6 +339,24 @@ double distribution_binomial_quantile(double p, double n, double prob) {
     double sd = sqrt(n * prob * (1 - prob)), z = gsl_cdf_ugaussian_Pinv(p);
     double guess = fmax(0, floor(n * prob + z * sd + (z * z - 1) * (1 - 2 * prob) / 6 + 0.5));
     return discrete_quantile(distribution_binomial_lower, n, prob, p, guess, 1 + floor(sd / 64), n);
+}
+
+// log of P(X > x) + P(X = x)/2 over the logit of p, for beta parameters x + 1 and n - x. P(X = x)
+// and the slope come from the same power: d P(X > x)/dp = P(X = x)(n - x)/(1 - p).
+static void midp_curve(double u, const void *context, double *value, double *slope) {
+    const BetaTarget *t = context;
+    double p = 1 / (1 + exp(-u)), q = 1 / (1 + exp(u));
+    double front = beta_front(t->a, t->b, p, q, t->scale), point = front / (p * t->b);
+    double tail = beta_tail(t->a, t->b, p, q, front) + point / 2;
+    *value = log(tail) - t->log_p;
+    *slope = point * ((t->a - 1) * q + t->b * p) / (2 * tail);
+}
+
+double distribution_binomial_midp(double x, double n, double tail, double start) {
+    if (!(x >= 0 && x < n && isfinite(n) && tail > 0 && tail < 1 && start > 0 && start < 1))
+        return NAN;
+    BetaTarget t = {x + 1, n - x, beta_scale(x + 1, n - x), log(tail)};
+    return 1 / (1 + exp(-distribution_root(midp_curve, &t, log(start / (1 - start)))));
 }
 
 // ---- Poisson ----

@@ -51,6 +51,10 @@ double distribution_binomial_upper(double x, double n, double p);
 // Smallest k with P(X <= k) >= p (the definition of R's qbinom); exact to n = 1e9.
 double distribution_binomial_quantile(double p, double n, double prob);
 
+// The p at which P(X > x) + P(X = x)/2 is `tail`, for 0 <= x < n and 0 < tail < 1, sought from
+// `start`, 0 to 1 without the ends.
+double distribution_binomial_midp(double x, double n, double tail, double start);
+
 // Poisson: P(X = x), P(X <= x), P(X >= x), and the smallest k with P(X <= k) >= p; mean >= 0.
 double distribution_poisson_point(double x, double mean);
 double distribution_poisson_lower(double x, double mean);
@@ -62,7 +66,8 @@ typedef void (*DistributionCurve)(double u, const void *context, double *value, 
 
 // Root of an increasing curve by Newton steps from `start`, kept inside a bracket that every step
 // tightens; a step that leaves it is replaced by halving. Stops when a step is below 1e-14
-// (relative to 1 + |u|). NaN if the curve turns NaN or 200 steps do not do.
+// (relative to 1 + |u|), or the next one would be below 1e-16 as Newton's steps shrink. NaN if the
+// curve turns NaN or 200 steps do not do.
 double distribution_root(DistributionCurve curve, const void *context, double start);
 
 #endif

@@ -54,30 +54,12 @@ StatsInterval proportion_wald(double x, double n, double confidence) {
     return (StatsInterval){p, p - half, p + half};
 }
 
-typedef struct {
-    double x, n, log_tail;
-} MidpTarget;
-
-// log of P(X > x) + P(X = x)/2 over the logit of p; its slope has a closed form, since
-// d P(X > x)/dp = P(X = x)(n - x)/(1 - p).
-static void midp_curve(double u, const void *context, double *value, double *slope) {
-    const MidpTarget *t = context;
-    double p = 1 / (1 + exp(-u)), q = 1 / (1 + exp(u));
-    double point = distribution_binomial_point(t->x, t->n, p);
-    double tail = distribution_binomial_upper(t->x + 1, t->n, p) + point / 2;
-    *value = log(tail) - t->log_tail;
-    *slope = point * (t->x * q + (t->n - t->x) * p) / (2 * tail);
-}
-
 // Lower mid-P limit, 0 < x <= n; started from the Wilson limit.
 static double midp_lower(double x, double n, double confidence) {
     double tail = (1 - confidence) / 2;
     if (x == n) // half of p^n is the tail
         return exp(log(2 * tail) / n);
-    MidpTarget target = {x, n, log(tail)};
-    double start = proportion_wilson(x, n, confidence).lower;
-    double u = distribution_root(midp_curve, &target, log(start / (1 - start)));
-    return 1 / (1 + exp(-u));
+    return distribution_binomial_midp(x, n, tail, proportion_wilson(x, n, confidence).lower);
 }
 
 StatsInterval proportion_midp(double x, double n, double confidence) {
