@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // One pass over the rows in the order of their risk does for all of these.
 #include "stats/calibration.h"
+#include "stats/order.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -15,10 +15,7 @@ static size_t *order_of(const double *risk, const double *events, const double *
     for (size_t i = 0; i < n; i++)
         if (!(risk[i] >= 0 && risk[i] <= 1 && events[i] >= 0 && events[i] <= trials_of(trials, i)))
             return NULL;
-    size_t *order = malloc((n + 1) * sizeof *order);
-    if (order != NULL && n > 0)
-        gsl_sort_index(order, risk, 1, n);
-    return order;
+    return order_ascending(risk, n);
 }
 
 double calibration_c_statistic(const double *risk, const double *events, const double *trials,

@@ -2,8 +2,8 @@
 // Aalen-Johansen as a list of steps, and three variances of it.
 #include "stats/incidence.h"
 #include "stats/distribution.h"
+#include "stats/order.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -13,11 +13,9 @@ bool incidence_curve(const double *times, const unsigned *end, size_t n, unsigne
     for (size_t i = 0; i < n; i++)
         if (!(times[i] >= 0 && times[i] < INFINITY))
             return false;
-    size_t *order = malloc((n + 1) * sizeof *order);
+    size_t *order = order_ascending(times, n);
     if (order == NULL)
         return false;
-    if (n > 0)
-        gsl_sort_index(order, times, 1, n);
     double survival = 1, incidence = 0;
     for (size_t i = 0; i < n;) {
         IncidenceStep s = {.time = times[order[i]], .at_risk = (double)(n - i)};

@@ -2,8 +2,8 @@
 // One walk along the sorted times for all weights; the covariance is eliminated at the end.
 #include "stats/logrank.h"
 #include "stats/distribution.h"
+#include "stats/order.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -73,21 +73,21 @@ static void walk_stratum(Walk *w, const size_t *order, size_t n) {
 // Subjects by stratum, then time, to be freed; where each stratum ends in `ends`, to be freed too.
 static size_t *sorted(const LogrankData *d, size_t **ends) {
     size_t strata = d->stratum == NULL ? 1 : d->strata;
-    size_t *order = malloc((2 * d->n + 1) * sizeof *order), *by_time = order + d->n;
-    size_t *place = calloc(strata + 1, sizeof *place);
-    if (order == NULL || place == NULL) {
+    size_t *by_time = order_ascending(d->times, d->n), *place = calloc(strata + 1, sizeof *place);
+    size_t *order = malloc((d->n + 1) * sizeof *order);
+    if (order == NULL || place == NULL || by_time == NULL) {
+        free(by_time);
         free(order);
         free(place);
         return NULL;
     }
-    if (d->n > 0)
-        gsl_sort_index(by_time, d->times, 1, d->n);
     for (size_t i = 0; i < d->n; i++)
         place[stratum_of(d, i) + 1]++;
     for (size_t s = 0; s < strata; s++)
         place[s + 1] += place[s];
     for (size_t i = 0; i < d->n; i++) // each place becomes the end of its stratum
         order[place[stratum_of(d, by_time[i])]++] = by_time[i];
+    free(by_time);
     *ends = place;
     return order;
 }

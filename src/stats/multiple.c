@@ -1,28 +1,18 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Benjamini-Hochberg and Holm, in the order in which the p-values came.
 #include "stats/multiple.h"
+#include "stats/order.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdlib.h>
 
-// The positions of the p-values that are there, smallest first; NULL if memory runs out.
+// The positions of the p-values that are there, smallest first, then the others; NULL if memory
+// runs out.
 static size_t *ordered(const double *p, size_t n, size_t *count) {
-    double *keys = malloc((n + 1) * sizeof *keys);
-    size_t *order = malloc((n + 1) * sizeof *order);
-    if (keys == NULL || order == NULL) {
-        free(keys);
-        free(order);
-        return NULL;
-    }
     *count = 0;
-    for (size_t i = 0; i < n; i++) {
-        keys[i] = isnan(p[i]) ? INFINITY : p[i];
+    for (size_t i = 0; i < n; i++)
         *count += isnan(p[i]) ? 0 : 1;
-    }
-    gsl_sort_index(order, keys, 1, n);
-    free(keys);
-    return order;
+    return order_ascending(p, n);
 }
 
 bool multiple_benjamini_hochberg(const double *p, size_t n, double *adjusted) {

@@ -2,9 +2,9 @@
 // Mann-Whitney, Hodges-Lehmann, Kruskal-Wallis and Kendall.
 #include "stats/rank.h"
 #include "stats/distribution.h"
+#include "stats/order.h"
 #include "stats/quantile.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
@@ -285,10 +285,9 @@ static double add_ranks(const double *values, const size_t *order, const size_t 
 
 RankGroups rank_kruskal_wallis(const double *values, const size_t *group, size_t n, size_t groups) {
     RankGroups result = {NAN, NAN, NAN};
-    size_t *order = malloc((n + 1) * sizeof *order);
+    size_t *order = order_ascending(values, n);
     double *sums = calloc(2 * groups + 1, sizeof *sums), filled = 0, h = 0, size = (double)n;
     if (order != NULL && sums != NULL && n > 1) {
-        gsl_sort_index(order, values, 1, n);
         double ties = add_ranks(values, order, group, n, sums, sums + groups);
         for (size_t g = 0; g < groups; g++)
             if (sums[groups + g] > 0) {

@@ -2,8 +2,8 @@
 // Kaplan-Meier as a list of steps, and what is read off it.
 #include "stats/survival.h"
 #include "stats/distribution.h"
+#include "stats/order.h"
 
-#include <gsl/gsl_sort.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -18,11 +18,9 @@ bool survival_curve(const double *times, const bool *event, size_t n, SurvivalSt
     for (size_t i = 0; i < n; i++)
         if (!(times[i] >= 0 && times[i] < INFINITY))
             return false;
-    size_t *order = malloc((n + 1) * sizeof *order);
+    size_t *order = order_ascending(times, n);
     if (order == NULL)
         return false;
-    if (n > 0)
-        gsl_sort_index(order, times, 1, n);
     double survival = 1, variance = 0, hazard = 0;
     for (size_t i = 0; i < n;) {
         SurvivalStep s = {.time = times[order[i]], .at_risk = (double)(n - i)};

@@ -1,0 +1,70 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Bottom-up merging: it walks along memory, where a heap would jump about in it.
+#include "stats/order.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+typedef struct {
+    double value;
+    size_t number;
+} Item;
+
+// Whether b has to come before a.
+static bool before(const Item *b, const Item *a) {
+    return b->value < a->value || (isnan(a->value) && !isnan(b->value));
+}
+
+// Merges from[low..middle) and from[middle..high) into to; of equal ones the left comes first.
+static void merge(const Item *from, Item *to, size_t low, size_t middle, size_t high) {
+    for (size_t i = low, j = middle, k = low; k < high; k++)
+        to[k] = i < middle && (j >= high || !before(&from[j], &from[i])) ? from[i++] : from[j++];
+}
+
+// Sorts the n items in `items`, with room for n more behind them; returns where they are then.
+static Item *merge_sort(Item *items, size_t n) {
+    Item *from = items, *to = items + n;
+    for (size_t width = 1; width < n; width *= 2) {
+        for (size_t low = 0; low < n; low += 2 * width) {
+            size_t middle = low + width < n ? low + width : n;
+            merge(from, to, low, middle, middle + width < n ? middle + width : n);
+        }
+        Item *swap = from;
+        from = to;
+        to = swap;
+    }
+    return from;
+}
+
+// The values with their numbers, sorted; *items to be freed. NULL if memory runs out.
+static const Item *sorted_items(const double *values, size_t n, Item **items) {
+    *items = malloc((2 * n + 1) * sizeof **items);
+    if (*items == NULL)
+        return NULL;
+    for (size_t i = 0; i < n; i++)
+        (*items)[i] = (Item){values[i], i};
+    return merge_sort(*items, n);
+}
+
+size_t *order_ascending(const double *values, size_t n) {
+    Item *items;
+    const Item *sorted = sorted_items(values, n, &items);
+    size_t *order = malloc((n + 1) * sizeof *order);
+    for (size_t i = 0; i < n && sorted != NULL && order != NULL; i++)
+        order[i] = sorted[i].number;
+    free(items);
+    if (sorted == NULL) {
+        free(order);
+        return NULL;
+    }
+    return order;
+}
+
+bool order_sort(double *values, size_t n) {
+    Item *items;
+    const Item *sorted = sorted_items(values, n, &items);
+    for (size_t i = 0; i < n && sorted != NULL; i++)
+        values[i] = sorted[i].value;
+    free(items);
+    return sorted != NULL;
+}

@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Sorting that keeps to its n log n in the processor's caches too.
+#ifndef CROSSWARD_STATS_ORDER_H
+#define CROSSWARD_STATS_ORDER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+// values: n numbers; NaN comes last. Both merge from runs of two upwards, n log n at worst, and
+// need as much memory again while they run.
+
+// Numbers of the values in ascending order, equal ones by number, to be freed; NULL if memory runs
+// out.
+size_t *order_ascending(const double *values, size_t n);
+
+// Sorts in place; false, with the values as they were, if memory runs out.
+bool order_sort(double *values, size_t n);
+
+#endif
