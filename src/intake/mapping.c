@@ -8,8 +8,9 @@
 
 #include <string.h>
 
-static const char *const columns[] = {"source_column", "source_value", "field", "value",
-                                      "from",          "until",        NULL};
+// The last two are what a draft of `map` says of its guesses; they are for people.
+static const char *const columns[] = {"source_column", "source_value", "field",    "value", "from",
+                                      "until",         "confidence",   "evidence", NULL};
 
 // A mapping being read.
 typedef struct {

@@ -8,6 +8,7 @@
 #include "intake/reader.h"
 
 #include "intake/bytes.h"
+#include "intake/dateorder.h"
 #include "intake/layout.h"
 #include "intake/piece.h"
 #include "intake/shape.h"
@@ -256,6 +257,10 @@ static void note_shape(Reader *r) {
              "the heading stands here; the rows above it are notes, not records");
     if (!r->settings->decimal && r->layout->style.decimal == ',')
         note(r, s->heading_row, "decimal", "decimals have a comma, as the numbers show");
+    if (!r->settings->date_order && r->layout->style.stamp.order == DATE_ORDER_DMY)
+        note(r, s->heading_row, "date-order-found", "dates begin with the day, as they show");
+    if (!r->settings->date_order && r->layout->style.stamp.order == DATE_ORDER_MDY)
+        note(r, s->heading_row, "date-order-found", "dates begin with the month, as they show");
 }
 
 static void note_encoding(Reader *r) {
@@ -281,6 +286,38 @@ static bool find_decimal(Reader *r, uint32_t *line, GError **why) {
     return sign != 0;
 }
 
+static bool is_date_or_time(const LayoutTarget *t) {
+    const FieldKind kind = t->field == MAPPING_HARM ? KIND_CODE : field_table[t->field].kind;
+    return kind == KIND_TIME || kind == KIND_DATE;
+}
+
+// Finds the order of day and month. A log whose first dates need it is read whole for that, since a
+// later date may contradict.
+static bool find_date_order(Reader *r, uint32_t *line, GError **why) {
+    if (r->settings->date_order)
+        return true;
+    const unsigned n = r->layout->n_columns;
+    bool *is_time = g_new0(bool, n + 1);
+    for (unsigned c = 0; c < n; c++)
+        for (unsigned i = 0; i < r->layout->columns[c].n_targets; i++)
+            is_time[c] = is_time[c] || is_date_or_time(&r->layout->columns[c].targets[i]);
+    DateOrders orders = {0};
+    bool good = true;
+    for (bool whole = false; good; whole = true) {
+        orders = dateorder_look(r->text->str + r->used, r->text->len - r->used, r->shape->delimiter,
+                                is_time, n, r->lines + 1);
+        if (orders.dates == 0 || whole)
+            break;
+        while (good && !bytes_ended(r->bytes))
+            good = bytes_read(r->bytes, r->text, r->chunk, why);
+    }
+    if (good && orders.dates > 0)
+        *line = orders.first_line;
+    good = good && dateorder_choose(&orders, r->settings, &r->layout->style.stamp.order, why);
+    g_free(is_time);
+    return good;
+}
+
 // What a second look at the log's rows needs to know.
 static void remember_shape(Reader *r) {
     r->input->delimiter = r->shape->delimiter;
@@ -299,7 +336,7 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
     *line = r->shape->heading_row;
     r->layout = layout_new((char **)r->shape->heads->pdata, r->shape->heads->len, r->settings,
                            r->network, why);
-    return r->layout && find_decimal(r, line, why);
+    return r->layout && find_decimal(r, line, why) && find_date_order(r, line, why);
 }
 
 // Says which columns of the mapping the log has not.
