@@ -135,6 +135,10 @@ static void put_value(Writing *w, const SynthRecord *r, const SynthColumn *c) {
         put_time(w, r->at[synth_slot(f)]);
     else if (field_table[f].kind == KIND_CODE && r->code[f]) {
         char *word = word_for(c, field_code_text(field_table[f].codes, r->code[f]));
+        if (w->style == SYNTH_WIDE && g_ascii_isalpha(*word)) {
+            *word = g_ascii_toupper(*word);
+            g_strdelimit(word, "-", ' ');
+        }
         g_string_append(w->text, word);
         g_free(word);
     }
