@@ -56,7 +56,7 @@ static bool write_mappings(const Writing *w, GError **error) {
         if (!is_used(w, (SynthStyle)s))
             continue;
         char *name = g_strconcat("network/", synth_style_mapping_name((SynthStyle)s), NULL);
-        good = write_file(w, name, synth_style_mapping(w->network, (SynthStyle)s), error);
+        good = write_file(w, name, synth_style_mapping((SynthStyle)s), error);
         g_free(name);
     }
     return good;

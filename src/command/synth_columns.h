@@ -10,7 +10,8 @@ typedef enum {
     SYNTH_DATE, // of a time: its date, its clock
     SYNTH_CLOCK,
     SYNTH_JOURNEY,  // date of the first known stamp from the departure on
-    SYNTH_EVENT,    // degree of harm of the one category in `words`
+    SYNTH_EVENT,    // ticked if there was one of the category in `words`
+    SYNTH_HARM,     // that of all the record's events
     SYNTH_NO_EVENT, // ticked if there was none
     SYNTH_YEARS,    // age
     SYNTH_REMARK    // free text that nobody reads

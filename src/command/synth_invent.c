@@ -200,9 +200,18 @@ static void invent_checks(Inventing *v, SynthRecord *r) {
 
 static bool has_category(const SynthRecord *r, uint8_t category) {
     for (int i = 0; i < r->n_events; i++)
-        if (r->events[i].category == category)
+        if (r->events[i] == category)
             return true;
     return false;
+}
+
+static uint8_t harm_of(Inventing *v) {
+    static const double harm[] = {0.09, 0, 0.5, 0.32, 0.07, 0.02}; // by degree, ungraded first
+    double u = gsl_rng_uniform(v->rng);
+    uint8_t degree = 0;
+    while (degree < G_N_ELEMENTS(harm) - 1 && u >= harm[degree])
+        u -= harm[degree++];
+    return degree;
 }
 
 // Odds of an event are those of an unventilated patient times the planted ratio.
@@ -219,23 +228,22 @@ static void invent_events(Inventing *v, SynthRecord *r) {
                                      {"vehicle-breakdown", 0.02},
                                      {"other", 0.04},
                                      {NULL, 0}};
-    static const double harm[] = {0.09, 0, 0.5, 0.32, 0.07, 0.02}; // by degree, ungraded first
     const double odds =
         SYNTH_EVENT_ODDS *
         (r->code[FIELD_ventilated] == CODE_yes_no_YES ? SYNTH_VENTILATED_ODDS_RATIO : 1);
     r->n_events = 0;
     if (!chance(v, odds / (1 + odds))) {
-        if (chance(v, 0.04))
-            r->events[r->n_events++] = (Event){CODE_event_COMMUNICATION, CODE_harm_NEAR_MISS};
+        if (!chance(v, 0.04))
+            return;
+        r->events[r->n_events++] = CODE_event_COMMUNICATION;
+        r->harm = CODE_harm_NEAR_MISS;
         return;
     }
+    r->harm = harm_of(v);
     do {
-        Event e = {pick(v, FIELD_events, kinds), 0};
-        double u = gsl_rng_uniform(v->rng);
-        while (e.harm < G_N_ELEMENTS(harm) - 1 && u >= harm[e.harm])
-            u -= harm[e.harm++];
-        if (!has_category(r, e.category))
-            r->events[r->n_events++] = e;
+        const uint8_t category = pick(v, FIELD_events, kinds);
+        if (!has_category(r, category))
+            r->events[r->n_events++] = category;
     } while (chance(v, 0.28) && r->n_events < SYNTH_EVENTS);
 }
 
@@ -357,6 +365,8 @@ static SynthRecord as_received(Inventing *v, const SynthRecord *sent) {
         if (chance(v, 0.6))
             r.events[kept++] = sent->events[i];
     r.n_events = kept;
+    if (r.harm != CODE_harm_NEAR_MISS && chance(v, 0.1))
+        r.harm = harm_of(v);
     return r;
 }
 

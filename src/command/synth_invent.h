@@ -15,10 +15,11 @@ typedef struct {
     uint8_t code[FIELD_STORED]; // values of fields with codes
     int32_t at[SYNTH_TIMES]; // by synth_slot: local minutes, never in an hour that comes twice or
                              // not at all
-    Event events[SYNTH_EVENTS]; // of different categories
+    uint8_t events[SYNTH_EVENTS]; // different categories
     int n_events;
-    int tenths; // of kilometres
-    int age;    // years
+    uint8_t harm; // degree of all of them, 0 = not graded
+    int tenths;   // of kilometres
+    int age;      // years
 } SynthRecord;
 
 // Place of a time field in SynthRecord.at: the phases in their order, then ended_at.

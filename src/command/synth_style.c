@@ -62,10 +62,8 @@ typedef struct {
     GString *text; // of one cell
 } Writing;
 
-static const char *unit_text(const Writing *w, guint u) {
-    const SynthUnit *unit = &g_array_index(w->network->units, SynthUnit, u);
-    const bool names = w->style == SYNTH_SEMICOLON || w->style == SYNTH_WIDE;
-    return names ? unit->name : unit->code;
+static const char *unit_code(const Writing *w, guint u) {
+    return g_array_index(w->network->units, SynthUnit, u).code;
 }
 
 static void put_date(Writing *w, int32_t local) {
@@ -102,20 +100,17 @@ static void put_events(Writing *w, const SynthRecord *r) {
     for (int i = 0; i < r->n_events; i++) {
         if (i > 0)
             g_string_append_c(w->text, w->style == SYNTH_SEMICOLON ? '+' : ';');
-        g_string_append(w->text,
-                        field_code_text(field_table[FIELD_events].codes, r->events[i].category));
-        if (r->events[i].harm)
-            g_string_append_printf(w->text, ":%s", field_code_text(&field_harm, r->events[i].harm));
+        g_string_append(w->text, field_code_text(field_table[FIELD_events].codes, r->events[i]));
+        if (r->harm)
+            g_string_append_printf(w->text, ":%s", field_code_text(&field_harm, r->harm));
     }
 }
 
-// The degree of harm of an event of the column's category, a tick if it has none.
-static void put_event(Writing *w, const SynthRecord *r, const SynthColumn *c) {
+static bool has_event(const SynthRecord *r, const char *category) {
     for (int i = 0; i < r->n_events; i++)
-        if (!strcmp(c->words,
-                    field_code_text(field_table[FIELD_events].codes, r->events[i].category)))
-            g_string_append(
-                w->text, r->events[i].harm ? field_code_text(&field_harm, r->events[i].harm) : "Y");
+        if (!strcmp(category, field_code_text(field_table[FIELD_events].codes, r->events[i])))
+            return true;
+    return false;
 }
 
 static void put_value(Writing *w, const SynthRecord *r, const SynthColumn *c) {
@@ -125,7 +120,7 @@ static void put_value(Writing *w, const SynthRecord *r, const SynthColumn *c) {
     else if (f == FIELD_recorded_by)
         g_string_append(w->text, w->unit->code);
     else if (f == FIELD_sending_unit || f == FIELD_receiving_unit)
-        g_string_append(w->text, unit_text(w, f == FIELD_sending_unit ? r->from : r->to));
+        g_string_append(w->text, unit_code(w, f == FIELD_sending_unit ? r->from : r->to));
     else if (f == FIELD_events)
         put_events(w, r);
     else if (f == FIELD_distance_km && r->tenths >= 0)
@@ -166,7 +161,9 @@ static void put_cell(Writing *w, const SynthRecord *r, const SynthColumn *c) {
     if (c->part == SYNTH_CELL)
         put_value(w, r, c);
     else if (c->part == SYNTH_EVENT)
-        put_event(w, r, c);
+        g_string_append(w->text, has_event(r, c->words) ? "Y" : "");
+    else if (c->part == SYNTH_HARM && r->n_events > 0 && r->harm)
+        g_string_append(w->text, field_code_text(&field_harm, r->harm));
     else if (c->part == SYNTH_NO_EVENT)
         g_string_append(w->text, r->n_events == 0 ? "Y" : "");
     else if (c->part == SYNTH_YEARS && r->age >= 0)
@@ -261,23 +258,15 @@ static void map_words(GString *out, const SynthColumn *c) {
     g_strfreev(pairs);
 }
 
-static void map_event(GString *out, const SynthColumn *c) {
-    map_row(out, c->head, "Y", "events", c->words);
-    for (unsigned h = 1; h <= field_harm.n; h++) {
-        char *value = g_strdup_printf("%s:%s", c->words, field_code_text(&field_harm, h));
-        map_row(out, c->head, field_code_text(&field_harm, h), "events", value);
-        g_free(value);
-    }
-}
-
-static void map_column(GString *out, Writing *w, const SynthColumn *c) {
+static void map_column(GString *out, const SynthColumn *c) {
     static const FieldId journey[] = {FIELD_departed_at, FIELD_arrived_at, FIELD_handed_over_at,
                                       FIELD_returned_at};
-    const bool unit = c->field == FIELD_sending_unit || c->field == FIELD_receiving_unit;
     if (c->part == SYNTH_REMARK)
         map_row(out, c->head, "", "", "");
     else if (c->part == SYNTH_EVENT)
-        map_event(out, c);
+        map_row(out, c->head, "Y", "events", c->words);
+    else if (c->part == SYNTH_HARM)
+        map_row(out, c->head, "", "harm", "");
     else if (c->part == SYNTH_NO_EVENT)
         map_row(out, c->head, "Y", "events", "none");
     else if (c->part == SYNTH_JOURNEY)
@@ -286,21 +275,16 @@ static void map_column(GString *out, Writing *w, const SynthColumn *c) {
     else if (c->part == SYNTH_DATE || c->part == SYNTH_CLOCK)
         map_row(out, c->head, "", field_table[c->field].name,
                 c->part == SYNTH_DATE ? "date" : "clock");
-    else if (unit && w->style != SYNTH_SPREADSHEET)
-        for (guint u = 0; u < w->network->units->len; u++)
-            map_row(out, c->head, unit_text(w, u), field_table[c->field].name,
-                    g_array_index(w->network->units, SynthUnit, u).code);
     else if (c->words)
         map_words(out, c);
     else
         map_row(out, c->head, "", field_table[c->field].name, "");
 }
 
-GString *synth_style_mapping(const SynthNetwork *network, SynthStyle style) {
-    Writing w = {network, NULL, style, NULL};
+GString *synth_style_mapping(SynthStyle style) {
     GString *out = g_string_new("source_column,source_value,field,value\n");
     for (const SynthColumn *c = synth_columns[style]; c->head; c++)
-        map_column(out, &w, c);
+        map_column(out, c);
     return out;
 }
 

@@ -21,7 +21,7 @@ GString *synth_style_log(const SynthNetwork *network, guint unit, SynthStyle sty
 
 // The mapping of the style (not of the canonical one), its name below the network's folder, and the
 // unit's section of network.ini. Free the first and the last with g_string_free and g_free.
-GString *synth_style_mapping(const SynthNetwork *network, SynthStyle style);
+GString *synth_style_mapping(SynthStyle style);
 const char *synth_style_mapping_name(SynthStyle style);
 char *synth_style_section(const SynthNetwork *network, guint unit, SynthStyle style);
 
