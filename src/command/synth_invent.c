@@ -138,8 +138,9 @@ static void invent_times(Inventing *v, SynthRecord *r, int32_t requested, int mo
         stamp(v, r, FIELD_ended_at, requested + minutes(v, 180, 600), last);
         return;
     }
-    last = stamp(v, r, FIELD_team_ready_at, requested + wait / 2, last);
-    last = stamp(v, r, FIELD_at_patient_at, requested + wait / 2 + wait / 10, last);
+    const int32_t ahead = MIN(wait / 2, short_minutes(v, 90, 200));
+    last = stamp(v, r, FIELD_team_ready_at, requested + wait - ahead, last);
+    last = stamp(v, r, FIELD_at_patient_at, requested + wait - ahead * 2 / 3, last);
     last = stamp(v, r, FIELD_departed_at, requested + wait, last);
     last = stamp(v, r, FIELD_arrived_at, last + short_minutes(v, 45, 110), last);
     last = stamp(v, r, FIELD_handed_over_at, last + short_minutes(v, 20, 40), last);
