@@ -2,6 +2,7 @@
 // The chart table, and making all of it.
 #include "pack/exhibit.h"
 
+#include "pack/exhibit_control.h"
 #include "pack/exhibit_ends.h"
 #include "pack/exhibit_funnel.h"
 #include "pack/exhibit_grid.h"
@@ -15,16 +16,18 @@
 
 // clang-format off
 const ExhibitKind exhibit_kinds[] = {
-    {"transfers-by-month", THEME_DEMAND, exhibit_trend_months, "transfers", NONE, NULL, false},
+    {"transfers-by-month", THEME_DEMAND, exhibit_control_chart, "transfers", NONE, NULL, true},
     {"transfers-by-unit", THEME_DEMAND, exhibit_rows_units, "transfers_per_week", NONE, NULL, true},
     {"departures-by-hour", THEME_DEMAND, exhibit_heat_hours, NULL, NONE, NULL, false},
     {"out-of-hours-by-unit", THEME_DEMAND, exhibit_rows_units, "out_of_hours_share", NONE, NULL, false},
     {"flow", THEME_DEMAND, exhibit_heat_flow, NULL, NONE, NULL, false},
+    {"non-clinical-control", THEME_WHY, exhibit_control_chart, "non_clinical_share", NONE, NULL, false},
     {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share", NONE, NULL, true},
     {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", NONE, NULL, false},
     {"non-clinical-funnel", THEME_WHY, exhibit_funnel_crude, "non_clinical_share", NONE, NULL, true},
     {"repatriation-by-unit", THEME_WHY, exhibit_rows_units, "repatriation_share", NONE, NULL, false},
     {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency, NULL, true},
+    {"time-to-departure-control", THEME_WAIT, exhibit_control_chart, "time_to_departure", NONE, NULL, false},
     {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, false},
     {"in-time-by-unit", THEME_WAIT, exhibit_rows_units, "departed_in_time_share", NONE, NULL, true},
     {"in-time-adjusted", THEME_WAIT, exhibit_funnel_adjusted, "departed_in_time_share", NONE, NULL, false},
@@ -37,12 +40,16 @@ const ExhibitKind exhibit_kinds[] = {
     {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers", NONE, NULL, false},
     {"adverse-events-funnel", THEME_EVENTS, exhibit_funnel_crude, "adverse_event_share", NONE, NULL, false},
     {"adverse-events-adjusted", THEME_EVENTS, exhibit_funnel_adjusted, "adverse_event_share", NONE, NULL, true},
+    {"adverse-events-control", THEME_EVENTS, exhibit_control_chart, "adverse_event_share", NONE, NULL, false},
+    {"harm-control", THEME_EVENTS, exhibit_control_chart, "harm_share", NONE, NULL, false},
     {"adverse-events-by-quarter", THEME_EVENTS, exhibit_trend_quarters, "adverse_event_share", NONE, NULL, true},
     {"adverse-events-by-team", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_team, NULL, false},
     {"adverse-events-ventilated", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_ventilated, NULL, false},
     {"equipment-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "equipment_ready_share", NONE, NULL, true},
+    {"papers-control", THEME_EQUIPMENT, exhibit_control_chart, "papers_complete_share", NONE, NULL, false},
     {"papers-funnel", THEME_EQUIPMENT, exhibit_funnel_crude, "papers_complete_share", NONE, NULL, false},
     {"papers-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "papers_complete_share", NONE, NULL, true},
+    {"left-short-control", THEME_BASE, exhibit_control_chart, "base_cover_reduced_share", NONE, NULL, false},
     {"left-short-funnel", THEME_BASE, exhibit_funnel_crude, "base_cover_reduced_share", NONE, NULL, false},
     {"left-short-by-unit", THEME_BASE, exhibit_rows_units, "base_cover_reduced_share", NONE, NULL, true},
     {"hours-away-by-unit", THEME_BASE, exhibit_rows_units, "team_hours_away", NONE, NULL, true},
@@ -104,7 +111,7 @@ GPtrArray *exhibit_all(const Source *s) {
         if (x->chart)
             x->chart->name = s->focus ? g_strdup_printf("unit-%u-%s", s->focus, kind->name)
                                       : g_strdup(kind->name);
-        if (kind->indicator)
+        if (kind->indicator && !x->note)
             x->note = note_of(s, kind);
         g_ptr_array_add(list, x);
     }

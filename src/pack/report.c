@@ -62,21 +62,34 @@ static void contents(GString *out) {
     g_string_append(out, "</ol>\n</nav>\n");
 }
 
-// What differs by more than chance, in words.
-static void signals(GString *out, const Source *s) {
-    GPtrArray *list = unit_differences(s, 0);
-    g_string_append(out, "<h3>Units that differ by more than chance</h3>\n");
-    if (list->len == 0)
-        html_element(out, "p", "",
-                     "None, once chance and the usual spread between units are "
-                     "allowed for.");
-    else {
-        g_string_append(out, "<ul class=\"short\">\n");
-        for (guint i = 0; i < list->len; i++)
-            html_element(out, "li", "", list->pdata[i]);
-        g_string_append(out, "</ul>\n");
+enum { MOST_SIGNALS = 8 }; // on the first page
+
+void report_signals(GString *out, const Source *s) {
+    guint shown = 0, more = 0;
+    html_element(out, "h3", "", "What differs or changes by more than chance");
+    for (guint i = 0; i < s->signals->list->len; i++) {
+        const Signal *signal = s->signals->list->pdata[i];
+        if (s->focus && signal->unit != s->focus)
+            continue;
+        if (shown == MOST_SIGNALS) {
+            more++;
+            continue;
+        }
+        if (shown++ == 0)
+            g_string_append(out, "<ul class=\"short\">\n");
+        html_element(out, "li", "", signal->sentence);
     }
-    g_ptr_array_unref(list);
+    if (shown > 0)
+        g_string_append(out, "</ul>\n");
+    else
+        html_element(out, "p", "",
+                     "Nothing, once everything that was looked at is allowed for. "
+                     "With few transfers, large differences can stay unseen.");
+    if (more > 0) {
+        char *text = g_strdup_printf("%u more stand in signals.csv.", more);
+        html_element(out, "p", "class=\"small\"", text);
+        g_free(text);
+    }
 }
 
 static void glance(GString *out, const Report *r) {
@@ -86,7 +99,7 @@ static void glance(GString *out, const Report *r) {
         out, "p", "class=\"small\"",
         "Large: over the whole span, with its interval. Line: by quarter, the dashed line "
         "the value over all. Two quarters that differ need not differ by more than chance.");
-    signals(out, r->s);
+    report_signals(out, r->s);
     g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
     for (Theme t = 0; t < THEME_QUALITY; t++) {
         char *answer = theme_answer(r->s, t);

@@ -24,6 +24,10 @@ void report_charts(const Report *report, GPtrArray *charts);
 GString *report_html(const Report *report);
 GString *report_markdown(const Report *report);
 
+// Appends what differs or changes by more than chance, in words: the network's report the most
+// important of all, a unit's its own.
+void report_signals(GString *out, const Source *s);
+
 // Appends one theme's section: question, answer, exhibits.
 void report_theme(GString *out, const Report *report, Theme theme);
 

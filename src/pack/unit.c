@@ -56,60 +56,6 @@ GPtrArray *unit_slugs(const Source *s) {
     return slugs;
 }
 
-// ---- what sets a unit apart ----
-
-static char *difference(const Source *s, const Comparison *c, bool named) {
-    const Indicator *i = s->comparisons->catalogue->pdata[c->indicator];
-    const bool adjusted = c->kind == COMPARE_ADJUSTED;
-    const WordsUnit unit = adjusted ? WORDS_RATE : words_unit(i);
-    const int decimals = adjusted ? 2 : words_decimals(unit, c->value.estimate);
-    char *value = words_interval(unit, c->value.estimate, c->value.lower, c->value.upper, decimals),
-         *centre = words_figure(unit, c->centre, decimals),
-         *robust = c->robust == COMPARE_RESTS
-                       ? g_strdup_printf("; that rests on how %.0f records turn out of which "
-                                         "something is unknown",
-                                         c->rests_on)
-                       : g_strdup("");
-    char *text = g_strdup_printf(
-        "%s%s%s%s: %s, %s %s%s.", named ? words_unit_name(s->e, s->network, c->unit) : "",
-        named ? ", " : "", i->title, adjusted ? ", observed to expected from the case-mix" : "",
-        value, adjusted ? "where" : "the network", adjusted ? "1 is as expected" : centre, robust);
-    g_free(value);
-    g_free(centre);
-    g_free(robust);
-    return text;
-}
-
-GPtrArray *unit_differences(const Source *s, uint16_t unit) {
-    GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
-    for (guint k = 0; s->comparisons && k < s->comparisons->rows->len; k++) {
-        const Comparison *c = &g_array_index(s->comparisons->rows, Comparison, k);
-        if (c->flagged && (!unit || c->unit == unit))
-            g_ptr_array_add(list, difference(s, c, unit == 0));
-    }
-    return list;
-}
-
-static void differences(GString *out, const Source *s) {
-    GPtrArray *list = unit_differences(s, s->focus);
-    g_string_append(out, "<h3>What sets this unit apart</h3>\n");
-    if (list->len == 0)
-        html_element(out, "p", "",
-                     "Nothing differs from the network by more than chance and the "
-                     "usual spread between units. With few transfers, large "
-                     "differences can stay unseen.");
-    else {
-        g_string_append(out, "<ul>\n");
-        for (guint i = 0; i < list->len; i++)
-            html_element(out, "li", "", list->pdata[i]);
-        g_string_append(out, "</ul>\n");
-        html_element(out, "p", "class=\"small\"",
-                     "A difference is a reason to look, first at the data and the case-mix; it is "
-                     "no verdict.");
-    }
-    g_ptr_array_unref(list);
-}
-
 // ---- the quality of its data ----
 
 static double known(const Crosstab *asked, const Crosstab *seen, unsigned unit, FieldId f) {
@@ -164,7 +110,7 @@ GString *unit_html(const Report *r) {
     g_string_append(out, "<main id=\"main\">\n");
     page_section(out, "glance", "At a glance");
     card_html(out, s, r->cards);
-    differences(out, s);
+    report_signals(out, s);
     g_string_append(out, "</section>\n");
     for (Theme t = 0; t < THEME_QUALITY; t++)
         report_theme(out, r, t);

@@ -16,8 +16,4 @@ GString *unit_html(const Report *report);
 // Appends a section with a link to each unit's page.
 void unit_links(GString *out, const Source *s);
 
-// What sets the unit apart by more than chance, a sentence each; unit 0: of all units, each named.
-// GPtrArray of char *.
-GPtrArray *unit_differences(const Source *s, uint16_t unit);
-
 #endif

@@ -1,0 +1,12 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Exhibits: control charts of a measure over time.
+#ifndef CROSSWARD_PACK_EXHIBIT_CONTROL_H
+#define CROSSWARD_PACK_EXHIBIT_CONTROL_H
+
+#include "pack/exhibit.h"
+
+// The kind's indicator by month (network) or quarter (the unit in focus) between control limits,
+// with what the tests for change say. NULL if it has no series.
+Exhibit *exhibit_control_chart(const Source *s, const ExhibitKind *kind);
+
+#endif
