@@ -107,11 +107,11 @@ variant:
 
 PUBLISHED_SRC := $(sort $(wildcard tests/published/*.c))
 
-$(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(BUILD)/libcrossward-stats.a
+$(BUILD)/tests/published: $(PUBLISHED_SRC) $(wildcard tests/published/*.h) $(LIBS)
 	@mkdir -p $(@D)
 	@echo 'CC tests/published'
 	$(Q)$(COMPILE) -Itests/published -DPUBLISHED_DIR='"tests/published"' $(LDFLAGS) -o $@ \
-	    $(PUBLISHED_SRC) $(BUILD)/libcrossward-stats.a $(ALL_LIBS)
+	    $(PUBLISHED_SRC) $(LIBS) $(ALL_LIBS)
 
 published: $(BUILD)/tests/published ## hold the statistics against published values
 	$(BUILD)/tests/published $(CHECKS)
