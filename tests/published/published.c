@@ -14,7 +14,7 @@
 static const CheckMethod *const families[] = {
     published_simulations, published_coverage,    published_survivals, published_regressions,
     published_proportions, published_comparisons, published_quantiles, published_ranks,
-    published_tables,      published_lists,       published_units,     published_series,
+    published_tables,      published_lists,       published_units,     published_series, published_teams,
 };
 
 static bool matches(const char *pattern, const char *text) {

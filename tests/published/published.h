@@ -37,6 +37,7 @@ extern const CheckMethod published_tables[];
 extern const CheckMethod published_lists[];
 extern const CheckMethod published_units[];
 extern const CheckMethod published_series[];
+extern const CheckMethod published_teams[];
 extern const CheckMethod published_coverage[];
 extern const CheckMethod published_simulations[];
 extern const CheckMethod published_survivals[];
