@@ -4,7 +4,11 @@
 #include "replay/engine.h"
 #include "stats/concurrent.h"
 
+#include <gsl/gsl_randist.h>
+#include <gsl/gsl_rng.h>
 #include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { MOST = 64, HOUR = 60 };
@@ -118,7 +122,59 @@ static CheckAnswer replay(const CheckRow *row) {
     return check_number(check_says(row->method, "longest") ? longest : sum / (double)e.n);
 }
 
+// M/M/k/k or M/D/k/k (A=load): the share of Poisson arrivals that find no team free, service of
+// mean 1000 minutes, exponential or constant; fixed seed.
+static CheckAnswer simulated_loss(const CheckRow *row) {
+    enum { MEAN = 1000 };
+    char kind = 0;
+    unsigned teams = 0;
+    const char *text = strstr(row->method, "M/") ? row->method : row->inputs;
+    double load = 2, arrivals = 400000; // where the row does not say
+    if (sscanf(text, "M/%c/%u/", &kind, &teams) != 2 || (kind != 'M' && kind != 'D') || teams > 64)
+        return check_not_mine();
+    const char *says = strstr(row->method, "A=");
+    if (says)
+        load = strtod(says + 2, NULL);
+    check_key(row, "A", &load);
+    const char *word = strstr(row->inputs, " arrivals");
+    if (word && check_numbers(row->inputs, &arrivals, 1) != 1)
+        return check_not_mine();
+    const size_t n = (size_t)arrivals;
+    EngineRequest *request = calloc(n, sizeof *request);
+    int32_t *busy = calloc(n * teams, sizeof *busy);
+    uint8_t *order = calloc(n * teams, 1);
+    EngineAnswer *answer = calloc(n, sizeof *answer);
+    gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+    gsl_rng_set(rng, 1917);
+    double at = 0;
+    for (size_t i = 0; i < n; i++) {
+        at += gsl_ran_exponential(rng, MEAN / load);
+        request[i] = (EngineRequest){(int32_t)at, (uint32_t)i, 0};
+        const double service = kind == 'D' ? MEAN : gsl_ran_exponential(rng, MEAN);
+        for (unsigned k = 0; k < teams; k++)
+            busy[i * teams + k] = (int32_t)lround(service), order[i * teams + k] = (uint8_t)k;
+    }
+    const EngineShift always = {INT32_MIN, UINT64_MAX};
+    const EngineFleet fleet = {.teams = teams,
+                               .stride = teams,
+                               .busy = busy,
+                               .order = order,
+                               .takes = {UINT64_MAX},
+                               .shift = &always,
+                               .shifts = 1};
+    EngineWork *work = engine_work_new(n);
+    engine_run(&fleet, request, n, work, answer);
+    double lost = 0;
+    for (size_t i = 0; i < n; i++)
+        lost += answer[i].state != ENGINE_REACHED;
+    engine_work_free(work);
+    gsl_rng_free(rng);
+    free(request), free(busy), free(order), free(answer);
+    return check_number(lost / (double)n);
+}
+
 const CheckMethod published_teams[] = {
+    {"M/?/*simulated loss*", simulated_loss},
     {"hours with *away*", away},
     {"largest number away*", away},
     {"time-average number away*", away},
