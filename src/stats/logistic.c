@@ -232,7 +232,7 @@ static double loss_root(const Profile *p, double distance, double *slope) {
 static double profile_distance(const Profile *p, double critical, double guess, double sign) {
     double low = 0, high = INFINITY, t = guess;
     for (int step = 0; step < 60; step++) {
-        double slope, root = loss_root(p, sign * t, &slope);
+        double slope = NAN, root = loss_root(p, sign * t, &slope);
         if (isnan(root))
             return NAN;
         *(root < critical ? &low : &high) = t;
