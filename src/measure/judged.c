@@ -84,7 +84,8 @@ static void add_up(Judged *j) {
     all->minutes = g_new(double, all->n + 1);
     size_t at = 0;
     for (guint u = 1; u < j->units; u++) {
-        memcpy(all->minutes + at, j->unit[u].minutes, j->unit[u].n * sizeof(double));
+        if (j->unit[u].n > 0)
+            memcpy(all->minutes + at, j->unit[u].minutes, j->unit[u].n * sizeof(double));
         at += j->unit[u].n;
     }
     quantile_sort(all->minutes, all->n);
