@@ -235,10 +235,10 @@ bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32
     uint16_t *units = unit_indices(t, from);
     uint32_t *events = event_indices(t, from);
     for (int f = 0; f < FIELD_STORED; f++) {
-        const size_t w = width((FieldId)f);
-        void *to = (char *)t->column[f] + (t->column[f] ? t->n * w : 0);
         if (!t->column[f])
             continue;
+        const size_t w = width((FieldId)f);
+        void *to = (char *)t->column[f] + t->n * w;
         if (!from->column[f])
             fill_unknown(t->column[f], (FieldId)f, t->n, from->n);
         else if (field_table[f].kind == KIND_UNIT)
