@@ -22,6 +22,8 @@ static int by_number(const void *a, const void *b) {
 
 // The months of the part that has the most rows, of parts that GAP months without any lie between.
 static void find_span(const int *month, size_t n, Received *r) {
+    if (n == 0)
+        return;
     int *sorted = g_memdup2(month, n * sizeof *month);
     qsort(sorted, n, sizeof *sorted, by_number);
     size_t most = 0;
