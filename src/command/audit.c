@@ -18,6 +18,14 @@ static TablesInput *inputs_of(const Session *a) {
     return inputs;
 }
 
+// The day that each input was received; free it.
+static int32_t *received_days(const Session *a) {
+    int32_t *days = g_new(int32_t, a->inputs->len + 1);
+    for (guint i = 0; i < a->inputs->len; i++)
+        days[i] = ((Input *)a->inputs->pdata[i])->received;
+    return days;
+}
+
 enum { MOST_SETTINGS = 9 }; // pairs and the end
 
 // The settings that change a number: key, value, ..., NULL. confidence is room for its text.
@@ -67,6 +75,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     Counts *counts =
         counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, o->confidence);
     TablesInput *inputs = inputs_of(a);
+    int32_t *received = received_days(a);
+    GPtrArray *waiting = waiting_groups(a->t, a->network, received, 0, o->confidence);
     Ends *ends = ends_measure(a->t, a->join, o->confidence);
     CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
     Comparisons *comparisons =
@@ -77,6 +87,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .comparisons = comparisons,
                            .signals = signals,
                            .counts = counts,
+                           .waiting = waiting,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
@@ -93,6 +104,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     compare_free(comparisons);
     count_data_free(data);
     counts_free(counts);
+    g_ptr_array_unref(waiting);
+    g_free(received);
     lookup_free(lookup);
     ends_free(ends);
     estimate_free(e);

@@ -3,11 +3,14 @@
 #include "pack/exhibit.h"
 
 #include "pack/exhibit_control.h"
+#include "pack/exhibit_curves.h"
 #include "pack/exhibit_ends.h"
 #include "pack/exhibit_funnel.h"
 #include "pack/exhibit_grid.h"
+#include "pack/exhibit_harm.h"
 #include "pack/exhibit_heat.h"
 #include "pack/exhibit_mix.h"
+#include "pack/exhibit_panels.h"
 #include "pack/exhibit_rows.h"
 #include "pack/exhibit_trend.h"
 #include "pack/exhibit_wait.h"
@@ -25,8 +28,11 @@ const ExhibitKind exhibit_kinds[] = {
     {"non-clinical-by-quarter", THEME_WHY, exhibit_trend_quarters, "non_clinical_share", NONE, NULL, true},
     {"non-clinical-by-unit", THEME_WHY, exhibit_rows_units, "non_clinical_share", NONE, NULL, false},
     {"non-clinical-funnel", THEME_WHY, exhibit_funnel_crude, "non_clinical_share", NONE, NULL, true},
+    {"non-clinical-panels", THEME_WHY, exhibit_panels_units, "non_clinical_share", NONE, NULL, false},
     {"repatriation-by-unit", THEME_WHY, exhibit_rows_units, "repatriation_share", NONE, NULL, false},
     {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency, NULL, true},
+    {"departed-by-time", THEME_WAIT, exhibit_curves_left, NULL, NONE, NULL, false},
+    {"phases", THEME_WAIT, exhibit_curves_phases, NULL, NONE, NULL, false},
     {"time-to-departure-control", THEME_WAIT, exhibit_control_chart, "time_to_departure", NONE, NULL, false},
     {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, false},
     {"in-time-by-unit", THEME_WAIT, exhibit_rows_units, "departed_in_time_share", NONE, NULL, true},
@@ -37,6 +43,7 @@ const ExhibitKind exhibit_kinds[] = {
     {"trained-funnel", THEME_ESCORT, exhibit_funnel_crude, "trained_escort_share", NONE, NULL, false},
     {"trained-by-unit", THEME_ESCORT, exhibit_rows_units, "trained_escort_share", NONE, NULL, true},
     {"dedicated-by-quarter", THEME_ESCORT, exhibit_trend_quarters, "dedicated_team_share", NONE, NULL, false},
+    {"harm-ladder", THEME_EVENTS, exhibit_harm_ladder, NULL, NONE, NULL, false},
     {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers", NONE, NULL, false},
     {"adverse-events-funnel", THEME_EVENTS, exhibit_funnel_crude, "adverse_event_share", NONE, NULL, false},
     {"adverse-events-adjusted", THEME_EVENTS, exhibit_funnel_adjusted, "adverse_event_share", NONE, NULL, true},

@@ -8,6 +8,7 @@
 #include "measure/counts.h"
 #include "measure/ends.h"
 #include "measure/signal.h"
+#include "measure/waiting.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
 
@@ -15,6 +16,7 @@ typedef struct {
     const Estimates *e;
     const Lookup *lookup;
     const Counts *counts;
+    const GPtrArray *waiting; // of WaitingGroup *: the network's
     const Network *network;
     const Comparisons *comparisons; // units against the network
     const Signals *signals;         // what differs or changes by more than chance

@@ -1,0 +1,23 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Small multiples, a block of data each: x, estimate, lower, upper, mark (1 = look here). The program gives panels,
+# columns, rows, the names name_1 ... and the edges of the whole; level is the network's value.
+set multiplot
+tall = (top_edge - low_edge) / rows; wide = (right_edge - left_edge) / columns
+unset xtics
+do for [k = 0:panels - 1] {
+    column = k % columns; row = k / columns
+    set lmargin at screen left_edge + column * wide
+    set rmargin at screen left_edge + column * wide + wide * 0.92
+    set tmargin at screen top_edge - row * tall - tall * 0.2
+    set bmargin at screen top_edge - (row + 1) * tall + tall * 0.12
+    if (k > 0) { unset label }
+    if (column > 0) { set ytics textcolor rgb paper } else { set ytics textcolor rgb grey }
+    set label 900 value(sprintf("name_%d", k + 1)) at graph 0, graph 1.12 left font "Inter Bold,12" tc rgb ink
+    plot level with lines dt dashed lw 1.2 lc rgb ink, \
+        data index k using 1:3:4 with filledcurves lc rgb band, \
+        level with lines dt dashed lw 1.2 lc rgb ink, \
+        data index k using 1:2 with lines lw 2 lc rgb blue, \
+        data index k using 1:($5 == 1 ? NaN : $2) with points pt 7 ps 0.55 lc rgb blue, \
+        data index k using 1:($5 == 1 ? $2 : NaN) with points pt 13 ps 0.9 lc rgb vermillion
+}
+unset multiplot

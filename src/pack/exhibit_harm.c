@@ -1,0 +1,136 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The harm ladder: categories of events by degree of harm.
+#include "pack/exhibit_harm.h"
+
+#include <math.h>
+
+#define ROW 26 // px
+#define LEFT 170
+
+// From near miss to death, then what nobody graded; darker is worse.
+static const unsigned fills[] = {0xD6E4F1, 0x9CC4E4, 0xF5D98B, 0xE69F00, 0xD55E00, 0x7A1F00};
+#define UNGRADED 0xC9CED6
+
+typedef struct {
+    unsigned category;
+    uint64_t n;
+} Row;
+
+static gint compare_rows(gconstpointer a, gconstpointer b) {
+    const Row *x = a, *y = b;
+    return x->n > y->n ? -1 : x->n < y->n ? 1 : (int)x->category - (int)y->category;
+}
+
+static GArray *rows_of(const Crosstab *t) {
+    GArray *rows = g_array_new(FALSE, FALSE, sizeof(Row));
+    for (unsigned c = 1; c < t->rows; c++) {
+        Row row = {c, 0};
+        for (unsigned h = 0; h < t->columns; h++)
+            row.n += crosstab_at(t, c, h);
+        if (row.n > 0)
+            g_array_append_val(rows, row);
+    }
+    g_array_sort(rows, compare_rows);
+    return rows;
+}
+
+static const char *harm_name(unsigned harm) {
+    return harm ? field_code_text(&field_harm, harm) : "not graded";
+}
+
+// Degrees in print order: near miss to death, then not graded.
+static unsigned degree(unsigned place) {
+    return place < field_harm.n ? place + 1 : 0;
+}
+
+static unsigned fill(unsigned harm) {
+    return harm ? fills[(harm - 1) % G_N_ELEMENTS(fills)] : UNGRADED;
+}
+
+static Sheet *table(const Crosstab *t, const GArray *rows) {
+    Sheet *s =
+        sheet_new("Events by category and degree of harm; near misses are no adverse events");
+    sheet_column(s, "Category", SHEET_TEXT, WORDS_COUNT);
+    for (unsigned k = 0; k <= field_harm.n; k++)
+        sheet_column(s, harm_name(degree(k)), SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "All", SHEET_NUMBER, WORDS_COUNT);
+    for (guint r = 0; r < rows->len; r++) {
+        const Row *row = &g_array_index(rows, Row, r);
+        char *name = words_code(field_code_text(field_table[FIELD_events].codes, row->category));
+        sheet_text(s, name);
+        g_free(name);
+        for (unsigned k = 0; k <= field_harm.n; k++)
+            sheet_number(s, (double)crosstab_at(t, row->category, degree(k)));
+        sheet_number(s, (double)row->n);
+    }
+    return s;
+}
+
+// The degrees named in a line over the bars, each with its fill.
+static void key(Chart *c) {
+    double x = LEFT;
+    for (unsigned k = 0; k <= field_harm.n; k++) {
+        const char *name = harm_name(degree(k));
+        chart_swatch(c, x, c->top - 22, 11, fill(degree(k)));
+        const ChartPlace place = {.x = x + 16,
+                                  .x_px = true,
+                                  .y = c->top - 16,
+                                  .y_px = true,
+                                  .align = "left",
+                                  .colour = "ink",
+                                  .size = 12};
+        chart_label(c, &place, name);
+        x += 30 + chart_text_width(name, 12);
+    }
+}
+
+static void draw_row(Chart *c, const Crosstab *t, const Row *row, double y) {
+    double at = 0;
+    for (unsigned k = 0; k <= field_harm.n; k++) {
+        const double n = (double)crosstab_at(t, row->category, degree(k));
+        const double bar[] = {at, at + n, y, 0.36, fill(degree(k))};
+        if (n > 0)
+            chart_row(c, 5, bar);
+        at += n;
+    }
+    char *name = words_code(field_code_text(field_table[FIELD_events].codes, row->category)),
+         *n = words_figure(WORDS_COUNT, (double)row->n, 0);
+    ChartPlace place = {.x = LEFT - 10, .x_px = true, .y = y, .align = "right", .colour = "ink"};
+    chart_label(c, &place, name);
+    place = (ChartPlace){.x = at, .y = y, .align = "left", .colour = "grey", .dx = 6};
+    chart_label(c, &place, n);
+    g_free(name);
+    g_free(n);
+}
+
+static Chart *draw(const Crosstab *t, const GArray *rows) {
+    const ChartFrame frame = {LEFT, 50, 36, 10, ROW * (int)rows->len};
+    const Row *first = &g_array_index(rows, Row, 0);
+    char *name = words_code(field_code_text(field_table[FIELD_events].codes, first->category)),
+         *title = g_strdup_printf("What went wrong: most often %s, %" G_GUINT64_FORMAT " times",
+                                  name, first->n);
+    Chart *c = chart_new(
+        "stack.gp", title,
+        "Number of events by category; each bar in degrees of harm, darker is worse.", &frame);
+    chart_range(c, 'x', 0, (double)first->n);
+    chart_range(c, 'y', 0.4, rows->len + 0.6);
+    chart_tics(c, 'x', 0, NULL, NULL);
+    chart_tics(c, 'y', 0, NULL, NULL);
+    key(c);
+    for (guint r = 0; r < rows->len; r++)
+        draw_row(c, t, &g_array_index(rows, Row, r), rows->len - r);
+    c->finding = g_strdup_printf("Stacked bars. %s.", title);
+    g_free(name);
+    g_free(title);
+    return c;
+}
+
+Exhibit *exhibit_harm_ladder(const Source *s, const ExhibitKind *kind) {
+    GArray *rows = rows_of(s->counts->harm);
+    Exhibit *x = NULL;
+    if (rows->len > 0 && !s->focus)
+        x = exhibit_new(kind, s->charts ? draw(s->counts->harm, rows) : NULL,
+                        table(s->counts->harm, rows));
+    g_array_unref(rows);
+    return x;
+}

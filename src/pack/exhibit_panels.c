@@ -1,0 +1,127 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Small multiples.
+#include "pack/exhibit_panels.h"
+
+#include <math.h>
+
+enum { ACROSS = 4, PANEL = 118, MOST_PANELS = 40, LEFT = 46, BOTTOM = 26 }; // panels, px
+
+typedef struct {
+    const Source *s;
+    const Indicator *indicator;
+    GArray *quarters; // guint
+    const Estimate *network;
+    guint panels;
+} Panels;
+
+static const Estimate *at(const Panels *p, guint panel, guint quarter) {
+    LookupKey key = lookup_key(p->indicator->name);
+    key.unit = g_array_index(p->s->e->units, uint16_t, panel + 1);
+    key.period = (uint16_t)g_array_index(p->quarters, guint, quarter);
+    return lookup_row(p->s->lookup, &key);
+}
+
+static const char *unit_name(const Panels *p, guint panel) {
+    return words_unit_name(p->s->e, p->s->network,
+                           g_array_index(p->s->e->units, uint16_t, panel + 1));
+}
+
+static const char *quarter_name(const Panels *p, guint q) {
+    return g_array_index(p->s->e->periods, Period, g_array_index(p->quarters, guint, q)).name;
+}
+
+static bool leaves(const Panels *p, const Estimate *r) {
+    return r->lower > p->network->estimate || r->upper < p->network->estimate;
+}
+
+static Sheet *table(const Panels *p) {
+    char *caption = g_strdup_printf("%s by unit and quarter", p->indicator->title);
+    Sheet *s = sheet_new(caption);
+    g_free(caption);
+    sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
+    for (guint q = 0; q < p->quarters->len; q++)
+        sheet_column(s, quarter_name(p, q), SHEET_INTERVAL, words_unit(p->indicator));
+    for (guint k = 0; k < p->panels; k++) {
+        sheet_text(s, unit_name(p, k));
+        for (guint q = 0; q < p->quarters->len; q++) {
+            const Estimate *r = at(p, k, q);
+            sheet_interval(s, r->estimate, r->lower, r->upper);
+        }
+    }
+    return s;
+}
+
+// Writes the blocks of data; returns the number of quarters whose interval leaves the network's.
+static guint add_blocks(Chart *c, const Panels *p) {
+    guint marked = 0;
+    for (guint k = 0; k < p->panels; k++) {
+        if (k > 0) {
+            chart_row(c, 0, NULL);
+            chart_row(c, 0, NULL);
+        }
+        for (guint q = 0; q < p->quarters->len; q++) {
+            const Estimate *r = at(p, k, q);
+            const bool mark = leaves(p, r);
+            const double row[] = {q, r->estimate, r->lower, r->upper, mark ? 1 : 0};
+            chart_row(c, 5, row);
+            marked += mark;
+        }
+        char *name = g_strdup_printf("name_%u", k + 1), *cut = chart_fit(unit_name(p, k), 12, 150);
+        chart_set_text(c, name, cut);
+        g_free(name);
+        g_free(cut);
+    }
+    return marked;
+}
+
+static void edges(Chart *c, const Panels *p, guint rows) {
+    chart_set(c, "panels", p->panels);
+    chart_set(c, "columns", ACROSS);
+    chart_set(c, "rows", rows);
+    chart_set(c, "left_edge", (double)LEFT / c->width);
+    chart_set(c, "right_edge", 1);
+    chart_set(c, "top_edge", 1 - (double)c->top / c->height);
+    chart_set(c, "low_edge", (double)BOTTOM / c->height);
+    chart_set(c, "level", p->network->estimate);
+}
+
+static Chart *draw(const Panels *p) {
+    const guint rows = (p->panels + ACROSS - 1) / ACROSS;
+    const ChartFrame frame = {LEFT, 0, 14, BOTTOM, (int)rows * PANEL};
+    char *level = words_value(p->indicator, p->network->estimate),
+         *span =
+             g_strdup_printf("%s to %s", quarter_name(p, 0), quarter_name(p, p->quarters->len - 1)),
+         *title = g_strdup_printf("%s, unit by unit, %s", p->indicator->title, span);
+    char *how =
+        g_strdup_printf("Band: interval of each quarter. Dashed: the network over all, %s. "
+                        "Diamond: the interval does not reach it. Same scale in every panel.",
+                        level);
+    Chart *c = chart_new("panels.gp", title, how, &frame);
+    const bool percent = words_unit(p->indicator) == WORDS_PERCENT;
+    chart_steps(c, 'y', 1, 2, percent ? 100 : 1, percent ? " %" : "");
+    chart_range(c, 'y', 0, 1);
+    chart_range(c, 'x', -0.4, p->quarters->len - 0.6);
+    edges(c, p, rows);
+    const guint marked = add_blocks(c, p);
+    c->finding = g_strdup_printf("Small multiples. %s; in %u unit-quarters the interval does not "
+                                 "reach the network's value.",
+                                 title, marked);
+    g_free(how);
+    g_free(title);
+    g_free(span);
+    g_free(level);
+    return c;
+}
+
+Exhibit *exhibit_panels_units(const Source *s, const ExhibitKind *kind) {
+    LookupKey key = lookup_key(kind->indicator);
+    Panels p = {s, lookup_indicator(s->lookup, kind->indicator),
+                lookup_periods(s->lookup, PERIOD_QUARTER), lookup_row(s->lookup, &key),
+                s->e->units->len > 1 ? s->e->units->len - 1 : 0};
+    Exhibit *x = NULL;
+    if (p.indicator && p.network && isfinite(p.network->estimate) && p.panels > 1 &&
+        p.quarters->len > 1 && words_unit(p.indicator) == WORDS_PERCENT && !s->focus)
+        x = exhibit_new(kind, s->charts && p.panels <= MOST_PANELS ? draw(&p) : NULL, table(&p));
+    g_array_unref(p.quarters);
+    return x;
+}
