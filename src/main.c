@@ -18,6 +18,8 @@ static const struct {
     {"check", check_run, "every finding about the logs"},
     {"export", export_run, "the cohort and its counts as an SQLite database, or as CSV tables"},
     {"interval", interval_run, "an estimate with its limits from counts given by hand"},
+    {"plan", plan_run,
+     "how many transfers or quarters until a given change can be told from chance"},
     {"replay", replay_run, "what dedicated teams would have reached of the requests in the logs"},
     {"map", map_run, "a draft of the mapping of one foreign log"},
     {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},

@@ -22,6 +22,7 @@ int check_run(int argc, char **argv, GError **error);
 int map_run(int argc, char **argv, GError **error);
 int export_run(int argc, char **argv, GError **error);
 int trace_run(int argc, char **argv, GError **error);
+int plan_run(int argc, char **argv, GError **error);
 int replay_run(int argc, char **argv, GError **error);
 int synth_run(int argc, char **argv, GError **error);
 
