@@ -144,7 +144,7 @@ static void merge_matches(Joining *j, const char *const *names, Join *join, Find
     g_array_sort(j->found.matches, by_sender);
     for (guint i = 0; i < j->found.matches->len; i++) {
         const PairingMatch m = g_array_index(j->found.matches, PairingMatch, i);
-        merge_rows(j->t, m.sender, m.receiver, j->network, names, join->agreement, findings);
+        merge_rows(j->t, m.sender, m.receiver, j->network, join->agreement, findings);
         note(j->t, m.receiver, "joined",
              finding_text(findings, "the same transfer as %s:%u, which the sender logged: joined",
                           names[j->t->file[m.sender]], j->t->line[m.sender]),

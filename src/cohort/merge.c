@@ -11,7 +11,6 @@ typedef struct {
     Transfers *t;
     size_t sender, receiver;
     const Network *network;
-    const char *const *names;
     MergeAgreement *agreement;
     Findings *findings;
     bool receivers[FIELD_STORED]; // the value that stands is the receiver's
@@ -73,15 +72,13 @@ static bool is_known(FieldId f, int64_t v) {
     return is_time(f) ? v != WHEN_UNKNOWN : v != 0;
 }
 
-// The word of row `lost` does not stand; found is what it said, or NULL.
+// The word of row `lost` does not stand; found is what it said, or NULL. Which row the other one is
+// stands in the finding `joined`: logs of both ends differ often, so nothing is written for each.
 static void conflict(Merge *m, FieldId f, size_t lost, const char *found) {
-    const size_t stands = lost == m->sender ? m->receiver : m->sender;
-    const char *message = finding_text(
-        m->findings,
-        f == FIELD_events
-            ? "the other end, %s:%u, lists other events: united by category with the greater harm"
-            : "the other end says otherwise, and its word stands: %s:%u",
-        m->names[m->t->file[stands]], m->t->line[stands]);
+    const char *message = f == FIELD_events
+                              ? "the other end lists other events: united by category with the "
+                                "greater harm"
+                              : "the other end's row says otherwise, and its word stands";
     const Finding about = {m->t->file[lost], m->t->line[lost], 0,    (int)f,
                            SEVERITY_NOTE,    "ends-differ",    NULL, message};
     finding_add(m->findings, &about, found, found ? strlen(found) : 0);
@@ -245,8 +242,8 @@ static void check_merged(Merge *m) {
 }
 
 void merge_rows(Transfers *t, size_t sender, size_t receiver, const Network *network,
-                const char *const *names, MergeAgreement *agreement, Findings *findings) {
-    Merge m = {t, sender, receiver, network, names, agreement, findings, {false}};
+                MergeAgreement *agreement, Findings *findings) {
+    Merge m = {t, sender, receiver, network, agreement, findings, {false}};
     for (int f = 0; f < FIELD_STORED; f++)
         switch (field_table[f].kind) {
         case KIND_ID:

@@ -31,8 +31,8 @@ void merge_agreement_free(MergeAgreement *agreement);
 // not know is filled in from the other, except recorded_by. Of each category of events as many stay
 // as the end that lists more of it has, with the greater degrees of harm. What both know and differ
 // in, except pseudonyms and recorded_by, is a finding, and so are stamps of different ends that are
-// out of order, and a departure that the other end's outcome denies. names: of the inputs.
+// out of order, and a departure that the other end's outcome denies.
 void merge_rows(Transfers *t, size_t sender, size_t receiver, const Network *network,
-                const char *const *names, MergeAgreement *agreement, Findings *findings);
+                MergeAgreement *agreement, Findings *findings);
 
 #endif
