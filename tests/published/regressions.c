@@ -3,6 +3,7 @@
 #include "published.h"
 #include "published_csv.h"
 #include "stats/calibration.h"
+#include "stats/distribution.h"
 #include "stats/expected.h"
 #include "stats/logistic.h"
 #include "stats/trend.h"
@@ -138,7 +139,7 @@ static bool read_model(const CheckRow *row, Model *m) {
     if (check_says(row->inputs, "birthwt"))
         return birthwt(m, true);
     if (check_says(row->inputs, "budworm"))
-        budworm(m, strstr(row->inputs, "LD") != NULL);
+        budworm(m, strstr(row->inputs, "LD50") != NULL || strstr(row->method, "LD50") != NULL);
     else if (check_says(row->inputs, "endometrial"))
         endometrial(m);
     else
@@ -148,13 +149,13 @@ static bool read_model(const CheckRow *row, Model *m) {
 
 // The term that a quantity names, or the last word of the inputs before any bracket; else the last.
 static size_t term_of(const CheckRow *row, const Model *m) {
+    if (check_says(row->inputs, "intercept"))
+        return 0;
     g_autofree char *inputs = g_strdup(row->inputs);
     inputs[strcspn(inputs, "(")] = '\0';
     g_strchomp(inputs);
     const char *word = strrchr(inputs, ' ');
     word = word == NULL ? inputs : word + 1;
-    if (strcmp(word, "intercept") == 0)
-        return 0;
     for (size_t j = m->columns; j-- > 0;)
         if (g_str_has_suffix(row->quantity, m->terms[j]))
             return j;
@@ -186,7 +187,7 @@ static CheckAnswer half_dose(const CheckRow *row, const double *b, const double 
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++)
             variance += by[i] * by[j] * v[i * 3 + j];
-    return check_number(check_says(row->quantity, "SE") ? sqrt(variance) / fabs(b[2]) : dose);
+    return check_number(strstr(row->quantity, "SE") != NULL ? sqrt(variance) / fabs(b[2]) : dose);
 }
 
 static CheckAnswer regression(const CheckRow *row) {
@@ -210,9 +211,10 @@ static CheckAnswer regression(const CheckRow *row) {
     if (check_says(row->quantity, "deviance"))
         return check_number(check_says(row->method, "null") ? fit.null_deviance : fit.deviance);
     if (check_says(row->method, "Brier") || check_says(row->method, "sum of fitted") ||
-        check_says(row->method, "c-statistic") || check_says(row->method, "AUC"))
+        check_says(row->method, "c-statistic") || check_says(row->method, "AUC") ||
+        check_says(row->method, "concordance"))
         return of_risks(row, &m, b);
-    if (strstr(row->inputs, "LD50") != NULL)
+    if (strstr(row->inputs, "LD50") != NULL || strstr(row->method, "LD50") != NULL)
         return half_dose(row, b, v);
     size_t j = term_of(row, &m);
     double variance = v[j * m.columns + j];
@@ -308,10 +310,18 @@ static CheckAnswer poisson_trend(const CheckRow *row) {
     if (strcmp(row->quantity, "phi") == 0)
         return check_number(fit.phi);
     if (strcmp(row->quantity, "intercept") == 0)
-        return check_number(check_says(row->method, "SE") ? fit.intercept_error : fit.intercept);
+        return check_number(strstr(row->method, "SE") != NULL ? fit.intercept_error
+                                                              : fit.intercept);
     if (strcmp(row->quantity, "SE") == 0) {
         double error = check_says(row->method, "intercept") ? fit.intercept_error : fit.slope_error;
         return check_number(error * (quasi ? sqrt(fmax(1, fit.phi)) : 1));
+    }
+    if (strcmp(row->quantity, "z") == 0)
+        return check_number(fit.slope / fit.slope_error);
+    if (row->quantity[0] == 'p') {
+        trend_ratio_scaled(&fit, 0.95, &chance);
+        double plain = distribution_normal_two_sided(fit.slope / fit.slope_error);
+        return check_number(quasi ? chance : plain);
     }
     if (check_says(row->method, "ratio"))
         return check_part(row, quasi ? trend_ratio_scaled(&fit, check_confidence(row), NULL)
@@ -330,7 +340,9 @@ const CheckMethod published_regressions[] = {
     {"AIC", regression},
     {"Brier*", regression},
     {"c-statistic*", regression},
-    {"AUC*", regression},
+    {"*AUC*", regression},
+    {"concordance*", regression},
+    {"*LD50*", regression},
     {"sum of fitted*", regression},
     {"delta-method SE", regression},
     {"residual deviance*", deviance},

@@ -217,7 +217,7 @@ static CheckAnswer restricted(const CheckRow *row, const SurvivalStep *steps, si
     if (!time_asked(row, &until))
         return check_not_mine();
     double mean = survival_mean(steps, count, until, &error);
-    return check_number(check_says(row->quantity, "SE") ? error : mean);
+    return check_number(strstr(row->quantity, "SE") != NULL ? error : mean);
 }
 
 static double level_of(const CheckRow *row) {
@@ -398,7 +398,7 @@ static CheckAnswer incidence(const CheckRow *row) {
     double variance = incidence_variance(steps, count, t, method);
     if (check_says(row->quantity, "Var"))
         return check_number(variance);
-    if (check_says(row->quantity, "SE"))
+    if (strstr(row->quantity, "SE") != NULL)
         return check_number(sqrt(variance));
     return check_part(row, incidence_interval(steps, count, t, check_confidence(row)));
 }
