@@ -40,23 +40,6 @@ static void settings_of(const Session *a, const SessionOptions *o,
     memcpy(settings, pairs, sizeof pairs);
 }
 
-// Reads --chart-formats; false with an error that names the word.
-static bool read_formats(const char *text, GnuplotFormats *formats, GError **error) {
-    char **words = g_strsplit(text ? text : "svg", ",", -1);
-    bool good = true;
-    for (char **w = words; good && *w; w++) {
-        g_strstrip(*w);
-        formats->png = formats->png || !strcmp(*w, "png");
-        formats->pdf = formats->pdf || !strcmp(*w, "pdf");
-        good = !strcmp(*w, "svg") || !strcmp(*w, "png") || !strcmp(*w, "pdf");
-        if (!good)
-            g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
-                        "--chart-formats: no format '%s'; there are svg, png and pdf", *w);
-    }
-    g_strfreev(words);
-    return good;
-}
-
 static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotFormats *formats,
                        GError **error) {
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
@@ -123,7 +106,7 @@ int audit_run(int argc, char **argv, GError **error) {
                       "Reads logs, checks them, counts every indicator and writes the pack.",
                       error))
         code = COMMAND_DONE;
-    if (code == COMMAND_DONE && !read_formats(o.chart_formats, &formats, error))
+    if (code == COMMAND_DONE && !gnuplot_formats(o.chart_formats, &formats, error))
         code = COMMAND_USAGE;
     else if (code == COMMAND_DONE && !o.no_charts && !gnuplot_find(&formats, error))
         code = COMMAND_MISSING;

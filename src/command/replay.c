@@ -4,7 +4,10 @@
 #include "command/session.h"
 
 #include "pack/folder.h"
+#include "pack/gnuplot.h"
+#include "pack/pack.h"
 #include "pack/replaypack.h"
+#include "pack/replaypage.h"
 
 typedef struct {
     SessionOptions session;
@@ -65,8 +68,29 @@ static bool write_text(Folder *f, const char *name, GString *text, GError **erro
     return good;
 }
 
+// The page and its charts.
+static bool write_page(Folder *f, const ReplayOptions *o, const Session *a, const Trial *trial,
+                       const GnuplotFormats *formats, GError **error) {
+    Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
+    const Source source = {.e = e, .network = a->network, .account = &a->account};
+    GPtrArray *exhibits = replaypage_exhibits(trial, !o->session.no_charts);
+    GPtrArray *charts = g_ptr_array_new();
+    for (guint i = 0; i < exhibits->len; i++)
+        if (((Exhibit *)exhibits->pdata[i])->chart)
+            g_ptr_array_add(charts, ((Exhibit *)exhibits->pdata[i])->chart);
+    const char *scratch = charts->len > 0 ? folder_scratch(f, error) : "";
+    bool good = scratch && (charts->len == 0 || gnuplot_draw(charts, scratch, error));
+    for (guint i = 0; good && i < charts->len; i++)
+        good = pack_chart(f, charts->pdata[i], formats, scratch, error);
+    good = good && write_text(f, "replay.html", replaypage_html(&source, trial, exhibits), error);
+    g_ptr_array_unref(charts);
+    g_ptr_array_unref(exhibits);
+    estimate_free(e);
+    return good;
+}
+
 static bool write_pack(const ReplayOptions *o, const Session *a, const Trial *trial,
-                       GError **error) {
+                       const GnuplotFormats *formats, GError **error) {
     Folder *f =
         folder_begin(o->session.out ? o->session.out : "replay-pack", o->session.force, error);
     if (!f)
@@ -79,7 +103,7 @@ static bool write_pack(const ReplayOptions *o, const Session *a, const Trial *tr
         write_text(f, "travel.csv", replaypack_travel(trial, a->t), error) &&
         (!o->requests ||
          write_text(f, "requests.csv", replaypack_requests(trial, a->t, names), error)) &&
-        folder_publish(f, error);
+        write_page(f, o, a, trial, formats, error) && folder_publish(f, error);
     folder_free(f);
     g_free(names);
     return good;
@@ -92,6 +116,11 @@ static void print_list(GPtrArray *list) {
 }
 
 static int replay_logs(const ReplayOptions *o, const Session *a, GError **error) {
+    GnuplotFormats formats = {0};
+    if (!gnuplot_formats(o->session.chart_formats, &formats, error))
+        return COMMAND_USAGE;
+    if (!o->session.no_charts && !gnuplot_find(&formats, error))
+        return COMMAND_MISSING;
     Rules *rules = load_rules(o, a->network, error);
     if (!rules)
         return COMMAND_USAGE;
@@ -104,7 +133,7 @@ static int replay_logs(const ReplayOptions *o, const Session *a, GError **error)
         const TrialSettings settings = {(uint64_t)o->seed, (unsigned)o->replicates,
                                         (unsigned)o->session.threads, o->session.confidence};
         Trial *trial = trial_run(demand, rules, a->network, &settings);
-        code = write_pack(o, a, trial, error) ? COMMAND_DONE : COMMAND_OUTPUT;
+        code = write_pack(o, a, trial, &formats, error) ? COMMAND_DONE : COMMAND_OUTPUT;
         if (code == COMMAND_DONE && !o->session.quiet)
             print_list(answers_list(trial));
         trial_free(trial);

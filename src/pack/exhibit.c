@@ -69,7 +69,7 @@ const ExhibitKind exhibit_kinds[] = {
 // clang-format on
 const guint exhibit_n_kinds = G_N_ELEMENTS(exhibit_kinds);
 
-static void free_exhibit(gpointer data) {
+void exhibit_free(gpointer data) {
     Exhibit *x = data;
     chart_free(x->chart);
     sheet_free(x->sheet);
@@ -107,7 +107,7 @@ static char *note_of(const Source *s, const ExhibitKind *kind) {
 }
 
 GPtrArray *exhibit_all(const Source *s) {
-    GPtrArray *list = g_ptr_array_new_with_free_func(free_exhibit);
+    GPtrArray *list = g_ptr_array_new_with_free_func(exhibit_free);
     for (guint k = 0; k < exhibit_n_kinds; k++) {
         const ExhibitKind *kind = &exhibit_kinds[k];
         if (s->focus && !kind->in_units)

@@ -51,5 +51,6 @@ GPtrArray *exhibit_all(const Source *s);
 
 // An exhibit of these parts, which it takes over.
 Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet);
+void exhibit_free(gpointer exhibit);
 
 #endif

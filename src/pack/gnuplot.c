@@ -263,3 +263,19 @@ char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *lengt
     g_free(path);
     return text;
 }
+
+bool gnuplot_formats(const char *text, GnuplotFormats *formats, GError **error) {
+    char **words = g_strsplit(text ? text : "svg", ",", -1);
+    bool good = true;
+    for (char **w = words; good && *w; w++) {
+        g_strstrip(*w);
+        formats->png = formats->png || !strcmp(*w, "png");
+        formats->pdf = formats->pdf || !strcmp(*w, "pdf");
+        good = !strcmp(*w, "svg") || !strcmp(*w, "png") || !strcmp(*w, "pdf");
+        if (!good)
+            g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                        "--chart-formats: no format '%s'; there are svg, png and pdf", *w);
+    }
+    g_strfreev(words);
+    return good;
+}

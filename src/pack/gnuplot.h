@@ -16,6 +16,10 @@ typedef struct {
     bool png, pdf;
 } GnuplotFormats;
 
+// Reads a list as --chart-formats gives it (NULL: svg alone); false with an error that names the
+// word.
+bool gnuplot_formats(const char *text, GnuplotFormats *formats, GError **error);
+
 // Whether all programs that these formats need are there; otherwise GNUPLOT_ERROR_MISSING.
 bool gnuplot_find(const GnuplotFormats *formats, GError **error);
 

@@ -37,8 +37,8 @@ static bool write_converted(Folder *f, const Chart *c, bool pdf, const char *scr
     return good;
 }
 
-static bool write_chart(Folder *f, const Chart *c, const GnuplotFormats *formats,
-                        const char *scratch, GError **error) {
+bool pack_chart(Folder *f, const Chart *c, const GnuplotFormats *formats, const char *scratch,
+                GError **error) {
     char *script = chart_script(c);
     const bool good = write_part(f, c, ".svg", c->svg, c->svg_length, error) &&
                       write_part(f, c, ".gp", script, strlen(script), error) &&
@@ -55,7 +55,7 @@ static bool write_charts(Folder *f, const Report *r, const GnuplotFormats *forma
     bool good = true;
     for (guint i = 0; good && i < r->exhibits->len; i++) {
         const Exhibit *x = r->exhibits->pdata[i];
-        good = !x->chart || write_chart(f, x->chart, formats, scratch, error);
+        good = !x->chart || pack_chart(f, x->chart, formats, scratch, error);
     }
     return good;
 }
