@@ -354,8 +354,12 @@ const MappingColumn *mapping_column(const Mapping *mapping, const char *heading)
 const GPtrArray *mapping_find(const MappingFeed *feed, const char *text, size_t length,
                               bool *other) {
     *other = false;
-    char *key = fold(text, length);
     const GPtrArray *rows = NULL;
+    if (length > 0 && g_ascii_isgraph(*text) && g_hash_table_size(feed->rows) == 0) {
+        *other = true; // nothing to look the text up in
+        return feed->other;
+    }
+    char *key = fold(text, length);
     if (!*key) {
         rows = feed->blank;
     } else {
