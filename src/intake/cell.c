@@ -16,10 +16,30 @@ static uint64_t hash_text(const char *text, size_t length) {
     return h ? h : 1;
 }
 
+// Whether a spreadsheet has written a long number as 4.01E+09, so that digits are lost.
+static bool is_exponent(const char *text, size_t length) {
+    size_t at = 1;
+    if (length < 5 || !g_ascii_isdigit(*text))
+        return false;
+    if (text[at] == '.' || text[at] == ',')
+        for (at++; at < length && g_ascii_isdigit(text[at]);)
+            at++;
+    if (length - at < 4 || length - at > 5 || (text[at] != 'E' && text[at] != 'e') ||
+        (text[at + 1] != '+' && text[at + 1] != '-'))
+        return false;
+    for (at += 2; at < length && g_ascii_isdigit(text[at]);)
+        at++;
+    return at == length;
+}
+
 static CellFault read_id(CellRecord *r, FieldId f, const char *text, size_t length) {
     if (length > 64)
         return (CellFault){.code = "id-too-long",
                            .message = "a pseudonym has at most 64 bytes; taken as unknown"};
+    if (is_exponent(text, length))
+        return (CellFault){.code = "id-exponent",
+                           .message = "a spreadsheet wrote this pseudonym as a rounded number; "
+                                      "taken as unknown, so it joins nothing"};
     r->draft.id[f == FIELD_episode_id] = hash_text(text, length);
     return fine;
 }

@@ -85,6 +85,12 @@ START_TEST(units_and_ids) {
     longest[64] = 0;
     is(FIELD_transfer_id, longest, "@2");
     is(FIELD_transfer_id, " ", "");
+    is(FIELD_transfer_id, "4.01E+09", " id-exponent");
+    is(FIELD_transfer_id, "4E+09", " id-exponent");
+    is(FIELD_episode_id, "4,01e+12", " id-exponent");
+    is(FIELD_transfer_id, "4E09", "@2"); // may well be a pseudonym
+    is(FIELD_transfer_id, "4.01E+09a", "@2");
+    is(FIELD_transfer_id, "14.01E+09", "@2");
 }
 END_TEST
 
