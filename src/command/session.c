@@ -6,6 +6,7 @@
 #include "command/rows.h"
 
 #include "intake/reader.h"
+#include "intake/unitlist.h"
 
 #include <gio/gio.h>
 
@@ -192,6 +193,7 @@ int session_read(Session *a, GError **error) {
                     a->t->n);
         return COMMAND_INPUT;
     }
+    unitlist_check(a->t, a->network, a->findings);
     uint32_t *rank = ranks(a->inputs);
     const char **names = g_new(const char *, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++)

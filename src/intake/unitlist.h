@@ -1,0 +1,14 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Unit codes against units.csv.
+#ifndef CROSSWARD_INTAKE_UNITLIST_H
+#define CROSSWARD_INTAKE_UNITLIST_H
+
+#include "record/finding.h"
+#include "record/network.h"
+#include "record/transfers.h"
+
+// Adds a finding for each unit code that the network's units.csv lacks, where each log first uses
+// it in a field. Nothing if there is no units.csv. t must be sealed, and as it was read.
+void unitlist_check(const Transfers *t, const Network *network, Findings *findings);
+
+#endif
