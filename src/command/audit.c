@@ -65,10 +65,12 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     Comparisons *comparisons =
         compare_all(data, a->catalogue, a->settings.confidence, a->settings.threads);
     Signals *signals = signal_all(data, comparisons, a->settings.threads);
+    GPtrArray *mixes = mixunits_all(e);
     const Source source = {.e = e,
                            .lookup = lookup,
                            .comparisons = comparisons,
                            .signals = signals,
+                           .mixes = mixes,
                            .counts = counts,
                            .waiting = waiting,
                            .network = a->network,
@@ -83,6 +85,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .charts = !o->no_charts};
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
+    g_ptr_array_unref(mixes);
     signal_free(signals);
     compare_free(comparisons);
     count_data_free(data);

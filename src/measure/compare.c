@@ -149,7 +149,8 @@ static const Comparison empty_row = {.events = NAN,
                                      .phi = NAN,
                                      .tau2 = NAN,
                                      .shrunk = NAN,
-                                     .own_weight = NAN};
+                                     .own_weight = NAN,
+                                     .effect = {NAN, NAN, NAN}};
 
 static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
                     const Casemix *shown) {
@@ -221,10 +222,12 @@ static double exact_p(const Work *w, const Funnel *f, guint i, const Comparison 
     return control_clustered_p(row->events, row->expected, f->cluster);
 }
 
-static void judge_median(const Work *w, guint i, Comparison *row) {
+static void judge_median(const Work *w, guint i, double confidence, Comparison *row) {
     const JudgedUnit *u = &w->judged->unit[i + 1], *all = &w->judged->unit[0];
     const RankTest t = worstcase_ranks(u, all, 0);
     row->p = t.two_sided;
+    if (all->n <= COMPARE_MOST_PAIRED)
+        row->effect = worstcase_shift(u, all, confidence);
     const double half = (double)u->n * (double)(all->n - u->n) / 2;
     row->side = (t.statistic > half) - (t.statistic < half);
 }
@@ -236,7 +239,7 @@ static void judge(const Comparisons *c, const Work *w, const Funnel *f) {
         if (!(row->total > 0) || f->units < 2)
             continue;
         if (w->in->measure == MEASURE_QUANTILE) {
-            judge_median(w, i, row);
+            judge_median(w, i, c->confidence, row);
             continue;
         }
         row->phi = f->phi;

@@ -68,6 +68,7 @@ static void add_level(Signals *s, const Comparisons *c, const Comparison *row) {
                                  .confidence = c->confidence,
                                  .other = counterpart(c, row)};
     signal->sentence = sentence_of(signal, &facts);
+    g_ptr_array_add(s->levels, signal);
     g_ptr_array_add(s->list, signal);
 }
 
@@ -148,28 +149,34 @@ static bool fill(const CountData *data, const Series *s, int test, Signal *signa
     return up;
 }
 
-static void add_change(Signals *all, const CountData *data, const Comparisons *c, const Series *s,
-                       int test, double p, double q) {
-    const Indicator *in = c->catalogue->pdata[s->indicator];
-    Signal *signal = g_new0(Signal, 1);
-    signal->unit = s->unit;
-    signal->indicator = s->indicator;
-    signal->p = p;
-    signal->q = q;
-    const bool up = fill(data, s, test, signal);
-    signal->direction = direction_of(in, up);
+// Whether it survives, and the words.
+static void say_change(Signals *all, const Comparisons *c, const Series *s, int test, bool up,
+                       Signal *signal) {
     const WorstchangeTest worst = {signal->kind, test == 4 ? &s->year : &s->quarter, up};
-    signal->rests_on = worstchange_unknown(s, &worst);
     const bool stays = worstchange_p(s, &worst) <= all->cut;
     signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
-    signal->rests_on = stays ? 0 : signal->rests_on;
-    const SentenceFacts facts = {.indicator = in,
+    signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
+    const SentenceFacts facts = {.indicator = c->catalogue->pdata[s->indicator],
                                  .measure = s->measure,
                                  .unit = s->unit ? c->t->units->pdata[s->unit] : NULL,
                                  .confidence = c->confidence,
                                  .series = s};
     signal->sentence = sentence_of(signal, &facts);
     g_ptr_array_add(all->list, signal);
+}
+
+static void add_change(Signals *all, const CountData *data, const Comparisons *c, const Series *s,
+                       int test, double p, double q) {
+    Signal *signal = g_new0(Signal, 1);
+    signal->unit = s->unit;
+    signal->indicator = s->indicator;
+    signal->p = p;
+    signal->q = q;
+    const bool up = fill(data, s, test, signal);
+    signal->direction = direction_of(c->catalogue->pdata[s->indicator], up);
+    if (q <= COMPARE_LEVEL)
+        say_change(all, c, s, test, up, signal);
+    g_ptr_array_add(all->changes, signal);
 }
 
 static void add_changes(Signals *all, const CountData *data, const Comparisons *c) {
@@ -185,7 +192,7 @@ static void add_changes(Signals *all, const CountData *data, const Comparisons *
             all->cut = MAX(all->cut, p[i]);
     }
     for (guint i = 0; i < n; i++)
-        if (q[i] <= COMPARE_LEVEL)
+        if (!isnan(p[i]))
             add_change(all, data, c, all->series->pdata[i / TESTS], (int)(i % TESTS), p[i], q[i]);
     g_free(p);
     g_free(q);
@@ -220,7 +227,9 @@ static void free_signal(gpointer data) {
 
 Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
     Signals *s = g_new0(Signals, 1);
-    s->list = g_ptr_array_new_with_free_func(free_signal);
+    s->list = g_ptr_array_new();
+    s->levels = g_ptr_array_new_with_free_func(free_signal);
+    s->changes = g_ptr_array_new_with_free_func(free_signal);
     s->series = series_all(data, c->catalogue, c->confidence, threads);
     for (guint i = 0; i < c->rows->len; i++) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
@@ -237,6 +246,8 @@ void signal_free(Signals *s) {
     if (!s)
         return;
     g_ptr_array_unref(s->list);
+    g_ptr_array_unref(s->levels);
+    g_ptr_array_unref(s->changes);
     g_ptr_array_unref(s->series);
     g_free(s);
 }

@@ -32,8 +32,11 @@ typedef struct {
 } Signal;
 
 typedef struct {
-    GPtrArray *list;   // of Signal, most important first: worse, then neither, then better; by q
-    GPtrArray *series; // of Series
+    GPtrArray *list;    // of Signal, most important first: worse, then neither, then better; by q
+    GPtrArray *levels;  // of Signal: those of units; owner
+    GPtrArray *changes; // of Signal: every change test, by series; owner. Those not called a signal
+                        // have no sentence, and COMPARE_NO_SIGNAL
+    GPtrArray *series;  // of Series
     guint unit_tests, change_tests; // p-values in the two families
     double cut;                     // largest p of a change called a signal; 0 for none
 } Signals;

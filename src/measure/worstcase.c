@@ -42,6 +42,14 @@ RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side
     return t;
 }
 
+StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence) {
+    double *rest = rest_of(unit, all, 0);
+    const StatsInterval shift =
+        rank_hodges_lehmann(unit->minutes, unit->n, rest, all->n - unit->n, confidence);
+    g_free(rest);
+    return shift;
+}
+
 static double durations_p(const WorstcaseUnit *w) {
     const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
     const RankTest t = worstcase_ranks(unit, all, w->side);

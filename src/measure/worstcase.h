@@ -28,4 +28,7 @@ double worstcase_p(const WorstcaseUnit *unit);
 // case for a signal on that side.
 RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side);
 
+// Hodges-Lehmann difference of a unit's durations from those of the rest, minutes, as known.
+StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence);
+
 #endif

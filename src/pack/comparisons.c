@@ -28,16 +28,24 @@ static void append_row(GString *out, const Comparisons *c, const Comparison *r) 
     g_string_append_c(out, ',');
     tables_number(out, r->own_weight);
     if (r->rank_low > 0)
-        g_string_append_printf(out, ",%u,%u\n", r->rank_low, r->rank_high);
+        g_string_append_printf(out, ",%u,%u", r->rank_low, r->rank_high);
     else
-        g_string_append(out, ",,\n");
+        g_string_append(out, ",,");
+    const double more[] = {r->value.lower,  r->value.upper,  r->effect.estimate,
+                           r->effect.lower, r->effect.upper, r->unknown};
+    for (guint i = 0; i < G_N_ELEMENTS(more); i++) {
+        g_string_append_c(out, ',');
+        tables_number(out, more[i]);
+    }
+    g_string_append_c(out, '\n');
     g_free(robust);
 }
 
 GString *comparisons_csv(const Comparisons *c) {
     GString *out = g_string_new("indicator,kind,unit,period,events,total,expected,value,centre,"
                                 "low_95,high_95,low_998,high_998,p,q,phi,tau2,robust,shrunk,"
-                                "own_weight,rank_low,rank_high\n");
+                                "own_weight,rank_low,rank_high,lower,upper,effect,effect_low,"
+                                "effect_high,unknown\n");
     for (guint i = 0; i < c->rows->len; i++)
         append_row(out, c, &g_array_index(c->rows, Comparison, i));
     return out;

@@ -2,6 +2,7 @@
 // Writing the pack: exhibits are made, all their charts drawn at once, then the files written.
 #include "pack/pack.h"
 
+#include "pack/changes.h"
 #include "pack/comparisons.h"
 #include "pack/dictionary.h"
 #include "pack/endstables.h"
@@ -107,7 +108,7 @@ static bool write_workbook(Folder *f, const Source *s, GError **error) {
 
 // ---- the CSV files, and the package that describes them ----
 
-enum { MOST_TABLES = 12 };
+enum { MOST_TABLES = 16 };
 
 typedef struct {
     DataTable table[MOST_TABLES];
@@ -129,6 +130,12 @@ static void make_csv(Csv *csv, const Source *s) {
     add_csv(csv, "comparisons", "Units against the network", comparisons_csv(s->comparisons));
     add_csv(csv, "signals", "What differs or changes by more than chance",
             signals_csv(s->signals, s->comparisons));
+    add_csv(csv, "changes", "Every test of change over time",
+            changes_csv(s->signals, s->comparisons));
+    add_csv(csv, "series", "Points and limits of the charts over time",
+            changes_series(s->signals, s->comparisons, s->e->periods));
+    add_csv(csv, "casemix", "Models of the case-mix", changes_casemix(s->comparisons));
+    add_csv(csv, "mixes", "Mixes by unit", changes_mixes(s->mixes, s->e));
     add_csv(csv, "findings", "What was found about the logs",
             tables_findings(s->findings, s->files));
     add_csv(csv, "put-aside", "Rows that were not used", tables_put_aside(s->findings, s->files));

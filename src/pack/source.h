@@ -7,6 +7,7 @@
 #include "measure/compare.h"
 #include "measure/counts.h"
 #include "measure/ends.h"
+#include "measure/mixunits.h"
 #include "measure/signal.h"
 #include "measure/waiting.h"
 #include "pack/lookup.h"
@@ -20,6 +21,7 @@ typedef struct {
     const Network *network;
     const Comparisons *comparisons; // units against the network
     const Signals *signals;         // what differs or changes by more than chance
+    const GPtrArray *mixes;         // of Mixunits
     const Account *account;
     const Findings *findings;
     const Received *received; // who sent what

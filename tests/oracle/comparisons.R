@@ -3,7 +3,7 @@
 # The oracle of comparisons.csv: units against their network worked out afresh from canonical logs, from the written
 # definitions (src/stats/funnel.h, commands.md), in base R; logistic models by glm, and by Firth's penalty written out here.
 #
-#   Rscript tests/oracle/comparisons.R [--network DIR] [--period P] [--confidence C] --pack DIR LOG...
+#   Rscript tests/oracle/comparisons.R [--network DIR] [--period P] [--confidence C] [--truth FILE] --pack DIR LOG...
 #
 # Ends with `N passed, N failed`: one test for each row and column.
 
@@ -95,12 +95,17 @@ REDUCED <- c("age_band", "care_level", "ventilated", "urgency")
 
 firth <- function(x, y) {
   b <- rep(0, ncol(x))
+  penalised <- function(b) {
+    p <- plogis(as.vector(x %*% b))
+    sum(ifelse(y == 1, log(p), log1p(-p))) + determinant(crossprod(x, p * (1 - p) * x))$modulus / 2
+  }
   for (i in 1:500) {
     p <- plogis(as.vector(x %*% b)); w <- p * (1 - p)
     inverse <- solve(crossprod(x, w * x))
     hat <- rowSums((x %*% inverse) * x) * w
     step <- as.vector(inverse %*% crossprod(x, y - p + hat * (0.5 - p)))
-    b <- b + step * min(1, 5 / max(abs(step)))
+    while (max(abs(step)) > 1e-8 && !isTRUE(penalised(b + step) >= penalised(b))) step <- step / 2
+    b <- b + step
     if (max(abs(step)) < 1e-11) break
   }
   p <- qlogis(plogis(as.vector(x %*% b)))
@@ -202,7 +207,7 @@ funnel_share <- function(x, n, unknown, a) {
   centre <- sum(x) / sum(n)
   exact <- function(t) vapply(seq_along(n), function(i) if (n[i] == 0) NA else
     interpolated(dbinom(0:n[i], n[i], centre), pbinom(0:n[i], n[i], centre), t, n[i]), 0)
-  list(kind = "crude", measure = "share", x = x, n = n, unknown = unknown, expected = n * centre, value = x / n, centre = centre,
+  list(kind = "crude", measure = "share", effect = NA * n, x = x, n = n, unknown = unknown, expected = n * centre, value = x / n, centre = centre,
        variance = centre * (1 - centre) / n, record = centre * (1 - centre), top = 1, limits = matrix(vapply(TAILS, exact, n), ncol = 4),
        exact = ifelse(n == 0, NA, pmin(1, 2 * pmin(pbinom(x, n, centre), pbinom(x - 1, n, centre, lower.tail = FALSE)))),
        shrink = shrunken(if (sum(x) %in% c(0, sum(n))) list(pooled = TRUE, mean = centre) else beta_prior(x[n > 0], n[n > 0]), x, n, TRUE),
@@ -213,7 +218,7 @@ funnel_adjusted <- function(x, n, unknown, risks, crude) {
   e <- vapply(risks, sum, 0); v <- vapply(risks, function(p) sum(p * (1 - p)), 0)
   d <- lapply(risks, sum_of)
   exact <- function(t) vapply(seq_along(n), function(i) if (n[i] == 0) NA else interpolated(d[[i]], cumsum(d[[i]]), t, e[i]), 0)
-  list(kind = "adjusted", measure = "share", x = x, n = n, unknown = unknown, expected = e, value = ifelse(n > 0, x / e, NA), centre = 1,
+  list(kind = "adjusted", measure = "share", effect = NA * n, x = x, n = n, unknown = unknown, expected = e, value = ifelse(n > 0, x / e, NA), centre = 1,
        variance = v / e^2, record = sum(v) * sum(n) / sum(e)^2, top = Inf, limits = matrix(vapply(TAILS, exact, n), ncol = 4),
        exact = vapply(seq_along(n), function(i) if (n[i] == 0) NA else double_tail(d[[i]], x[i]), 0), v = v,
        shrink = shrunken(gamma_prior(x[n > 0], e[n > 0]), x, e, FALSE),
@@ -233,7 +238,7 @@ funnel_median <- function(lists, unknown, a) {
   }
   got <- vapply(seq_along(n), test, c(0, 0))
   limits <- function(b) vapply(lists, function(v) order_statistics(v, 50, b)[2:3], c(0, 0))
-  list(kind = "crude", measure = "quantile", x = NA * n, n = n, unknown = unknown, expected = NA * n,
+  list(kind = "crude", measure = "quantile", effect = vapply(seq_along(n), function(i) if (n[i] && sum(n[-i])) median(outer(lists[[i]], unlist(lists[-i]), "-")) else NA, 0), x = NA * n, n = n, unknown = unknown, expected = NA * n,
        value = vapply(lists, function(v) order_statistics(v, 50, 0.05)[1], 0), centre = order_statistics(everything, 50, 0.05)[1],
        variance = NA * n, record = NA, exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
        limits = matrix(NA, length(n), 4), interval = limits, test = test)
@@ -265,6 +270,7 @@ judge <- function(f, typical) {
   if (sum(some) < 2) { # one unit is its own network: nothing to hold it against
     f$limits[] <- NA
     f$shrink[] <- NA
+    f$effect <- NA * f$n
     return(f)
   }
   if (f$measure == "quantile") { f$p <- f$exact; return(f) }
@@ -346,7 +352,8 @@ expected_rows <- function(options) {
     data.frame(indicator = f$indicator, kind = f$kind, unit = senders, period = "all", events = f$x, total = f$n, expected = f$expected,
                value = f$value, centre = f$centre, low_95 = f$limits[, 2], high_95 = f$limits[, 3], low_998 = f$limits[, 1],
                high_998 = f$limits[, 4], p = f$p, q = own, phi = f$phi, tau2 = f$tau2, robust = robust, shrunk = f$shrink[1, ],
-               own_weight = f$shrink[2, ], rank_low = rank[1, ], rank_high = rank[2, ], stringsAsFactors = FALSE)
+               own_weight = f$shrink[2, ], rank_low = rank[1, ], rank_high = rank[2, ], lower = f$interval(a)[1, ], upper = f$interval(a)[2, ], effect = f$effect,
+               unknown = f$unknown, stringsAsFactors = FALSE)
   }))
 }
 
@@ -365,11 +372,20 @@ compare_column <- function(want, got, name) {
   ifelse(is.na(w) | is.nan(w), text == "", !is.na(g) & near)
 }
 
+# The odds ratio that the invented network was given lies within the limits that the model finds.
+check_truth <- function(path, casemix) {
+  planted <- as.numeric(sub("^.*\"odds_ratio_if_ventilated\": *([0-9.]+).*$", "\\1", paste(readLines(path, warn = FALSE), collapse = " ")))
+  model <- read.csv(casemix)
+  row <- model[model$indicator == "adverse_event_share" & model$factor == "ventilated" & model$level == "no", ]
+  check(nrow(row) == 1 && row$lower <= 1 / planted && row$upper >= 1 / planted,
+        "the planted odds ratio ", planted, " is not within ", format(1 / row$upper), " to ", format(1 / row$lower))
+}
+
 main_comparisons <- function() {
   options <- options_read(commandArgs(trailingOnly = TRUE))
   want <- expected_rows(options)
   got <- read.csv(file.path(options$pack, "comparisons.csv"), colClasses = "character", na.strings = character())
-  check(identical(names(got), COMPARED), "comparisons.csv has columns ", paste(names(got), collapse = ","))
+  check(identical(setdiff(names(got), c("effect_low", "effect_high")), COMPARED), "comparisons.csv has columns ", paste(names(got), collapse = ","))
   key <- function(d) paste(d$indicator, d$kind, d$unit)
   if (is.null(want)) check(nrow(got) == sum(got$total == "0") || nrow(got) == 0, "rows where none are expected")
   else {
@@ -381,9 +397,10 @@ main_comparisons <- function() {
       check(same, name, " differs: ", paste(head(sprintf("%s expected %s, found %s", key(want)[!same], format(want[[name]][!same], digits = 12), got[[name]][!same]), 4), collapse = "; "))
     }
   }
+  if (!is.null(options$truth)) check_truth(options$truth, file.path(options$pack, "casemix.csv"))
   cat(tests$passed, " passed, ", tests$failed, " failed\n", sep = "")
   if (tests$failed > 0) quit(status = 1)
 }
 COMPARED <- c("indicator", "kind", "unit", "period", "events", "total", "expected", "value", "centre", "low_95", "high_95", "low_998",
-              "high_998", "p", "q", "phi", "tau2", "robust", "shrunk", "own_weight", "rank_low", "rank_high")
+              "high_998", "p", "q", "phi", "tau2", "robust", "shrunk", "own_weight", "rank_low", "rank_high", "lower", "upper", "effect", "unknown")
 main_comparisons()

@@ -1,0 +1,144 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing changes.csv, series.csv, casemix.csv and mixes.csv.
+#include "pack/changes.h"
+
+#include "base/csvtable.h"
+#include "pack/tables.h"
+
+#include <math.h>
+
+static void cell(GString *out, const char *text) {
+    csvtable_append(out, text);
+    g_string_append_c(out, ',');
+}
+
+static void numbers(GString *out, const double *values, guint n) {
+    for (guint i = 0; i < n; i++) {
+        tables_number(out, values[i]);
+        g_string_append_c(out, i + 1 < n ? ',' : '\n');
+    }
+}
+
+static const char *unit_name(const Comparisons *c, uint16_t unit) {
+    return unit ? c->t->units->pdata[unit] : "all";
+}
+
+static const char *indicator_name(const Comparisons *c, uint16_t indicator) {
+    return ((const Indicator *)c->catalogue->pdata[indicator])->name;
+}
+
+GString *changes_csv(const Signals *signals, const Comparisons *c) {
+    GString *out = g_string_new("unit,indicator,kind,period,against,direction,estimate,reference,"
+                                "effect,lower,upper,p,q\n");
+    for (guint i = 0; i < signals->changes->len; i++) {
+        const Signal *s = signals->changes->pdata[i];
+        const double values[] = {s->estimate, s->reference, s->effect, s->lower,
+                                 s->upper,    s->p,         s->q};
+        cell(out, unit_name(c, s->unit));
+        cell(out, indicator_name(c, s->indicator));
+        cell(out, signal_kind(s->kind));
+        cell(out, s->period);
+        cell(out, s->against);
+        cell(out, signal_direction(s->direction));
+        numbers(out, values, G_N_ELEMENTS(values));
+    }
+    return out;
+}
+
+static void append_points(GString *out, const Comparisons *c, const Series *s, const GArray *points,
+                          const char *chart, const GArray *periods) {
+    for (guint i = 0; i < points->len; i++) {
+        const SeriesPoint *p = &g_array_index(points, SeriesPoint, i);
+        const bool gaps = points == s->gaps;
+        const double centre = gaps || s->chart <= SERIES_XMR ? s->model.centre : NAN;
+        const double values[] = {p->value, centre, p->lower, p->upper};
+        int year, month, day;
+        cell(out, unit_name(c, s->unit));
+        cell(out, indicator_name(c, s->indicator));
+        cell(out, chart);
+        if (gaps) {
+            when_civil(p->day, &year, &month, &day);
+            g_string_append_printf(out, "%04d-%02d-%02d,", year, month, day);
+        } else {
+            cell(out, g_array_index(periods, Period, p->period).name);
+        }
+        for (guint k = 0; k < G_N_ELEMENTS(values); k++) {
+            tables_number(out, values[k]);
+            g_string_append_c(out, ',');
+        }
+        g_string_append_printf(out, "%s,%s\n", p->whole ? "yes" : "no", p->beyond ? "yes" : "no");
+    }
+}
+
+GString *changes_series(const Signals *signals, const Comparisons *c, const GArray *periods) {
+    static const char *const charts[] = {"p", "u", "xmr", "g", "t"};
+    GString *out =
+        g_string_new("unit,indicator,chart,period,value,centre,lower,upper,whole,beyond\n");
+    for (guint i = 0; i < signals->series->len; i++) {
+        const Series *s = signals->series->pdata[i];
+        const SeriesChart chart = s->measure == CHANGE_SHARE    ? SERIES_P
+                                  : s->measure == CHANGE_MEDIAN ? SERIES_XMR
+                                                                : SERIES_U;
+        append_points(out, c, s, s->points, charts[chart], periods);
+        if (s->gaps)
+            append_points(out, c, s, s->gaps, charts[s->chart], periods);
+    }
+    return out;
+}
+
+static const char *model_kind(const Casemix *m) {
+    return !m->fitted ? "refused" : m->firth ? "firth" : "maximum-likelihood";
+}
+
+static void append_model(GString *out, const char *indicator, const Casemix *m) {
+    const CasemixTerm none = {NULL, NULL, NAN, NAN, {NAN, NAN, NAN}};
+    for (guint i = 0; i < MAX(m->terms->len, 1); i++) {
+        const CasemixTerm *t = m->terms->len ? m->terms->pdata[i] : &none;
+        const double values[] = {t->records,          t->events,           t->odds_ratio.estimate,
+                                 t->odds_ratio.lower, t->odds_ratio.upper, m->records,
+                                 m->events,           m->parameters,       m->c_statistic};
+        cell(out, indicator);
+        cell(out, model_kind(m));
+        cell(out, m->reason ? m->reason : "");
+        cell(out, t->factor ? t->factor : "");
+        cell(out, t->level ? t->level : "");
+        numbers(out, values, G_N_ELEMENTS(values));
+    }
+}
+
+GString *changes_casemix(const Comparisons *c) {
+    GString *out = g_string_new("indicator,fit,reason,factor,level,records,events,odds_ratio,lower,"
+                                "upper,model_records,model_events,parameters,c_statistic\n");
+    for (guint i = 0; i < c->funnels->len; i++) {
+        const Funnel *f = &g_array_index(c->funnels, Funnel, i);
+        if (f->kind == COMPARE_CRUDE && f->model)
+            append_model(out, indicator_name(c, f->indicator), f->model);
+    }
+    return out;
+}
+
+static const char *part_name(const Estimates *e, const Indicator *in, uint16_t part) {
+    return field_table[in->field].kind == KIND_UNIT
+               ? e->t->units->pdata[part]
+               : field_code_text(field_table[in->field].codes, part);
+}
+
+GString *changes_mixes(const GPtrArray *mixes, const Estimates *e) {
+    GString *out = g_string_new("indicator,unit,part,events,total,expected,residual,chi_square,df,"
+                                "p,cramer_v,smallest_expected\n");
+    for (guint i = 0; i < mixes->len; i++) {
+        const Mixunits *m = mixes->pdata[i];
+        const Indicator *in = e->catalogue->pdata[m->indicator];
+        for (guint k = 0; k < m->cells->len; k++) {
+            const MixunitsCell *x = &g_array_index(m->cells, MixunitsCell, k);
+            const double values[] = {x->events,   x->total,          x->expected,
+                                     x->residual, m->test.statistic, m->test.df,
+                                     m->test.p,   m->test.cramer_v,  m->test.smallest};
+            cell(out, in->name);
+            cell(out, e->t->units->pdata[x->unit]);
+            cell(out, part_name(e, in, x->part));
+            numbers(out, values, G_N_ELEMENTS(values));
+        }
+    }
+    return out;
+}

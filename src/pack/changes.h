@@ -1,0 +1,25 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Tables of change over time and of what lies behind the comparisons.
+#ifndef CROSSWARD_PACK_CHANGES_H
+#define CROSSWARD_PACK_CHANGES_H
+
+#include "measure/mixunits.h"
+#include "measure/signal.h"
+
+// Each returns a whole file's text; free with g_string_free.
+
+// changes.csv: every change test, signal or not, with its q.
+GString *changes_csv(const Signals *signals, const Comparisons *comparisons);
+
+// series.csv: the points of every chart, with centre line and limits; `whole` no: the logs don't
+// cover the period whole, so it is not judged.
+GString *changes_series(const Signals *signals, const Comparisons *comparisons,
+                        const GArray *periods);
+
+// casemix.csv: odds ratios of each model; a model that was not fitted has one row with the reason.
+GString *changes_casemix(const Comparisons *comparisons);
+
+// mixes.csv: units by parts of each mix, with standardised residuals and the table's chi-square.
+GString *changes_mixes(const GPtrArray *mixes, const Estimates *estimates);
+
+#endif
