@@ -125,6 +125,8 @@ static const DataColumn words[] = {
     {.name = "found", .description = "the cell as found, where it may be shown"},
     {.name = "message", .description = "the finding in words"},
     {.name = "row", .description = "the row word for word, what must not be shown masked"},
+    // base-cover.csv
+    {.name = "figure", .description = "what is told about absences from the base"},
     // received.csv, agreement.csv, recorded.csv
     {.name = "month", .description = "local month"},
     {.name = "rows", .description = "records of the unit in the month", .type = DATA_INTEGER},

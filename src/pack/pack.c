@@ -4,6 +4,7 @@
 
 #include "pack/changes.h"
 #include "pack/comparisons.h"
+#include "pack/covertable.h"
 #include "pack/dictionary.h"
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
@@ -139,6 +140,8 @@ static void make_csv(Csv *csv, const Source *s) {
     add_csv(csv, "findings", "What was found about the logs",
             tables_findings(s->findings, s->files));
     add_csv(csv, "put-aside", "Rows that were not used", tables_put_aside(s->findings, s->files));
+    add_csv(csv, "base-cover", "What it costs the sending units when their own people are away",
+            covertable_csv(s->counts->cover, s->e->t));
     add_csv(csv, "received", "Records received by unit and month",
             endstables_received(s->received, s->e->t));
     add_csv(csv, "agreement", "Agreement of both ends' logs", endstables_agreement(s->ends));
