@@ -11,7 +11,7 @@ do for [k = 0:panels - 1] {
     set tmargin at screen top_edge - row * tall - tall * 0.2
     set bmargin at screen top_edge - (row + 1) * tall + tall * 0.12
     if (k > 0) { unset label }
-    if (column > 0) { set ytics textcolor rgb paper } else { set ytics textcolor rgb grey }
+    if (column > 0) { set ytics offset screen -2, 0 } else { set ytics offset 0, 0 } # names at the left edge only
     set label 900 value(sprintf("name_%d", k + 1)) at graph 0, graph 1.12 left font "Inter Bold,12" tc rgb ink
     plot level with lines dt dashed lw 1.2 lc rgb ink, \
         data index k using 1:3:4 with filledcurves lc rgb band, \

@@ -40,8 +40,25 @@ static void settings_of(const Session *a, const SessionOptions *o,
     memcpy(settings, pairs, sizeof pairs);
 }
 
+enum { MOST_SAID = 3 }; // signals in the closing summary
+
+// The main signals, a line each: the first sentence of each says what was found.
+static void say_signals(GString *said, const Signals *signals) {
+    const guint n = signals->list->len;
+    if (n == 0)
+        g_string_append(said, "nothing differs or changes by more than chance\n");
+    for (guint i = 0; i < MIN(n, MOST_SAID); i++) {
+        const char *sentence = ((Signal *)signals->list->pdata[i])->sentence;
+        const char *end = strstr(sentence, ". ");
+        g_string_append_printf(said, "- %.*s\n",
+                               (int)(end ? end + 1 - sentence : (long)strlen(sentence)), sentence);
+    }
+    if (n > MOST_SAID)
+        g_string_append_printf(said, "- and %u more in signals.csv\n", n - MOST_SAID);
+}
+
 static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotFormats *formats,
-                       GError **error) {
+                       GString *said, GError **error) {
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
     if (!f)
         return false;
@@ -82,7 +99,12 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .inputs = inputs,
                            .n_inputs = a->inputs->len,
                            .settings = settings,
+                           .tick = progress_tick,
+                           .tick_user = a->progress,
                            .charts = !o->no_charts};
+    say_signals(said, source.signals);
+    if (a->progress)
+        progress_stage(a->progress, "drawing", 1, "charts");
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     g_ptr_array_unref(mixes);
@@ -104,6 +126,7 @@ int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     GnuplotFormats formats = {0};
+    GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
     if (session_parse(argc, argv, &o,
                       "Reads logs, checks them, counts every indicator and writes the pack.",
@@ -115,18 +138,20 @@ int audit_run(int argc, char **argv, GError **error) {
         code = COMMAND_MISSING;
     if (code == COMMAND_DONE)
         code = session_load(&o, &a, error);
+    a.progress = progress_new(!o.quiet);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, &formats, error))
+        if (!write_pack(&a, &o, &formats, said, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
-        char *where = g_strdup_printf("the report is %s/report.html", o.out ? o.out : "audit-pack");
-        if (!o.quiet && !*error)
-            session_say(&a, where);
-        g_free(where);
     }
+    progress_free(a.progress);
+    g_string_append_printf(said, "the report is %s/report.html", o.out ? o.out : "audit-pack");
+    if (!o.quiet && !*error && code <= COMMAND_SEVERE)
+        session_say(&a, said->str);
+    g_string_free(said, TRUE);
     session_clear(&a);
     session_clear_options(&o);
     return code;

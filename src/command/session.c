@@ -160,8 +160,12 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
     GString *refused = g_string_new(NULL);
     int code = COMMAND_DONE;
     guint skipped = 0;
+    if (a->progress)
+        progress_stage(a->progress, "reading", a->inputs->len, "files");
     for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
         GError *why = NULL;
+        if (a->progress)
+            progress_done(a->progress, i);
         if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
                          a->findings, &why)) {
             g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);

@@ -4,6 +4,7 @@
 #define CROSSWARD_COMMAND_SESSION_H
 
 #include "cohort/cohort.h"
+#include "command/progress.h"
 #include "intake/inputs.h"
 #include "intake/reader.h"
 #include "measure/estimate.h"
@@ -28,6 +29,7 @@ typedef struct {
     EstimateSettings settings;
     ReaderOptions reading;
     bool skip_refused;
+    Progress *progress; // NULL = none is shown
 } Session;
 
 // Reads the options; false with an error for wrong usage. Free with session_clear_options.
@@ -47,7 +49,7 @@ void session_clear_options(SessionOptions *o);
 // Whether any finding is severe.
 bool session_any_severe(const Findings *findings);
 
-// The account of rows and one more line, to standard error.
+// The account of rows and more lines, to standard error.
 void session_say(const Session *a, const char *out);
 
 #endif

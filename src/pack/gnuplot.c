@@ -127,23 +127,50 @@ static bool start(Child *child, const char *const *argv, const char *folder, con
     return child->running;
 }
 
-// Waits for a child, kills it when its time is over. Its wait status; -1 for one that was killed.
-static int finish(Child *child) {
-    int status = -1;
-    const int fd = (int)syscall(SYS_pidfd_open, child->pid, 0);
+// Whom to tell how far the drawing is, and how to find out: charts leave files in the folder.
+typedef struct {
+    GnuplotTick tick;
+    void *user;
+    const GPtrArray *charts;
+    const char *folder;
+} Watch;
+
+static void look(const Watch *w) {
+    GDir *dir = w && w->tick ? g_dir_open(w->folder, 0, NULL) : NULL;
+    guint done = 0;
+    for (const char *name; dir && (name = g_dir_read_name(dir));)
+        done += g_str_has_suffix(name, ".svg") ? 1 : 0;
+    if (dir) {
+        g_dir_close(dir);
+        w->tick(w->user, MIN(done, w->charts->len), w->charts->len);
+    }
+}
+
+// Waits until a child ends or its time is over; whether it ended.
+static bool wait_until(int fd, const Watch *w) {
     struct pollfd wait_for = {.fd = fd, .events = POLLIN};
-    int ready;
-    while ((ready = poll(&wait_for, fd >= 0, MOST_SECONDS * 1000)) < 0 && errno == EINTR)
-        ;
-    if (ready == 0 && fd >= 0)
+    const gint64 end = g_get_monotonic_time() + (gint64)MOST_SECONDS * G_USEC_PER_SEC;
+    while (fd >= 0 && g_get_monotonic_time() < end) {
+        if (poll(&wait_for, 1, 250) > 0)
+            return true;
+        look(w);
+    }
+    return fd < 0;
+}
+
+// Waits for a child, kills it when its time is over. Its wait status; -1 for one that was killed.
+static int finish(Child *child, const Watch *w) {
+    int status = -1, seen;
+    const int fd = (int)syscall(SYS_pidfd_open, child->pid, 0);
+    const bool ended = wait_until(fd, w);
+    if (!ended)
         kill(child->pid, SIGKILL);
-    int seen;
     while ((seen = waitpid(child->pid, &status, 0)) < 0 && errno == EINTR)
         ;
     if (fd >= 0)
         close(fd);
     child->running = false;
-    return ready == 0 && fd >= 0 ? -1 : status;
+    return ended ? status : -1;
 }
 
 static bool say_failed(GError **error, const char *program, const char *folder,
@@ -212,7 +239,9 @@ static bool collect(Chart *c, const char *folder, GError **error) {
     return c->svg != NULL;
 }
 
-bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
+                  GError **error) {
+    const Watch watch = {tick, user, charts, folder};
     static const char *const argv[] = {"gnuplot", "-d", "-", NULL};
     static const char *const scripts[] = {"0.plot", "1.plot"}, *const errors[] = {"0.err", "1.err"};
     const guint parts = charts->len >= ENOUGH_FOR_TWO ? 2 : 1;
@@ -228,7 +257,7 @@ bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
                start(&child[p], argv, folder, scripts[p], errors[p], &filter, error);
     for (guint p = 0; p < parts; p++)
         if (child[p].running) {
-            const int status = finish(&child[p]);
+            const int status = finish(&child[p], &watch);
             if (good && status != 0)
                 good = say_failed(error, "gnuplot", folder, errors[p]);
         }
@@ -248,7 +277,7 @@ char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *lengt
     bool good =
         put(folder, "in", ".svg", c->svg, c->svg_length, error) &&
         start(&child, pdf ? pdf_argv : png_argv, folder, "in.svg", "convert.err", NULL, error);
-    if (good && finish(&child) != 0)
+    if (good && finish(&child, NULL) != 0)
         good = say_failed(error, "rsvg-convert", folder, "convert.err");
     if (good && g_file_get_contents(path, &text, length, error)) {
         const gsize from = *length > 32 ? *length - 32 : 0;

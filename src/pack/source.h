@@ -29,8 +29,10 @@ typedef struct {
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;
     guint n_inputs;
-    const char *const *settings; // as tables_manifest takes them
-    bool charts;                 // whether charts are wanted
+    const char *const *settings;                       // as tables_manifest takes them
+    bool charts;                                       // whether charts are wanted
+    void (*tick)(void *user, guint done, guint total); // told how many charts are drawn; NULL: none
+    void *tick_user;
     uint16_t focus; // unit whose own page is written, the others unnamed; 0 = the network's report
 } Source;
 

@@ -1,0 +1,69 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The bar, and the time that is left if the rest goes as fast as what is done.
+#include "command/progress.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+enum { WIDTH = 24 };
+#define PAUSE (G_USEC_PER_SEC / 5) // between two drawings
+
+struct Progress {
+    bool shown;
+    const char *stage, *unit;
+    guint total;
+    gint64 since, drawn; // microseconds
+};
+
+Progress *progress_new(bool wanted) {
+    Progress *p = g_new0(Progress, 1);
+    p->shown = wanted && isatty(STDERR_FILENO);
+    return p;
+}
+
+static void clear_line(const Progress *p) {
+    if (p->shown && p->stage)
+        fputs("\r\033[K", stderr);
+}
+
+void progress_free(Progress *p) {
+    clear_line(p);
+    g_free(p);
+}
+
+static void draw(Progress *p, guint done) {
+    const gint64 now = g_get_monotonic_time(), spent = now - p->since;
+    char bar[WIDTH + 1];
+    const guint full = p->total ? MIN(WIDTH, done * WIDTH / p->total) : 0;
+    for (guint i = 0; i < WIDTH; i++)
+        bar[i] = i < full ? '#' : '.';
+    bar[WIDTH] = 0;
+    fprintf(stderr, "\r\033[K%-16s [%s] %u of %u %s", p->stage, bar, done, p->total, p->unit);
+    if (done > 0 && done < p->total && spent > G_USEC_PER_SEC)
+        fprintf(stderr, ", %d s left",
+                (int)(spent / done * (p->total - done) / G_USEC_PER_SEC) + 1);
+    fflush(stderr);
+    p->drawn = now;
+}
+
+void progress_stage(Progress *p, const char *stage, guint total, const char *unit) {
+    if (!p->shown)
+        return;
+    p->stage = stage;
+    p->unit = unit;
+    p->total = total;
+    p->since = g_get_monotonic_time();
+    draw(p, 0);
+}
+
+void progress_done(Progress *p, guint done) {
+    if (p->shown && p->stage && g_get_monotonic_time() - p->drawn > PAUSE)
+        draw(p, done);
+}
+
+void progress_tick(void *user, guint done, guint total) {
+    Progress *p = user;
+    p->total = total;
+    progress_done(p, done);
+}

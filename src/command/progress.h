@@ -1,0 +1,24 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A quiet line on the terminal that says how far a stage is.
+#ifndef CROSSWARD_COMMAND_PROGRESS_H
+#define CROSSWARD_COMMAND_PROGRESS_H
+
+#include <glib.h>
+#include <stdbool.h>
+
+typedef struct Progress Progress;
+
+// Shown on standard error if that is a terminal and `wanted`; else everything here does nothing.
+// Free with progress_free, which clears the line.
+Progress *progress_new(bool wanted);
+void progress_free(Progress *p);
+
+// A new stage with so many steps, of what `unit` names ("files", "charts"). Then how many are done;
+// redrawn a few times a second at most.
+void progress_stage(Progress *p, const char *stage, guint total, const char *unit);
+void progress_done(Progress *p, guint done);
+
+// The same as a callback: user is the Progress.
+void progress_tick(void *user, guint done, guint total);
+
+#endif
