@@ -105,7 +105,7 @@ static bool write_pack(const PlanOptions *o, const Planning *p, const PlanpackWo
         g_ptr_array_add(charts, c);
         const char *scratch = folder_scratch(f, error);
         char *script = chart_script(c);
-        good = scratch && gnuplot_draw(charts, scratch, NULL, NULL, error) &&
+        good = scratch && gnuplot_draw(charts, scratch, error) &&
                folder_write(f, "charts/power.svg", c->svg, c->svg_length, error) &&
                folder_write(f, "charts/power.gp", script, strlen(script), error) &&
                folder_write(f, "charts/power.dat", c->data->str, c->data->len, error);

@@ -239,8 +239,12 @@ static bool collect(Chart *c, const char *folder, GError **error) {
     return c->svg != NULL;
 }
 
-bool gnuplot_draw(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
-                  GError **error) {
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
+    return gnuplot_draw_watched(charts, folder, NULL, NULL, error);
+}
+
+bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
+                          GError **error) {
     const Watch watch = {tick, user, charts, folder};
     static const char *const argv[] = {"gnuplot", "-d", "-", NULL};
     static const char *const scripts[] = {"0.plot", "1.plot"}, *const errors[] = {"0.err", "1.err"};

@@ -27,10 +27,12 @@ bool gnuplot_find(const GnuplotFormats *formats, GError **error);
 // afterwards holds what was needed for it, and fills each chart's svg. gnuplot gets an argument
 // vector, a minimal environment and a time limit, and may start no program and open no socket; two
 // processes share the work where there is much of it. Same charts, same bytes.
-// tick, if not NULL, is told now and then how many are done.
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error);
+
+// The same; tick is told now and then how many are done.
 typedef void (*GnuplotTick)(void *user, guint done, guint total);
-bool gnuplot_draw(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
-                  GError **error);
+bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
+                          GError **error);
 
 // The chart's SVG as PNG (at twice its size) or PDF, by rsvg-convert, in a folder as above. NULL
 // with an error on failure; free the result.

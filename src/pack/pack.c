@@ -173,7 +173,7 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
     Units units = units_new(s, charts);
     const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
     bool good = charts->len == 0 ||
-                (scratch && gnuplot_draw(charts, scratch, s->tick, s->tick_user, error));
+                (scratch && gnuplot_draw_watched(charts, scratch, s->tick, s->tick_user, error));
     good =
         good && write_charts(f, report, formats, scratch, error) && write_units(f, &units, error) &&
         write_text(f, "manifest.json",

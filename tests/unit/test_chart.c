@@ -100,8 +100,7 @@ START_TEST(hostile_text_stays_text) {
     }
     char *folder = folder_new();
     GError *error = NULL;
-    ck_assert_msg(gnuplot_draw(charts, folder, NULL, NULL, &error), "%s",
-                  error ? error->message : "");
+    ck_assert_msg(gnuplot_draw(charts, folder, &error), "%s", error ? error->message : "");
     char *canary = g_build_filename(folder, "canary", NULL);
     ck_assert(!g_file_test(canary, G_FILE_TEST_EXISTS));
     for (unsigned i = 0; i < charts->len; i++) {
@@ -130,7 +129,7 @@ START_TEST(fence_holds) {
     g_ptr_array_add(charts, c);
     char *folder = folder_new(), *canary = g_build_filename(folder, "canary", NULL);
     GError *error = NULL;
-    gnuplot_draw(charts, folder, NULL, NULL, &error);
+    gnuplot_draw(charts, folder, &error);
     g_clear_error(&error);
     ck_assert(!g_file_test(canary, G_FILE_TEST_EXISTS));
     g_free(canary);
@@ -149,7 +148,7 @@ START_TEST(same_charts_same_bytes) {
             g_ptr_array_add(charts, chart_of("A finding", name));
         }
         char *folder = folder_new();
-        ck_assert(gnuplot_draw(charts, folder, NULL, NULL, NULL));
+        ck_assert(gnuplot_draw(charts, folder, NULL));
         svg[round] = g_strdup(((Chart *)charts->pdata[round ? 1 : 2])->svg);
         folder_remove(folder);
         g_ptr_array_unref(charts);
@@ -167,7 +166,7 @@ START_TEST(failures_are_said) {
     g_ptr_array_add(charts, c);
     char *folder = folder_new();
     GError *error = NULL;
-    ck_assert(!gnuplot_draw(charts, folder, NULL, NULL, &error));
+    ck_assert(!gnuplot_draw(charts, folder, &error));
     ck_assert(g_error_matches(error, GNUPLOT_ERROR, GNUPLOT_ERROR_FAILED));
     g_clear_error(&error);
     ck_assert_ptr_null(svg_finish("<svg>\n<g>", 9, "t", "d", &error)); // cut short
