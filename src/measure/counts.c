@@ -35,11 +35,20 @@ static Crosstab *by_harm(const Transfers *t) {
     return harm;
 }
 
+static Crosstab *departures(const Transfers *t) {
+    Condition *left = condition_parse("departed=yes", NULL);
+    Crosstab *flow = crosstab_fields(t, left, FIELD_sending_unit, FIELD_receiving_unit);
+    condition_free(left);
+    return flow;
+}
+
 Counts *counts_new(const Transfers *t, const Network *network, int first_month, int end_month,
                    bool span_given, double confidence) {
     Counts *c = g_new0(Counts, 1);
     c->months = by_month(t, network, first_month, end_month);
     c->harm = by_harm(t);
+    c->flow = departures(t);
+    crosstab_completeness(t, &c->asked, &c->known);
     c->cover = cover_measure(t, network, span_given ? period_first_day(first_month) : WHEN_UNKNOWN,
                              period_first_day(end_month), confidence);
     c->first_month = first_month;
@@ -51,6 +60,9 @@ void counts_free(Counts *c) {
         return;
     crosstab_free(c->months);
     crosstab_free(c->harm);
+    crosstab_free(c->flow);
+    crosstab_free(c->asked);
+    crosstab_free(c->known);
     cover_free(c->cover);
     g_free(c);
 }

@@ -7,9 +7,8 @@
 #include "measure/crosstab.h"
 
 typedef struct {
-    Crosstab *hours;  // departures: local weekday (row, 1 = Monday) x hour (column, 1 = 00:00)
-    Crosstab *flow;   // departures: sending unit x receiving unit
-    Crosstab *months; // records: sending unit (row, 0 = all) x month from first_month on
+    Crosstab *flow;          // departures: sending unit x receiving unit
+    Crosstab *months;        // records: sending unit (row, 0 = all) x month from first_month on
     Crosstab *asked, *known; // see crosstab_completeness
     Crosstab *harm;          // events: category x degree of harm (0 = not graded), near misses too
     Cover *cover;            // base cover over the whole span

@@ -10,18 +10,11 @@
 
 enum { MOST_RECEIVERS = 14 }; // columns of the flow matrix; the rest stand together
 
-static Crosstab *departures(const Source *s, FieldId row, FieldId column) {
-    Condition *left = condition_parse("departed=yes", NULL);
-    Crosstab *table = crosstab_fields(s->e->t, left, row, column);
-    condition_free(left);
-    return table;
-}
-
 // ---- flow ----
 
 typedef struct {
     const Source *s;
-    Crosstab *n;
+    const Crosstab *n;
     GArray *senders, *receivers; // uint16_t units; receivers by number of patients, greatest first
 } Flow;
 
@@ -138,14 +131,13 @@ static Chart *flow_chart(const Flow *f) {
 }
 
 Exhibit *exhibit_heat_flow(const Source *s, const ExhibitKind *kind) {
-    Flow f = {s, departures(s, FIELD_sending_unit, FIELD_receiving_unit), NULL, NULL};
+    Flow f = {s, s->counts->flow, NULL, NULL};
     find_ends(&f);
     Exhibit *x = NULL;
     if (f.senders->len > 0 && f.receivers->len > 0)
         x = exhibit_new(kind, s->charts ? flow_chart(&f) : NULL, flow_sheet(&f));
     g_array_unref(f.senders);
     g_array_unref(f.receivers);
-    crosstab_free(f.n);
     return x;
 }
 
@@ -241,7 +233,7 @@ Exhibit *exhibit_heat_hours(const Source *s, const ExhibitKind *kind) {
 
 typedef struct {
     const Source *s;
-    Crosstab *asked, *known;
+    const Crosstab *asked, *known;
     GArray *fields; // int, those that some log carries
     GArray *units;  // uint16_t
 } Completeness;
@@ -328,8 +320,7 @@ static Chart *completeness_chart(const Completeness *c) {
 }
 
 Exhibit *exhibit_heat_completeness(const Source *s, const ExhibitKind *kind) {
-    Completeness c = {.s = s};
-    crosstab_completeness(s->e->t, &c.asked, &c.known);
+    Completeness c = {.s = s, .asked = s->counts->asked, .known = s->counts->known};
     find_fields(&c);
     Exhibit *x = NULL;
     if (c.fields->len > 0)
@@ -337,7 +328,5 @@ Exhibit *exhibit_heat_completeness(const Source *s, const ExhibitKind *kind) {
                         completeness_sheet(&c));
     g_array_unref(c.fields);
     g_array_unref(c.units);
-    crosstab_free(c.asked);
-    crosstab_free(c.known);
     return x;
 }

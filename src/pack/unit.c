@@ -64,8 +64,7 @@ static double known(const Crosstab *asked, const Crosstab *seen, unsigned unit, 
 }
 
 static Sheet *weak_fields(const Source *s) {
-    Crosstab *asked, *seen;
-    crosstab_completeness(s->e->t, &asked, &seen);
+    const Crosstab *asked = s->counts->asked, *seen = s->counts->known;
     Sheet *sheet = sheet_new("Fields that this unit knows in fewer than nine of ten records");
     sheet_column(sheet, "Field", SHEET_TEXT, WORDS_COUNT);
     sheet_column(sheet, "Known here", SHEET_NUMBER, WORDS_PERCENT);
@@ -82,8 +81,6 @@ static Sheet *weak_fields(const Source *s) {
         sheet_number(sheet, all);
         sheet_text(sheet, field_table[f].description);
     }
-    crosstab_free(asked);
-    crosstab_free(seen);
     return sheet;
 }
 
