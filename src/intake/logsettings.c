@@ -4,6 +4,8 @@
 
 #include "intake/reader.h"
 
+#include <gio/gio.h>
+
 #include <string.h>
 
 // A word out of a list of words with their values; false if it is none of them.
@@ -35,15 +37,34 @@ static bool read_integer(const char *value, gint64 low, gint64 high, int *result
     return good;
 }
 
-static bool known_encoding(const char *name) {
-    GIConv conv = g_iconv_open("UTF-8", name);
-    if ((intptr_t)conv == -1)
-        return false;
-    g_iconv_close(conv);
-    return true;
+// Whether iconv has that encoding. What every system has and this one can't open is no wrong
+// setting.
+static bool read_encoding(LogSettings *s, const char *value, GError **error) {
+    static const char *const everywhere[] = {"utf-8",        "utf-16",     "utf-16le",   "utf-16be",
+                                             "windows-1252", "iso-8859-1", "iso-8859-15"};
+    GIConv conv = g_iconv_open("UTF-8", value);
+    s->encoding = g_strdup(value);
+    if ((intptr_t)conv != -1)
+        return g_iconv_close(conv) == 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(everywhere); i++)
+        if (!g_ascii_strcasecmp(value, everywhere[i]))
+            g_set_error(error, READER_ERROR, READER_ERROR_INPUT,
+                        "the system's converter of %s cannot be read", value);
+    return false;
 }
 
-static bool set(LogSettings *s, const char *key, const char *value) {
+static bool read_zone(LogSettings *s, const char *value, GError **error) {
+    GError *why = NULL;
+    s->zone = when_zone_new(value, &why);
+    if (g_error_matches(why, G_IO_ERROR, G_IO_ERROR_FAILED)) // it is known and can't be read
+        g_set_error_literal(error, READER_ERROR, READER_ERROR_INPUT, why->message);
+    g_clear_error(&why);
+    return s->zone != NULL;
+}
+
+// Takes one key. False if key or value is not understood, with an error if that is not the user's
+// fault.
+static bool set(LogSettings *s, const char *key, const char *value, GError **error) {
     static const Word delimiters[] = {{"comma", ','}, {"semicolon", ';'}, {"tab", '\t'}, {NULL, 0}};
     static const Word decimals[] = {{"point", '.'}, {"comma", ','}, {NULL, 0}};
     static const Word orders[] = {
@@ -52,13 +73,13 @@ static bool set(LogSettings *s, const char *key, const char *value) {
     int number = 0;
     bool good = true;
     if (!strcmp(key, "encoding"))
-        good = known_encoding(value), s->encoding = g_strdup(value);
+        good = read_encoding(s, value, error);
     else if (!strcmp(key, "recorded_by"))
         s->recorded_by = g_strdup(value);
     else if (!strcmp(key, "received"))
         good = when_read_date(value, strlen(value), &s->received);
     else if (!strcmp(key, "timezone"))
-        good = (s->zone = when_zone_new(value, NULL)) != NULL;
+        good = read_zone(s, value, error);
     else if (!strcmp(key, "delimiter"))
         good = choose_char(value, delimiters, &s->delimiter);
     else if (!strcmp(key, "decimal"))
@@ -111,9 +132,12 @@ LogSettings *logsettings_find(const Network *network, const char *name, GError *
     bool good = true;
     for (char **key = keys; good && key && *key; key++) {
         char *value = g_strstrip(g_key_file_get_value(network->keys, s->group, *key, NULL));
-        const bool mapping = !strcmp(*key, "mapping");
-        good = mapping ? read_mapping(s, network, value, error) : set(s, *key, value);
-        if (!good && !mapping)
+        GError *why = NULL;
+        good = !strcmp(*key, "mapping") ? read_mapping(s, network, value, &why)
+                                        : set(s, *key, value, &why);
+        if (why)
+            g_propagate_error(error, why);
+        else if (!good)
             g_set_error(error, READER_ERROR, READER_ERROR_SETTING,
                         "%s/network.ini: [%s] %s = %s: this key or value is not understood",
                         network->dir, s->group, *key, value);

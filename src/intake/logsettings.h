@@ -25,8 +25,9 @@ typedef struct {
 } LogSettings;
 
 // Settings of the first [log PATTERN] that the base name of `name` matches. NULL and an error
-// (READER_ERROR_SETTING) if a key, value or mapping is not understood. The mapping's path starts
-// from the network folder. Free with logsettings_free.
+// (READER_ERROR_SETTING) if a key, value or mapping is not understood, or READER_ERROR_INPUT if a
+// file that it needs is there and can't be read. The mapping's path starts from the network folder.
+// Free with logsettings_free.
 LogSettings *logsettings_find(const Network *network, const char *name, GError **error);
 void logsettings_free(LogSettings *settings);
 

@@ -297,7 +297,10 @@ static bool make(Making *m) {
 // Takes the table over; why says what is wrong with it if it is NULL.
 static Mapping *from_table(const char *name, CsvTable *table, GError *why, GError **error) {
     if (!table) {
-        g_set_error_literal(error, READER_ERROR, READER_ERROR_SETTING, why->message);
+        const bool wrong = g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_INVAL) ||
+                           g_error_matches(why, G_FILE_ERROR, G_FILE_ERROR_NOENT);
+        g_set_error_literal(error, READER_ERROR, wrong ? READER_ERROR_SETTING : READER_ERROR_INPUT,
+                            why->message);
         g_error_free(why);
         return NULL;
     }

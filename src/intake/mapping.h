@@ -47,7 +47,8 @@ typedef struct {
     GPtrArray *columns; // of MappingColumn, in the order of the mapping
 } Mapping;
 
-// Reads the mapping file at path. NULL and an error that names file, line and word. Free with
+// Reads the mapping file at path. NULL and an error that names file, line and word
+// (READER_ERROR_SETTING), or READER_ERROR_INPUT if the file is there and can't be read. Free with
 // mapping_free.
 Mapping *mapping_read(const char *path, GError **error);
 
