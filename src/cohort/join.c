@@ -35,10 +35,10 @@ static bool is_senders(const Transfers *t, size_t i) {
     return repeats_keeper(t, i) == transfers_units(t, FIELD_sending_unit)[i];
 }
 
-JoinLogged join_logged(const Transfers *t, size_t i) {
-    if (t->other_line && t->other_line[i] > 0)
+JoinLogged join_logged(const Transfers *t, size_t row) {
+    if (t->other_line && t->other_line[row] > 0)
         return JOIN_BOTH;
-    return is_receivers(t, i) ? JOIN_RECEIVER : is_senders(t, i) ? JOIN_SENDER : JOIN_NEITHER;
+    return is_receivers(t, row) ? JOIN_RECEIVER : is_senders(t, row) ? JOIN_SENDER : JOIN_NEITHER;
 }
 
 static gpointer ends_of(const Transfers *t, size_t i) {

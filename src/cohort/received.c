@@ -51,7 +51,8 @@ static double usual(const uint32_t *rows, guint months) {
         if (rows[m] > 0)
             some[n++] = rows[m];
     qsort(some, n, sizeof *some, by_rows);
-    const double median = n == 0 ? 0 : ((double)some[(n - 1) / 2] + some[n / 2]) / 2;
+    const guint upper = n / 2, lower = n > 0 ? (n - 1) / 2 : 0;
+    const double median = n == 0 ? 0 : ((double)some[lower] + some[upper]) / 2;
     g_free(some);
     return median;
 }
