@@ -3,7 +3,6 @@
 #   --@ columns              the columns of transfers
 #   --@ check COLUMN LIST    CHECK that a column holds a code of a list
 #   --@ completeness         a SELECT for each field that a log can carry, joined by UNION ALL
-#   --@ code FIELD TABLE     a CASE: the code or unit that a row of TABLE has in the field that FIELD names
 function quoted(s) { gsub(/'/, "''", s); return "'" s "'" }
 
 function list_of(name,    i, line, text) { # the codes of a list, in lines of at most 110 characters
@@ -37,13 +36,6 @@ function completeness(    i, n) {
             field[i] ") AS known FROM transfers GROUP BY sending_unit, month"
 }
 
-function code_of(name, table,    i) {
-    print "        CASE " name "\n            WHEN 'all' THEN 'all'"
-    for (i = 1; i <= n_fields; i++)
-        if (kind[i] == "UNIT" || kind[i] == "CODE") print "            WHEN '" field[i] "' THEN " table "." field[i]
-    print "        END"
-}
-
 FNR == 1 { file++ }
 file == 1 {
     n = split($0, item, "@")
@@ -65,5 +57,4 @@ file == 1 {
 /^--@ columns/ { columns(); next }
 /^--@ check/ { end = sub(/,$/, "") ? "," : ""; print check($3, $4) end; next }
 /^--@ completeness/ { completeness(); next }
-/^--@ code/ { code_of($3, $4); next }
 { print }

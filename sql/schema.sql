@@ -134,6 +134,14 @@ CREATE TABLE breakdowns (
     PRIMARY KEY (indicator, field)
 ) STRICT;
 
+-- The codes and units that the used records have in each field that something is broken down by or mixed of, and as
+-- sending units. '' stands for unknown. Field 'all' has the one code 'all'.
+CREATE TABLE occurring_codes (
+    field TEXT NOT NULL,
+    code  TEXT NOT NULL,
+    PRIMARY KEY (field, code)
+) STRICT;
+
 -- Every estimate, as in the pack's summary.csv. The view indicator_counts finds its counts again from the records.
 CREATE TABLE estimates (
     estimate_row INTEGER PRIMARY KEY, -- order of summary.csv

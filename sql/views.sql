@@ -104,3 +104,50 @@ SELECT
     coalesce(sum(seconds) FILTER (WHERE teams_away >= 2), 0) / 3600.0 AS hours_two_or_more
 FROM spell
 GROUP BY unit;
+
+-- The rest is for the views that count. In them the code '' stands for unknown, since no code is empty and NULL can't
+-- be joined on.
+
+-- The parts of each mix: all codes of its field, or the units that occur in it. Other measures have the one part ''.
+CREATE VIEW indicator_parts AS
+SELECT indicator, '' AS part
+FROM catalogue
+WHERE mix_field IS NULL
+UNION ALL
+SELECT catalogue.indicator, codes.code
+FROM catalogue
+JOIN codes ON codes.field = catalogue.mix_field
+UNION ALL
+SELECT catalogue.indicator, occurring_codes.code
+FROM catalogue
+JOIN occurring_codes ON occurring_codes.field = catalogue.mix_field
+WHERE occurring_codes.code <> '' AND NOT EXISTS (SELECT 1 FROM codes WHERE codes.field = catalogue.mix_field);
+
+-- The units and periods that are reported on. Breakdowns (grouped = 1) are given for the network in each period, and for a
+-- unit over the whole; months for the network only.
+CREATE VIEW reported AS
+SELECT 'all' AS unit, period, 1 AS grouped
+FROM periods
+UNION ALL
+SELECT occurring_codes.code, periods.period, CASE WHEN periods.kind = 'all' THEN 1 ELSE 0 END
+FROM occurring_codes, periods
+WHERE occurring_codes.field = 'sending_unit' AND periods.kind <> 'month';
+
+-- Where the records of a sending unit (member) and month count: its own periods, and the network's.
+CREATE VIEW reported_months AS
+SELECT reported.unit, reported.period, reported.grouped, occurring_codes.code AS member, month.first_month AS month
+FROM reported
+JOIN occurring_codes
+    ON occurring_codes.field = 'sending_unit' AND (reported.unit = 'all' OR occurring_codes.code = reported.unit)
+JOIN periods ON periods.period = reported.period
+JOIN periods AS month
+    ON month.kind = 'month' AND periods.first_month <= month.first_month AND month.first_month < periods.end_month;
+
+-- Every cell that is reported, whether or not a record counts in it.
+CREATE VIEW reported_cells AS
+SELECT
+    breakdowns.indicator, reported.unit, reported.period, breakdowns.field, occurring_codes.code, indicator_parts.part
+FROM breakdowns
+JOIN occurring_codes ON occurring_codes.field = breakdowns.field
+JOIN indicator_parts ON indicator_parts.indicator = breakdowns.indicator
+JOIN reported ON breakdowns.field = 'all' OR reported.grouped = 1;

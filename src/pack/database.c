@@ -205,6 +205,33 @@ static void write_catalogue(SqlWriter *w, const GPtrArray *catalogue, const GPtr
     }
 }
 
+static void write_occurring(SqlWriter *w, const CountData *data, FieldId f, const GArray *codes) {
+    for (guint c = 0; c < codes->len; c++) {
+        const uint16_t value = g_array_index(codes, uint16_t, c);
+        sqlwriter_text(w, field_table[f].name);
+        sqlwriter_text(w, value == 0 ? ""
+                          : field_table[f].kind == KIND_UNIT
+                              ? data->t->units->pdata[value]
+                              : field_code_text(field_table[f].codes, value));
+        sqlwriter_add(w);
+    }
+}
+
+static void write_occurring_codes(SqlWriter *w, const CountData *data) {
+    sqlwriter_table(w, "occurring_codes", "field, code");
+    sqlwriter_text(w, "all");
+    sqlwriter_text(w, "all");
+    sqlwriter_add(w);
+    for (int f = 0; f < FIELD_COUNT; f++)
+        if (data->codes[f] && f != FIELD_sending_unit)
+            write_occurring(w, data, (FieldId)f, data->codes[f]);
+    GArray *senders = g_array_copy(data->units);
+    if (senders->len > 0)
+        g_array_remove_index(senders, 0); // all
+    write_occurring(w, data, FIELD_sending_unit, senders);
+    g_array_unref(senders);
+}
+
 static void write_estimates(SqlWriter *w, const Estimates *e) {
     sqlwriter_table(w, "estimates",
                     "estimate_row, indicator, measure, unit, period, group_name, events, total, "
@@ -252,6 +279,7 @@ static void write_all(SqlWriter *w, const DatabaseContent *c) {
     write_periods(w, data);
     write_caps(w, c->network);
     write_catalogue(w, c->estimates->catalogue, names);
+    write_occurring_codes(w, data);
     write_estimates(w, c->estimates);
     sqlwriter_run(w, embed_text("views.sql"));
     sqlwriter_run(w, views->str);

@@ -50,13 +50,12 @@ static GPtrArray *codes_of(const ConditionTerm *term) {
     return codes;
 }
 
-// FROM and WHERE that find the adverse events of a transfer that a term names.
+// FROM and WHERE that find the adverse events that a term names.
 static void append_matching(GString *out, const ConditionTerm *term) {
-    g_string_append(out, "FROM adverse_events\n                    WHERE adverse_events.transfer = "
-                         "transfers.transfer");
-    if (term && !term->any) {
+    g_string_append(out, "FROM adverse_events");
+    if (!term->any) {
         GPtrArray *codes = codes_of(term);
-        g_string_append(out, " AND category");
+        g_string_append(out, " WHERE category");
         append_choice(out, codes, false);
         g_ptr_array_unref(codes);
     }
@@ -65,9 +64,10 @@ static void append_matching(GString *out, const ConditionTerm *term) {
 static void append_term(GString *out, const ConditionTerm *term) {
     if (term->field == FIELD_events) {
         // without a list of events it is unknown which there were
-        g_string_append_printf(
-            out, "CASE WHEN events IS NOT NULL\n                THEN %sEXISTS (SELECT 1 ",
-            term->negated ? "NOT " : "");
+        g_string_append_printf(out,
+                               "CASE WHEN events IS NOT NULL\n                THEN transfer %sIN "
+                               "(SELECT transfer ",
+                               term->negated ? "NOT " : "");
         append_matching(out, term);
         g_string_append(out, ") END");
         return;
@@ -101,21 +101,28 @@ static void append_minutes(GString *out, const Indicator *in, const Network *net
     g_string_append_printf(out, "\n            THEN (%s_epoch - %s_epoch) / 60 END", to, from);
 }
 
-// Number of events that a record adds to a rate where its condition is true.
-static void append_number(GString *out, const Condition *events) {
-    if (!events || !condition_has_event(events)) {
-        g_string_append_c(out, '1');
-        return;
-    }
-    for (unsigned i = 0; i < condition_terms(events); i++) {
-        const ConditionTerm term = condition_term(events, i);
-        if (term.field == FIELD_events && !term.negated) {
-            g_string_append(out, "(SELECT count(*) ");
-            append_matching(out, &term);
-            g_string_append_c(out, ')');
-            return;
+// Index of the term that says which events a rate counts, -1 if it counts records.
+static int counted_term(const Indicator *in) {
+    if (in->measure == MEASURE_RATE && in->events)
+        for (unsigned i = 0; i < condition_terms(in->events); i++) {
+            const ConditionTerm term = condition_term(in->events, i);
+            if (term.field == FIELD_events && !term.negated)
+                return (int)i;
         }
-    }
+    return -1;
+}
+
+// What `record` is selected from: transfers, with the number of matching events where that counts.
+static void append_from(GString *out, const Indicator *in) {
+    g_string_append(out, "\n    FROM transfers");
+    if (counted_term(in) < 0)
+        return;
+    const ConditionTerm term = condition_term(in->events, (unsigned)counted_term(in));
+    g_string_append(out, "\n    LEFT JOIN (\n        SELECT transfer AS owner, count(*) AS number\n"
+                         "        ");
+    append_matching(out, &term);
+    g_string_append(out, "\n        GROUP BY transfer\n    ) AS matching "
+                         "ON matching.owner = transfers.transfer");
 }
 
 // The columns of `record` beyond transfer and among.
@@ -128,7 +135,7 @@ static void append_facts(GString *out, const Indicator *in, const Network *netwo
         break;
     case MEASURE_RATE:
         g_string_append_printf(out, ",\n        %s AS event,\n        ", event);
-        append_number(out, in->events);
+        g_string_append(out, counted_term(in) < 0 ? "1" : "coalesce(matching.number, 0)");
         g_string_append(out, " AS number,\n        ");
         if (in->exposure == EXPOSURE_HOURS)
             append_minutes(out, in, network);
@@ -211,8 +218,9 @@ static void append_view(GString *out, const Indicator *in, const char *name,
     g_string_append_printf(
         out, "\nWITH record AS (\n    SELECT\n        transfer,\n        %s AS among", among);
     append_facts(out, in, network);
+    append_from(out, in);
     g_string_append_printf(out,
-                           "\n    FROM transfers\n),\n"
+                           "\n),\n"
                            "candidate AS ( -- not certainly outside; counted if all is known\n"
                            "    SELECT record.*, among IS TRUE%s AS counted\n"
                            "    FROM record\n    WHERE among IS NOT FALSE\n)\n",
@@ -232,19 +240,22 @@ static void append_view(GString *out, const Indicator *in, const char *name,
 }
 
 static bool is_taken(const GPtrArray *names, const char *name) {
-    static const char *const own[] = {"indicator_records", "indicator_parts", "indicator_months",
+    static const char *const own[] = {"indicator_records", "indicator_parts", "indicator_cells",
                                       "indicator_counts", NULL};
     bool taken = g_strv_contains(own, name);
-    for (guint i = 0; !taken && i < names->len; i++)
-        taken = !strcmp(names->pdata[i], name);
-    return taken;
+    for (guint i = 0; !taken && i < names->len; i++) {
+        char *cells = g_strconcat(names->pdata[i], "_cells", NULL);
+        taken = !strcmp(names->pdata[i], name) || !strcmp(cells, name);
+        g_free(cells);
+    }
+    return taken || g_str_has_suffix(name, "_cells");
 }
 
 GPtrArray *views_names(const GPtrArray *catalogue) {
     GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
     for (guint i = 0; i < catalogue->len; i++) {
         GString *slug = g_string_new("indicator_");
-        for (const char *c = ((Indicator *)catalogue->pdata[i])->name; *c && slug->len < 50; c++)
+        for (const char *c = ((Indicator *)catalogue->pdata[i])->name; *c && slug->len < 46; c++)
             g_string_append_c(slug, g_ascii_isalnum(*c) ? g_ascii_tolower(*c) : '_');
         const gsize length = slug->len;
         for (unsigned n = 2; is_taken(names, slug->str); n++) {
@@ -256,20 +267,112 @@ GPtrArray *views_names(const GPtrArray *catalogue) {
     return names;
 }
 
-// One SELECT an indicator. SQLite joins at most 500 by UNION ALL, so a long catalogue is a union of
-// unions.
-static void append_union(GString *out, const GPtrArray *catalogue, const GPtrArray *names) {
+// Group of a record in the breakdown in hand: `CASE breakdowns.field WHEN 'all' THEN 'all' ...`.
+static void append_code(GString *out, const Indicator *in) {
+    g_string_append(out, "coalesce(CASE breakdowns.field WHEN 'all' THEN 'all'");
+    for (unsigned b = 0; b < in->n_by; b++) {
+        const char *field = field_table[in->by[b]].name;
+        g_string_append_printf(out, "\n                WHEN '%s' THEN transfers.%s", field, field);
+    }
+    g_string_append(out, " END, '')");
+}
+
+// What the records of each sending unit and month add up to, in each breakdown (and, of a mix,
+// part).
+static void append_months(GString *out, const Indicator *in, const char *name,
+                          const char *literal) {
+    const bool mix = in->measure == MEASURE_MIX;
+    g_string_append(out, "        SELECT transfers.sending_unit, transfers.month, "
+                         "breakdowns.field,\n            ");
+    append_code(out, in);
+    g_string_append_printf(
+        out,
+        " AS code,\n            %s AS part, sum(record.events) AS events,\n"
+        "            sum(record.total) AS total, sum(record.minutes) AS minutes,\n"
+        "            sum(record.unknown) AS unknown\n"
+        "        FROM %s AS record\n"
+        "        JOIN transfers ON transfers.transfer = record.transfer\n"
+        "        JOIN breakdowns ON breakdowns.indicator = %s\n"
+        "        GROUP BY transfers.sending_unit, transfers.month, "
+        "breakdowns.field, code%s\n",
+        mix ? "coalesce(record.part, '')" : "''", name, literal, mix ? ", record.part" : "");
+}
+
+// Those of the cells that are reported: their members' months, and nothing where there are none.
+static void append_addends(GString *out, const Indicator *in, const char *name,
+                           const char *literal) {
+    g_string_append_printf(out,
+                           "    SELECT unit, period, field, code, part,\n"
+                           "        0 AS events, 0 AS total, 0 AS minutes, 0 AS unknown\n"
+                           "    FROM reported_cells\n    WHERE indicator = %s\n    UNION ALL\n"
+                           "    SELECT reported_months.unit, reported_months.period,\n"
+                           "        by_month.field, by_month.code, by_month.part,\n"
+                           "        by_month.events, by_month.total, by_month.minutes, "
+                           "by_month.unknown\n    FROM (\n",
+                           literal);
+    append_months(out, in, name, literal);
+    g_string_append(out, "    ) AS by_month\n    JOIN reported_months\n"
+                         "        ON reported_months.member = by_month.sending_unit\n"
+                         "        AND reported_months.month = by_month.month\n"
+                         "        AND (by_month.field = 'all' OR reported_months.grouped = 1)\n");
+}
+
+// Sums of one indicator over cells. The total and unknown of a mix are those of all its parts.
+static void append_cells(GString *out, const Indicator *in, const char *name) {
+    GString *literal = g_string_new(NULL);
+    append_literal(literal, in->name);
+    g_string_append_printf(
+        out, "CREATE VIEW %s_cells AS\n-- sums of %s over every cell that is reported\n", name,
+        name);
+    if (in->measure == MEASURE_MIX) {
+        g_string_append(out, "WITH cell_part AS (\n    SELECT unit, period, field, code, part, "
+                             "sum(events) AS events,\n"
+                             "    sum(sum(total)) OVER all_parts AS total, sum(sum(minutes)) OVER "
+                             "all_parts AS minutes,\n"
+                             "    sum(sum(unknown)) OVER all_parts AS unknown\nFROM (\n");
+        append_addends(out, in, name, literal->str);
+        g_string_append_printf(out,
+                               ") AS addend\nGROUP BY unit, period, field, code, part\n"
+                               "WINDOW all_parts AS (PARTITION BY unit, period, field, code)\n)\n"
+                               "SELECT %s AS indicator, unit, period, field, code, part, events, "
+                               "total, minutes, unknown\n"
+                               "FROM cell_part\nWHERE part <> '';\n\n", // '': the part is unknown
+                               literal->str);
+    } else {
+        g_string_append_printf(out,
+                               "SELECT %s AS indicator, unit, period, field, code, part,\n"
+                               "    sum(events) AS events, sum(total) AS total, sum(minutes) AS "
+                               "minutes, sum(unknown) AS unknown\nFROM (\n",
+                               literal->str);
+        append_addends(out, in, name, literal->str);
+        g_string_append(out, ") AS addend\nGROUP BY unit, period, field, code, part;\n\n");
+    }
+    g_string_free(literal, TRUE);
+}
+
+// One SELECT a view: `SELECT FIRST, columns FROM NAME` and so on. SQLite joins at most 500 by
+// UNION ALL, so a long catalogue is a union of unions.
+static void append_union(GString *out, const GPtrArray *catalogue, const GPtrArray *names,
+                         bool cells) {
     enum { MOST = 400 };
     const bool nested = catalogue->len > MOST;
     for (guint i = 0; i < catalogue->len; i++) {
+        const char *name = names->pdata[i];
         if (i > 0)
             g_string_append(out, i % MOST == 0 ? ") AS block\nUNION ALL\n" : "UNION ALL\n");
         if (nested && i % MOST == 0)
             g_string_append(out, "SELECT * FROM (\n");
         g_string_append(out, "SELECT ");
+        if (cells) {
+            g_string_append_printf(out,
+                                   "indicator, unit, period, field, code, part, events, total, "
+                                   "minutes, unknown FROM %s_cells\n",
+                                   name);
+            continue;
+        }
         append_literal(out, ((Indicator *)catalogue->pdata[i])->name);
         g_string_append_printf(out, "%s, transfer, part, events, total, minutes, unknown FROM %s\n",
-                               i % MOST == 0 ? " AS indicator" : "", (char *)names->pdata[i]);
+                               i % MOST == 0 ? " AS indicator" : "", name);
     }
     g_string_append(out, nested ? ") AS block;\n" : ";\n");
 }
@@ -280,6 +383,11 @@ GString *views_sql(const GPtrArray *catalogue, const GPtrArray *names, const Net
         append_view(out, catalogue->pdata[i], names->pdata[i], network);
     g_string_append(out, "CREATE VIEW indicator_records AS\n"
                          "-- what each record adds to each indicator\n");
-    append_union(out, catalogue, names);
+    append_union(out, catalogue, names, false);
+    for (guint i = 0; i < catalogue->len; i++)
+        append_cells(out, catalogue->pdata[i], names->pdata[i]);
+    g_string_append(out, "CREATE VIEW indicator_cells AS\n"
+                         "-- what the records of each reported cell add up to\n");
+    append_union(out, catalogue, names, true);
     return out;
 }

@@ -13,9 +13,11 @@ char *views_condition(const Condition *condition);
 // no two alike, short enough for PostgreSQL. GPtrArray of char *.
 GPtrArray *views_names(const GPtrArray *catalogue);
 
-// CREATE VIEW statements: one an indicator and indicator_records over all of them, each with the
-// columns transfer, part, events, total, minutes, unknown. names as views_names gives them; the
-// network gives the caps. Free with g_string_free.
+// CREATE VIEW statements: views NAME that say what each record adds, with the columns transfer,
+// part, events, total, minutes, unknown, and indicator_records over all of them; views NAME_cells
+// that sum that up over the cells that are reported (see sql/views.sql), and indicator_cells over
+// all of them. names as views_names gives them; the network gives the caps. Free with
+// g_string_free.
 GString *views_sql(const GPtrArray *catalogue, const GPtrArray *names, const Network *network);
 
 #endif
