@@ -4,6 +4,7 @@
 #include "command/digest.h"
 #include "command/session.h"
 
+#include "base/outfile.h"
 #include "pack/tables.h"
 
 #include <stdio.h>
@@ -21,7 +22,7 @@ static bool write_findings(const Session *a, const char *path, GError **error) {
     g_free(names);
     bool good;
     if (path) {
-        good = g_file_set_contents(path, text->str, (gssize)text->len, error);
+        good = outfile_write(path, text->str, text->len, error);
     } else {
         good = fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0;
         if (!good)

@@ -3,6 +3,7 @@
 #include "command/command.h"
 #include "command/session.h"
 
+#include "base/outfile.h"
 #include "intake/guess.h"
 #include "intake/reader.h"
 #include "pack/tables.h"
@@ -43,7 +44,7 @@ static GString *draft(const Sample *sample, const GPtrArray *guesses) {
 
 static bool write_text(const char *path, const GString *text, GError **error) {
     if (path)
-        return g_file_set_contents(path, text->str, (gssize)text->len, error);
+        return outfile_write(path, text->str, text->len, error);
     if (fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0)
         return true;
     g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");

@@ -315,6 +315,11 @@ bool database_write(const char *path, bool force, const DatabaseContent *content
                     "%s is there already; --force replaces it", path);
         return false;
     }
+    if (g_file_test(path, G_FILE_TEST_EXISTS) && !g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is no ordinary file, so it is not replaced", path);
+        return false;
+    }
     char *temporary = g_strdup_printf("%s.partial-XXXXXX", path);
     const int fd = g_mkstemp(temporary);
     bool good = fd >= 0 || fail(error, path);

@@ -46,6 +46,11 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
                     "%s is there already; --force replaces it", target);
         return NULL;
     }
+    if (g_file_test(target, G_FILE_TEST_EXISTS) && !g_file_test(target, G_FILE_TEST_IS_DIR)) {
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is there already and is no folder, so it is not replaced", target);
+        return NULL;
+    }
     Folder *f = g_new0(Folder, 1);
     f->target = g_strdup(target);
     while (strlen(f->target) > 1 && g_str_has_suffix(f->target, "/"))
