@@ -90,7 +90,9 @@ static bool are_ages(const Column *c) {
 static double cells_fit(const Column *c, FieldId f) {
     const bool many = c->values->len > MOST_VALUES;
     switch (field_table[f].kind) {
-    case KIND_TIME:
+    case KIND_TIME: // a date alone may be the half of one, if its heading says so
+        if (c->form == FORM_DATE)
+            return 0.8;
         return c->form == FORM_STAMP || c->form == FORM_SERIAL || c->form == FORM_CLOCK ? 1 : 0;
     case KIND_DATE:
         return c->form == FORM_DATE || c->form == FORM_SERIAL_DAY ? 1 : 0;
@@ -112,6 +114,19 @@ static double cells_fit(const Column *c, FieldId f) {
     if (f == FIELD_age_band && are_ages(c))
         return 1;
     return many && f != FIELD_events ? 0 : known_share(c, field_table[f].codes);
+}
+
+// A wide column that says that nothing happened.
+static bool is_no_event(const Column *c) {
+    static const char *const words[] = {" no event ",    " no events ",    " none ",
+                                        " no incident ", " no incidents ", " no problem ",
+                                        " no problems ", " uneventful "};
+    char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
+    bool is = false;
+    for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
+        is = is || !strcmp(plain, words[i]);
+    g_free(plain);
+    return is;
 }
 
 static bool is_yes_no(const Column *c) {
@@ -186,11 +201,14 @@ static GArray *pairs_of(const Guesses *g) {
 
 static void assign(Guesses *g) {
     GArray *pairs = pairs_of(g);
-    bool taken[FIELD_COUNT] = {false};
+    typedef enum { DATE = 1, CLOCK = 2, WHOLE = DATE | CLOCK } Taken; // halves of a time
+    uint8_t taken[FIELD_COUNT] = {0};
     for (guint i = 0; i < pairs->len; i++) {
         const Pair *p = &g_array_index(pairs, Pair, i);
         Column *c = &g->columns[p->column];
-        if (c->field != FIELD_COUNT || c->event || taken[p->field])
+        const Taken half = c->form == FORM_DATE ? DATE : c->form == FORM_CLOCK ? CLOCK : WHOLE;
+        const bool time = field_table[p->field].kind == KIND_TIME;
+        if (c->field != FIELD_COUNT || c->event || (taken[p->field] & (time ? half : WHOLE)))
             continue;
         const double rival = rival_of(g, p);
         double event = 0;
@@ -202,7 +220,7 @@ static void assign(Guesses *g) {
             c->trust = event >= 0.95 ? GUESS_LIKELY : GUESS_GUESS;
             continue;
         }
-        taken[p->field] = true;
+        taken[p->field] = (uint8_t)(taken[p->field] | (time ? half : WHOLE));
         c->field = p->field;
         c->name = p->name;
         c->fit = p->fit;
@@ -220,7 +238,11 @@ static void assign_events(Guesses *g) {
         double fit = 0;
         const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &fit) : 0;
         char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
-        if (category) {
+        if (is_no_event(c) && is_yes_no(c)) {
+            c->event = true;
+            c->name = 1;
+            c->trust = GUESS_LIKELY;
+        } else if (category) {
             c->event = true;
             c->category = category;
             c->name = fit;
@@ -342,11 +364,13 @@ static void add_event_column(GPtrArray *out, unsigned column, const Column *c) {
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
         const uint8_t code = vocabulary_value(list, c->values->pdata[i], &fit);
-        add(out, column, c->values->pdata[i], "events",
-            code == CODE_yes_no_YES  ? field_code_text(field_table[FIELD_events].codes, c->category)
-            : code == CODE_yes_no_NO ? "none"
-                                     : NULL,
-            code ? c->trust : GUESS_NONE, evidence_of(c));
+        const char *value = NULL;
+        if (code == CODE_yes_no_YES && c->category)
+            value = field_code_text(field_table[FIELD_events].codes, c->category);
+        else if (code == (c->category ? CODE_yes_no_NO : CODE_yes_no_YES))
+            value = "none";
+        add(out, column, c->values->pdata[i], "events", value, code ? c->trust : GUESS_NONE,
+            evidence_of(c));
     }
 }
 
@@ -378,8 +402,8 @@ static void add_column(GPtrArray *out, const Guesses *g, unsigned i) {
         return;
     }
     const char *field = c->field == FIELD_COUNT ? NULL : field_table[c->field].name;
-    const char *part =
-        field && field_table[c->field].kind == KIND_TIME && is_clock(c) ? "clock" : NULL;
+    const bool time = field && field_table[c->field].kind == KIND_TIME;
+    const char *part = time && is_clock(c) ? "clock" : time && c->form == FORM_DATE ? "date" : NULL;
     add(out, i, NULL, field, part, c->trust, evidence_of(c));
     if (!field)
         return;

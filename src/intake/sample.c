@@ -6,6 +6,7 @@
 #include "intake/layout.h"
 #include "intake/reader.h"
 #include "intake/shape.h"
+#include "intake/vocabulary.h"
 
 #include <csv.h>
 #include <string.h>
@@ -75,6 +76,12 @@ static bool read_text(Input *input, const LogSettings *settings, GString *text, 
     return good;
 }
 
+// Whether a cell may be a heading's: a name that the log's mapping or the field table has, or a
+// word for a field.
+static bool knows(const char *name, void *settings) {
+    return layout_knows(name, settings) || vocabulary_knows(name);
+}
+
 Sample *sample_read(Input *input, const Network *network, size_t most, GError **error) {
     LogSettings *settings = logsettings_find(network, input->name, error);
     GString *text = g_string_new(NULL);
@@ -83,7 +90,7 @@ Sample *sample_read(Input *input, const Network *network, size_t most, GError **
     if (settings && read_text(input, settings, text, &whole, error)) {
         uint32_t line = 1;
         Shape *shape =
-            shape_find(text->str, text->len, whole, settings, layout_knows, settings, &line, error);
+            shape_find(text->str, text->len, whole, settings, knows, settings, &line, error);
         if (shape) {
             sample = sample_of(shape);
             read_rows(sample, text->str + shape->bytes, text->len - shape->bytes, most);

@@ -35,7 +35,10 @@ char *vocabulary_plain(const char *text, size_t length) {
     GString *out = g_string_new(" ");
     for (size_t i = 0; i < length; i++) {
         const char c = text[i];
-        const bool upper_after_lower = i > 0 && g_ascii_isupper(c) && g_ascii_islower(text[i - 1]);
+        // dateOfBirth is three words, SpR is one
+        const bool upper_after_lower = i > 0 && g_ascii_isupper(c) &&
+                                       g_ascii_islower(text[i - 1]) && i + 1 < length &&
+                                       g_ascii_islower(text[i + 1]);
         if (g_ascii_isalnum(c) || (unsigned char)c >= 0x80) {
             if (upper_after_lower)
                 g_string_append_c(out, ' ');
@@ -91,6 +94,13 @@ static double best_of(const char *plain, const char *bare, const char *alternati
         best = MAX(best, fit_of(plain, bare, *w));
     g_strfreev(words);
     return best;
+}
+
+bool vocabulary_knows(const char *heading) {
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (vocabulary_heading(heading, (FieldId)f) >= 0.95)
+            return true;
+    return false;
 }
 
 double vocabulary_heading(const char *heading, FieldId field) {

@@ -12,6 +12,9 @@ char *vocabulary_plain(const char *text, size_t length);
 // that say nothing are dropped ("time of ..."), less if it only holds one; 0 = not.
 double vocabulary_heading(const char *heading, FieldId field);
 
+// Whether a heading is a word for any field.
+bool vocabulary_knows(const char *heading);
+
 // The code 1..n of a list that a cell means, 0 = none or more than one. *fit: 1 a code or a word
 // for it, 0.7 if the cell only holds one.
 uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit);
