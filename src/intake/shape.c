@@ -300,7 +300,7 @@ char shape_decimal(const Shape *s, const char *text, size_t length, const bool *
         return '.';
     *line = s->heading_row;
     g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
-                "decimals as 1,500 may be 1.5 or 1500; say which in network.ini: decimal = comma, "
-                "or point and a log without such signs");
+                "decimals as 1,500 may be 1.5 or 1500; write the numbers without thousands, or say "
+                "decimal = comma in network.ini");
     return 0;
 }

@@ -217,8 +217,9 @@ START_TEST(refused) {
     READS("sending_unit,sending unit,transfer_date\nA,B,2031-01-02\n", NULL,
           "refused: log.csv:1: columns 1 and 2 are both sending_unit\n0 rows\n");
     READS("sending_unit,transfer_date,distance_km\nA,2031-01-02,\"1,500\"\n", NULL,
-          "refused: log.csv:1: decimals as 1,500 may be 1.5 or 1500; say which in network.ini: "
-          "decimal = comma, or point and a log without such signs\n0 rows\n");
+          "refused: log.csv:1: decimals as 1,500 may be 1.5 or 1500; write the numbers without "
+          "thousands, or say "
+          "decimal = comma in network.ini\n0 rows\n");
     READS("sending_unit,transfer_date,distance_km\nA,2031-01-02,\"1,500\"\n",
           "[log l?g.csv]\ndecimal=comma\n",
           "2: sending_unit=A transfer_date=2031-01-02 distance_km=1.5\n1 rows\n");
