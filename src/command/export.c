@@ -87,10 +87,13 @@ static bool parse(int argc, char **argv, SessionOptions *o, Targets *to, GError 
                             "database, or counts and estimates as CSV tables, or both.",
                             error))
         return false;
-    if (!to->sqlite && !to->tables)
+    if (o->out)
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
+                    "--out is no option of export: say --sqlite FILE, --tables DIR or both");
+    else if (!to->sqlite && !to->tables)
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
                     "say what to write: --sqlite FILE, --tables DIR or both");
-    return to->sqlite || to->tables;
+    return !o->out && (to->sqlite || to->tables);
 }
 
 int export_run(int argc, char **argv, GError **error) {

@@ -42,6 +42,11 @@ static bool parse(int argc, char **argv, SessionOptions *o, Asked *asked, GError
             "INDICATOR, then LOG...; CSV on standard output, its sums on standard error.",
             error))
         return false;
+    if (o->out) {
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
+                    "--out is no option of trace: its rows go to standard output");
+        return false;
+    }
     if (!o->logs[1]) {
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
                     "name an indicator, then at least one log: a CSV file, a folder or -");
