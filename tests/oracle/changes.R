@@ -1,0 +1,275 @@
+#!/usr/bin/env Rscript
+# SPDX-License-Identifier: GPL-3.0-or-later
+# The oracle of changes.csv: every test of change over time worked out afresh from canonical logs, from the written
+# definitions (src/stats/change.h, src/measure/series.h, coverage.h), in base R.
+#
+#   Rscript tests/oracle/changes.R [--network DIR] [--period P] [--confidence C] --pack DIR LOG...
+#
+# Ends with `N passed, N failed`: one test for each row and column.
+
+ORACLE_PART <- TRUE
+here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
+source(file.path(here, "summary.R"))
+options(warn = -1)
+
+# ---- Cells: x events, n records, exposure or weeks, v squares, minutes, whole ----------------------------------------------
+
+coverage <- function(days) {
+  if (length(days) < 2 || min(days) == max(days)) return(function(from, to) FALSE)
+  longest <- log(100 * length(days)) * (max(days) - min(days) + 1) / length(days)
+  seen <- sort(unique(days))
+  function(from, to) {
+    starts <- c(min(from, LOW), seen + 1)
+    ends <- c(seen, max(to, HIGH + 1))
+    !any(ends - starts > longest & starts < to & ends > from)
+  }
+}
+
+cell_of <- function(measure, got, rows, period, whole) {
+  value <- got$value[rows]
+  list(x = if (measure == "count") length(value) else sum(value), v = sum(value^2), minutes = sort(value),
+       n = switch(measure, share = length(value), rate = sum(got$exposure[rows]), quantile = length(value),
+                  count = (month_start(period$to + 1) - month_start(period$from)) / 7),
+       whole = whole && (measure == "count" || length(value) > 0 && (measure != "rate" || sum(got$exposure[rows]) > 0)))
+}
+value_of <- function(measure, cell) if (measure == "quantile") order_statistics(cell$minutes, 50, 0.05)[1] else cell$x / cell$n
+
+# ---- Tests -----------------------------------------------------------------------------------------------------------------
+
+mean_range <- function(v) mean(abs(diff(v)), na.rm = TRUE)
+
+model_of <- function(measure, cells) {
+  some <- vapply(cells, `[[`, TRUE, "whole")
+  x <- vapply(cells, `[[`, 0, "x"); n <- vapply(cells, `[[`, 0, "n")
+  value <- vapply(cells, function(c) value_of(measure, c), 0)
+  value[!some] <- NA
+  m <- list(k = sum(some), df = 0.62 * (sum(some) - 1), value = value, some = some, x = x, n = n, cluster = 1)
+  if (measure == "quantile") {
+    m$centre <- mean(value, na.rm = TRUE); m$sigma <- mean_range(value) / 1.128
+    return(m)
+  }
+  if (measure == "rate" && sum(x[some]) > 0) m$cluster <- max(1, sum(vapply(cells[some], `[[`, 0, "v")) / sum(x[some]))
+  m$centre <- sum(x[some]) / sum(n[some])
+  z <- (value - m$centre) / sqrt(m$centre * (if (measure == "share") 1 - m$centre else 1) / n)
+  sigma <- mean_range(z) / 1.128
+  m$sigma <- max(sqrt(m$cluster), if (is.finite(sigma)) sigma else 1)
+  m
+}
+
+tails_of <- function(measure, m) vapply(seq_along(m$some), function(i) {
+  if (!m$some[i] || is.na(m$centre)) return(NA_real_)
+  x <- m$x[i]; n <- m$n[i]; p <- m$centre
+  if (measure == "quantile") {
+    if (!isTRUE(m$sigma > 0)) return(if (isTRUE(m$sigma == 0)) 1 else NA)
+    return(2 * pt(-abs(m$value[i] - p) / m$sigma, m$df))
+  }
+  if (measure == "share" && n * p * (1 - p) < 10) return(min(1, 2 * min(pbinom(x, n, p), pbinom(x - 1, n, p, lower.tail = FALSE))))
+  if (measure != "share" && n * p < 10) {
+    if (n * p == 0) return(NA)
+    w <- m$cluster
+    upper <- if (x > 0) pgamma(n * p / w, x / w) else 1
+    return(min(1, 2 * min(upper, pgamma(n * p / w, x / w + 1, lower.tail = FALSE))))
+  }
+  z <- abs(m$value[i] - p) / (sqrt(p * (if (measure == "share") 1 - p else 1) / n) * m$sigma)
+  if (m$sigma > sqrt(m$cluster)) 2 * pt(-z, m$df) else 2 * pnorm(-z)
+}, 0)
+
+# P(longest run of a fair coin's n tosses >= length): sequences whose runs are all shorter, counted by their last run.
+p_longest <- function(n, length) {
+  if (length <= 1) return(1)
+  without <- 1
+  for (k in seq_len(n)) without <- c(without, sum(vapply(seq_len(min(k, length - 1)), function(r) without[k - r + 1] * (if (r == k) 2 else 1) / 2^r, 0)))
+  1 - without[n + 1]
+}
+
+shift_of <- function(m) {
+  value <- m$value[!is.na(m$value)]
+  side <- sign(value - order_statistics(sort(value), 50, 0.05)[1])
+  side <- side[side != 0]
+  if (length(side) < 10) return(NA)
+  min(1, 2 * min(p_longest(length(side), max(rle(side)$lengths)), pbinom(sum(diff(side) != 0), length(side) - 1, 0.5)))
+}
+
+trend_of <- function(measure, m, per_year) {
+  if (m$k < 4) return(c(NA, NA))
+  at <- which(m$some); t <- (at - 1) / per_year
+  if (measure == "quantile") {
+    v <- m$value[at]
+    pairs <- combn(length(v), 2)
+    slope <- median(apply(pairs, 2, function(k) (v[k[2]] - v[k[1]]) / (t[k[2]] - t[k[1]])))
+    if (length(unique(v)) == 1) return(c(slope, NA))
+    exact <- length(v) < 50 && !anyDuplicated(v)
+    return(c(slope, cor.test(t, v, method = "kendall", exact = exact, continuity = TRUE)$p.value))
+  }
+  x <- m$x[at] / m$cluster; n <- m$n[at] / m$cluster
+  if (sum(x) == 0 || (measure == "share" && sum(x) == sum(n))) return(c(NA, NA))
+  fit <- if (measure == "share") glm(cbind(x, n - x) ~ t, family = quasibinomial(), control = list(epsilon = 1e-14, maxit = 100)) else
+    glm(x ~ t + offset(log(n)), family = quasipoisson(), control = list(epsilon = 1e-14, maxit = 100))
+  s <- summary(fit)
+  if (abs(coef(fit)[2]) > 50) return(c(Inf * sign(coef(fit)[2]), NA))
+  phi <- s$dispersion
+  z <- coef(fit)[2] / (s$coefficients[2, 2] / sqrt(phi) * sqrt(max(1, phi)))
+  c(exp(coef(fit)[2]), if (phi > 1) 2 * pt(-abs(z), length(at) - 2) else 2 * pnorm(-abs(z)))
+}
+
+step_of <- function(measure, now, then, dispersion) {
+  a <- value_of(measure, now); b <- value_of(measure, then)
+  if (measure == "quantile") {
+    x <- now$minutes; y <- then$minutes
+    exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
+    p <- if (length(unique(c(x, y))) == 1) 1 else min(1, wilcox.test(x, y, exact = exact)$p.value)
+    return(c(a, b, median(outer(x, y, "-")), p))
+  }
+  if (measure == "share") {
+    d <- dhyper(0:now$n, now$x + then$x, now$n + then$n - now$x - then$x, now$n)
+    at <- now$x + 1
+    p <- min(1, 2 * min(sum(d[seq_len(at - 1)]), sum(d[-seq_len(at)])) + d[at])
+    return(c(a, b, a - b, p))
+  }
+  clustered <- measure == "rate" && (now$v > now$x || then$v > then$x)
+  if (now$x == 0 || then$x == 0 || !(clustered || (measure == "count" && dispersion > 1))) {
+    p <- if (now$x + then$x == 0) 1 else poisson.test(c(now$x, then$x), c(now$n, then$n))$p.value
+    return(c(a, b, a / b, p))
+  }
+  variance <- function(c) (if (measure == "rate") c$v else c$x * dispersion) / c$x^2
+  c(a, b, a / b, 2 * pnorm(-abs(log(a / b)) / sqrt(variance(now) + variance(then))))
+}
+
+# The most extreme gap between rare events, given how many fell where they did.
+gap_of <- function(measure, days, counts) {
+  at <- order(days)
+  days <- days[at]; counts <- counts[at]
+  if (measure == "share") {
+    where <- which(counts > 0); gap <- diff(where) - 1; x <- length(where); n <- length(days)
+    upper <- exp(lchoose(n - gap, x) - lchoose(n, x)); beyond <- exp(lchoose(n - gap - 1, x) - lchoose(n, x))
+  } else {
+    where <- rep(seq_along(days), counts); gap <- diff(days[where]); x <- length(where); n <- max(days) - min(days) + 1
+    upper <- pmax(0, 1 - gap / n)^x; beyond <- pmax(0, 1 - (gap + 1) / n)^x
+  }
+  two <- 2 * pmin(upper, 1 - beyond)
+  k <- which.min(two)
+  list(p = min(1, length(gap) * two[k]), gap = gap[k], mean = mean(gap), day = days[where][k + 1], gaps = length(gap))
+}
+
+# ---- Series ----------------------------------------------------------------------------------------------------------------
+
+row_of <- function(unit, indicator, kind, period, against, estimate, reference, effect, p)
+  data.frame(unit = unit, indicator = indicator, kind = kind, period = period, against = against, estimate = estimate,
+             reference = reference, effect = effect, p = p, stringsAsFactors = FALSE)
+
+rare_point <- function(measure, got, used, records, times) {
+  centre <- gap_of(measure, records$day[used], got$value[used])
+  y <- NULL
+  if (measure == "rate") { # the centre line of a t chart, back on the scale of days
+    at <- used[order(records$day[used])]
+    days <- records$day[at][rep(seq_along(at), got$value[at])]
+    centre$mean <- mean(diff(days)^0.2777)^(1 / 0.2777)
+  }
+  centre
+}
+
+series_rows <- function(unit, indicator, measure, got, mine, records, periods, quarters, whole, span, per_year) {
+  name <- indicator$indicator
+  month <- month_of(records$day)
+  cells_in <- function(p) lapply(seq_len(nrow(p)), function(i)
+    cell_of(measure, got, which(mine & month >= p$from[i] & month <= p$to[i]), p[i, ],
+            whole(month_start(p$from[i]), month_start(p$to[i] + 1))))
+  within <- periods$from <= span[2] & periods$to >= span[1]
+  cells <- cells_in(periods[within, ])
+  m <- model_of(measure, cells)
+  out <- list()
+  add <- function(...) { row <- row_of(unit, name, ...); if (!is.na(row$p)) out[[length(out) + 1]] <<- row }
+  total <- sum(m$x)
+  if (per_year == 12 && measure %in% c("share", "rate") && total > 4 && total < length(cells)) {
+    g <- rare_point(measure, got, which(mine & month >= span[1] & month <= span[2]), records)
+    if (g$gaps >= 4) add("point", format(as.Date(g$day, origin = "1970-01-01"), "%Y-%m"), "", g$gap, g$mean, NA, g$p)
+  } else if (m$k >= (if (measure == "quantile") 12 else 4)) {
+    tails <- tails_of(measure, m)
+    if (!all(is.na(tails))) {
+      k <- which.min(tails)
+      add("point", periods$name[within][k], "", m$value[k], m$centre, NA, min(1, m$k * tails[k]))
+    }
+  }
+  half <- length(cells) %/% 2
+  pooled <- function(at) {
+    at <- at[m$some[at]]
+    if (measure == "quantile") order_statistics(sort(m$value[at]), 50, 0.05)[1] else sum(m$x[at]) / sum(m$n[at])
+  }
+  if (m$k > 0) add("shift", "all", "", pooled(setdiff(seq_along(cells), seq_len(half))), pooled(seq_len(half)), NA, shift_of(m))
+  t <- trend_of(measure, m, per_year)
+  add("trend", "all", "", t[1], if (measure == "quantile") 0 else 1, t[1], t[2])
+  ok <- which(quarters$from <= span[2] & quarters$to >= span[1] &
+              vapply(seq_len(nrow(quarters)), function(i) whole(month_start(quarters$from[i]), month_start(quarters$to[i] + 1)), TRUE))
+  if (length(ok)) {
+    now <- max(ok)
+    all <- cells_in(quarters)
+    for (back in c(1, 4)) if (now > back && all[[now]]$whole && all[[now - back]]$whole) {
+      s <- step_of(measure, all[[now]], all[[now - back]], max(1, m$sigma^2, na.rm = TRUE))
+      add("change", quarters$name[now], quarters$name[now - back], s[1], s[2], s[3], s[4])
+    }
+  }
+  do.call(rbind, out)
+}
+
+changes_expected <- function(options) {
+  want <- expected(options)
+  settings <- settings_read(options$network)
+  records <- want$records
+  if (!nrow(records)) return(NULL)
+  LOW <<- min(records$day); HIGH <<- max(records$day)
+  span <- if (is.null(options$period)) range(month_of(records$day)) else period_months(options$period, settings$year_starts)
+  periods <- periods_of(records$day, settings$year_starts, if (is.null(options$period)) NULL else span)
+  months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]
+  catalogue <- catalogue_read(options$catalogue, options$network)
+  senders <- sort(unique(records$sending_unit), method = "radix")
+  whole <- c(list(coverage(records$day)), lapply(senders, function(u) coverage(records$day[records$sending_unit == u])))
+  rows <- list()
+  for (k in seq_len(nrow(catalogue))) {
+    indicator <- catalogue[k, ]
+    measure <- indicator$measure
+    if (!measure %in% c("share", "rate", "quantile", "count") || (measure == "rate" && grepl("week", indicator$per))) next
+    got <- collect(indicator, records, settings$caps)
+    if (measure == "rate") got$exposure <- got$exposure / as.numeric(sub(" .*$", "", indicator$per))
+    rows[[length(rows) + 1]] <- series_rows("all", indicator, measure, got, got$counted, records, months, quarters, whole[[1]], span, 12)
+    if (indicator$compare == "" && measure != "count") next
+    named <- if (indicator$compare == "") TRUE else condition_holds(records, indicator$compare)
+    judged <- got$counted & !is.na(named) & named
+    for (u in seq_along(senders))
+      rows[[length(rows) + 1]] <- series_rows(senders[u], indicator, measure, got, judged & records$sending_unit == senders[u], records,
+                                              quarters, quarters, whole[[u + 1]], span, 4)
+  }
+  out <- do.call(rbind, rows)
+  if (!is.null(out)) out$q <- p.adjust(out$p, "BH")
+  out
+}
+
+# ---- Comparison: 1e-9, trends 1e-6, p and q on the log scale ---------------------------------------------------------------
+
+main_changes <- function() {
+  options <- options_read(commandArgs(trailingOnly = TRUE))
+  want <- changes_expected(options)
+  got <- read.csv(file.path(options$pack, "changes.csv"), colClasses = "character", na.strings = character())
+  key <- function(d) paste(d$unit, d$indicator, d$kind, d$against)
+  if (is.null(want)) check(nrow(got) == 0, "tests where none are expected")
+  else {
+    same <- identical(key(got), key(want))
+    check(same, "the tests are not those expected: ", paste(head(c(setdiff(key(got), key(want)), "|", setdiff(key(want), key(got))), 8), collapse = "; "))
+    want <- want[match(key(got), key(want)), ]
+    for (name in c("period", "estimate", "reference", "effect", "p", "q")) {
+      w <- want[[name]]; g <- got[[name]]
+      if (name == "period") good <- w == g | (want$kind == "point" & want$p > 0.5) # of equal points any may be named
+      else {
+        x <- suppressWarnings(as.numeric(g))
+        near <- if (name %in% c("p", "q")) abs(log(x) - log(w)) <= 1e-6 * (1 + abs(log(w))) else
+          abs(x - w) <= pmax(ifelse(want$kind == "trend", 1e-6, 1e-9) * abs(w), 1e-12)
+        good <- ifelse(is.na(w) | is.infinite(w), g == "", !is.na(x) & near)
+        if (name %in% c("estimate", "reference")) good <- good | (want$kind == "point" & want$p > 0.5)
+      }
+      good[is.na(good)] <- FALSE
+      check(good, sum(!good), " of ", name, " differ: ", paste(head(sprintf("%s expected %s, found %s", key(want)[!good], format(w[!good], digits = 12), g[!good]), 4), collapse = "; "))
+    }
+  }
+  cat(tests$passed, " passed, ", tests$failed, " failed\n", sep = "")
+  if (tests$failed > 0) quit(status = 1)
+}
+main_changes()
