@@ -149,6 +149,13 @@ static void gather(const Maker *m, const Gathered *g) {
         condition_free(judged);
 }
 
+// Weeks that a volume is counted over: of a whole period all, even where its last months have no
+// record.
+static double weeks_of(const Maker *m, const Period *p, bool whole) {
+    return whole ? (period_first_day(p->end) - period_first_day(p->first)) / 7.0
+                 : count_weeks(m->data, p);
+}
+
 // Weeks of a volume, order of durations; the lists go to the series.
 static void finish(const Maker *m, Gathered *g, unsigned place, Series *s) {
     const GArray *list = place == 0 ? m->months : m->quarters;
@@ -157,9 +164,7 @@ static void finish(const Maker *m, Gathered *g, unsigned place, Series *s) {
         ChangeCell *cell = &g->cell[place][i];
         cell->whole = coverage_whole(m->coverage, place, p);
         if (g->measure == CHANGE_VOLUME)
-            cell->total = cell->whole
-                              ? (period_first_day(p->end) - period_first_day(p->first)) / 7.0
-                              : count_weeks(m->data, p);
+            cell->total = weeks_of(m, p, cell->whole);
         if (g->minutes && g->minutes[place][i]) {
             cell->n = g->minutes[place][i]->len;
             double *minutes = (double *)(void *)g_array_free(g->minutes[place][i], FALSE);
@@ -195,6 +200,8 @@ static ChangeCell quarter_cell(const Maker *m, const Gathered *g, unsigned place
             g_array_append_vals(minutes, cell->minutes, (guint)cell->n);
     }
     sum.whole = coverage_whole(m->coverage, 0, q);
+    if (g->measure == CHANGE_VOLUME)
+        sum.total = weeks_of(m, q, sum.whole);
     sum.n = g->minutes ? minutes->len : records;
     double *values = (double *)(void *)g_array_free(minutes, FALSE);
     quantile_sort(values, g->minutes ? sum.n : 0);
