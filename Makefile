@@ -90,6 +90,7 @@ bench-large: test-packages ## the same on 2,000,000 rows
 programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
 run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
+	@BUILD=$(BUILD) tests/bench/pack
 
 run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
 	@tests/run $(UNIT) $(FAST)

@@ -246,7 +246,9 @@ bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
 bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
                           GError **error) {
     const Watch watch = {tick, user, charts, folder};
-    static const char *const argv[] = {"gnuplot", "-d", "-", NULL};
+    // as a file: from a pipe gnuplot reads byte by byte
+    static const char *const argv[2][4] = {{"gnuplot", "-d", "0.plot", NULL},
+                                           {"gnuplot", "-d", "1.plot", NULL}};
     static const char *const scripts[] = {"0.plot", "1.plot"}, *const errors[] = {"0.err", "1.err"};
     const guint parts = charts->len >= ENOUGH_FOR_TWO ? 2 : 1;
     Child child[2] = {{0}};
@@ -258,7 +260,7 @@ bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tic
     bool good = true;
     for (guint p = 0; good && p < parts; p++)
         good = write_script(charts, p, parts, folder, error) &&
-               start(&child[p], argv, folder, scripts[p], errors[p], &filter, error);
+               start(&child[p], argv[p], folder, scripts[p], errors[p], &filter, error);
     for (guint p = 0; p < parts; p++)
         if (child[p].running) {
             const int status = finish(&child[p], &watch);
