@@ -57,6 +57,57 @@ static void say_signals(GString *said, const Signals *signals) {
         g_string_append_printf(said, "- and %u more in signals.csv\n", n - MOST_SAID);
 }
 
+// What is measured for a pack, and what the source of its pages borrows.
+typedef struct {
+    Estimates *e;
+    Lookup *lookup;
+    Counts *counts;
+    int32_t *received;
+    GPtrArray *waiting, *mixes;
+    Ends *ends;
+    CountData *data;
+    Comparisons *comparisons;
+    Signals *signals;
+    TablesInput *inputs;
+    const char **names;
+} Measured;
+
+static Measured measure(const Session *a) {
+    const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
+    const double confidence = a->settings.confidence;
+    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings),
+                  .received = received_days(a),
+                  .ends = ends_measure(a->t, a->join, confidence),
+                  .data = count_data_new(a->t, a->network, a->catalogue, &span),
+                  .inputs = inputs_of(a),
+                  .names = g_new(const char *, a->inputs->len)};
+    const Period *all = &g_array_index(m.e->periods, Period, 0);
+    m.lookup = lookup_new(m.e);
+    m.counts = counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, confidence);
+    m.waiting = waiting_groups(a->t, a->network, m.received, 0, confidence);
+    m.comparisons = compare_all(m.data, a->catalogue, confidence, a->settings.threads);
+    m.signals = signal_all(m.data, m.comparisons, a->settings.threads);
+    m.mixes = mixunits_all(m.e);
+    for (guint i = 0; i < a->inputs->len; i++)
+        m.names[i] = ((Input *)a->inputs->pdata[i])->name;
+    return m;
+}
+
+static void measured_free(Measured *m) {
+    g_ptr_array_unref(m->mixes);
+    signal_free(m->signals);
+    compare_free(m->comparisons);
+    count_data_free(m->data);
+    counts_free(m->counts);
+    g_ptr_array_unref(m->waiting);
+    g_free(m->received);
+    lookup_free(m->lookup);
+    ends_free(m->ends);
+    estimate_free(m->e);
+    g_free(m->inputs);
+    g_free(m->names);
+}
+
 static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotFormats *formats,
                        GString *said, GError **error) {
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
@@ -65,60 +116,32 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
     char confidence[G_ASCII_DTOSTR_BUF_SIZE];
     const char *settings[MOST_SETTINGS];
     settings_of(a, o, confidence, settings);
-    const char **names = g_new(const char *, a->inputs->len);
-    for (guint i = 0; i < a->inputs->len; i++)
-        names[i] = ((Input *)a->inputs->pdata[i])->name;
-    const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
-    Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    Lookup *lookup = lookup_new(e);
-    const Period *all = &g_array_index(e->periods, Period, 0);
-    Counts *counts =
-        counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, o->confidence);
-    TablesInput *inputs = inputs_of(a);
-    int32_t *received = received_days(a);
-    GPtrArray *waiting = waiting_groups(a->t, a->network, received, 0, o->confidence);
-    Ends *ends = ends_measure(a->t, a->join, o->confidence);
-    CountData *data = count_data_new(a->t, a->network, a->catalogue, &span);
-    Comparisons *comparisons =
-        compare_all(data, a->catalogue, a->settings.confidence, a->settings.threads);
-    Signals *signals = signal_all(data, comparisons, a->settings.threads);
-    GPtrArray *mixes = mixunits_all(e);
-    const Source source = {.e = e,
-                           .lookup = lookup,
-                           .comparisons = comparisons,
-                           .signals = signals,
-                           .mixes = mixes,
-                           .counts = counts,
-                           .waiting = waiting,
+    Measured m = measure(a);
+    const Source source = {.e = m.e,
+                           .lookup = m.lookup,
+                           .comparisons = m.comparisons,
+                           .signals = m.signals,
+                           .mixes = m.mixes,
+                           .counts = m.counts,
+                           .waiting = m.waiting,
                            .network = a->network,
                            .account = &a->account,
                            .findings = a->findings,
                            .received = a->received,
-                           .ends = ends,
-                           .files = names,
-                           .inputs = inputs,
+                           .ends = m.ends,
+                           .files = m.names,
+                           .inputs = m.inputs,
                            .n_inputs = a->inputs->len,
                            .settings = settings,
                            .tick = progress_tick,
                            .tick_user = a->progress,
                            .charts = !o->no_charts};
-    say_signals(said, source.signals);
+    say_signals(said, m.signals);
     if (a->progress)
         progress_stage(a->progress, "drawing", 1, "charts");
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
-    g_ptr_array_unref(mixes);
-    signal_free(signals);
-    compare_free(comparisons);
-    count_data_free(data);
-    counts_free(counts);
-    g_ptr_array_unref(waiting);
-    g_free(received);
-    lookup_free(lookup);
-    ends_free(ends);
-    estimate_free(e);
-    g_free(inputs);
-    g_free(names);
+    measured_free(&m);
     return good;
 }
 
