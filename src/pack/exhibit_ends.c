@@ -14,9 +14,9 @@ static char *agreement_note(const Ends *e) {
         e->joined);
     if (e->doubtful > 0)
         g_string_append_printf(text,
-                               " %" G_GUINT64_FORMAT
-                               " more pairs of rows may be one transfer each but are not certain; "
-                               "they were not joined. If they were, %" G_GUINT64_FORMAT
+                               " Pairs of rows that may be one transfer each but are not certain, "
+                               "and so were not joined: %" G_GUINT64_FORMAT
+                               ". If they were, %" G_GUINT64_FORMAT
                                " transfers would count instead of %" G_GUINT64_FORMAT ".",
                                e->doubtful, e->used_if_joined, e->used);
     return g_string_free(text, FALSE);
