@@ -39,7 +39,7 @@ LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 SQL := $(patsubst %,$(BUILD)/gen/%,$(sort $(wildcard sql/*.sql)))
 EMBED := $(sort $(wildcard src/measure/*.csv plots/*.gp src/pack/*.css) $(SQL))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
-FAST := $(BUILD)/tests/published tests/command/run tests/map/run tests/oracle/run tests/sql/run tests/export/run tests/pack/run '$(MAKE) -s stats-oracle'
+FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run tests/sql/run tests/export/run tests/pack/run '$(MAKE) -s stats-oracle'
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
 
 .PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
