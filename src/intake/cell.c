@@ -234,9 +234,10 @@ CellFault cell_read_part(CellRecord *r, FieldId f, MappingPart kind, bool shared
     }
     int32_t day = 0;
     const CellFault fault = read_day(text, length, true, style, &day);
+    CellPart *part = part_of(r, f);
+    part->lost = part->lost || fault.code;
     if (fault.code)
         return fault;
-    CellPart *part = part_of(r, f);
     if (part->has_day && part->day != day)
         r->clashing |= (uint64_t)1 << f;
     part->has_day = true;

@@ -25,6 +25,7 @@ typedef struct {
 typedef struct {
     bool has_day, has_clock;
     bool shared;     // the date is that of the record's first stamp
+    bool lost;       // it has a date that can't be read, which was told
     bool stray;      // a clock where the log should write date and clock
     int32_t day;     // local
     int minute;      // of the day, 0 to 1440

@@ -82,12 +82,17 @@ static void add_targets(LayoutColumn *column, const Source *source) {
 // Finds what feeds each field, and which fields have several columns.
 static void index_fields(Layout *layout) {
     unsigned whole[FIELD_STORED + 1] = {0};
+    bool dates_only[FIELD_STORED] = {false};
     for (unsigned c = 0; c < layout->n_columns; c++)
         for (unsigned t = 0; t < layout->columns[c].n_targets; t++) {
             const LayoutTarget *target = &layout->columns[c].targets[t];
             whole[target->field] += target->part == MAPPING_WHOLE;
-            if (target->field != MAPPING_HARM && layout->column_of[target->field] == 0)
-                layout->column_of[target->field] = c + 1;
+            if (target->field == MAPPING_HARM)
+                continue;
+            uint32_t *column = &layout->column_of[target->field];
+            if (*column == 0 || (dates_only[target->field] && target->part != MAPPING_DATE))
+                *column = c + 1;
+            dates_only[target->field] = *column == c + 1 && target->part == MAPPING_DATE;
         }
     for (unsigned c = 0; c < layout->n_columns; c++)
         for (unsigned t = 0; t < layout->columns[c].n_targets; t++) {

@@ -91,7 +91,7 @@ static void resolve(Resolving *r, unsigned p) {
     CellPart *part = &r->record->part[phase[p]];
     const int32_t last = before(r, p);
     int32_t day;
-    if (!part->has_clock)
+    if (!part->has_clock || part->lost)
         return;
     if (!day_of(r, part, last, &day)) {
         say(r, p, SEVERITY_LOST, "time-without-date",

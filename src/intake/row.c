@@ -122,13 +122,24 @@ static void tally_sights(Row *row) {
     }
 }
 
+// Whether the same was said of the cell already, for another field that it feeds.
+static bool told(const Row *row, uint32_t column, const char *code) {
+    const GArray *all = row->findings->findings;
+    if (all->len <= row->findings_before)
+        return false;
+    const Finding *last = &g_array_index(all, Finding, all->len - 1);
+    return last->column == column + 1 && last->code == code;
+}
+
 // Notes what a cell's reading came to; the guard looks at what could not be read.
 static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, const char *text,
                  size_t length) {
     const FieldKind kind = f < FIELD_STORED ? field_table[f].kind : KIND_CODE;
     if ((fault->code && !fault->repaired) || kind == KIND_ID || kind == KIND_UNIT)
         look(row, column, text, length);
-    if (!fault->code)
+    if (f == FIELD_events && fault->code)
+        row->record.events_untold = true;
+    if (!fault->code || told(row, column, fault->code))
         return;
     const bool coded =
         kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
@@ -136,8 +147,6 @@ static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, c
     note(row, column + 1, f < FIELD_STORED ? (int)f : FIELD_COUNT,
          fault->repaired ? SEVERITY_REPAIR : SEVERITY_LOST, fault->code, fault->message,
          show ? text : NULL, length);
-    if (f == FIELD_events)
-        row->record.events_untold = true;
 }
 
 // Reads one cell for one field that its column feeds, as the log or the mapping writes it.
