@@ -8,8 +8,8 @@
 #define LEFT 170
 
 // From near miss to death, then what nobody graded; darker is worse.
-static const unsigned fills[] = {0xD6E4F1, 0x9CC4E4, 0xF5D98B, 0xE69F00, 0xD55E00, 0x7A1F00};
-#define UNGRADED 0xC9CED6
+static const unsigned fills[] = {0xE6EFF7, 0xC3DCF0, 0xF0C463, 0xDB8E00, 0xB84A00, 0x5E1400};
+#define UNGRADED 0xDADDE2
 
 typedef struct {
     unsigned category;
