@@ -301,7 +301,7 @@ static void find_robust(const Comparisons *c, const Work *w, const Funnel *f) {
 // ---- shrinkage and ranks ----
 
 static void shrink(const Comparisons *c, const Work *w, const Funnel *f) {
-    double *events = g_new(double, f->rows + 1);
+    double *events = g_new0(double, f->rows + 1);
     for (guint i = 0; i < f->rows; i++)
         events[i] = row_of(c, f, i)->events;
     const bool beta = w->in->measure == MEASURE_SHARE && !w->model;

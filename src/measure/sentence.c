@@ -231,7 +231,10 @@ static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *
     for (guint i = 0; i < G_N_ELEMENTS(values); i++)
         if (!strcmp(mark, values[i].mark))
             return sentence_value(f->indicator, f->measure, values[i].value);
-    const double effect = s->kind == SIGNAL_LEVEL ? s->estimate : s->effect;
+    const bool minutes_a_year = s->kind == SIGNAL_TREND && f->measure == CHANGE_MEDIAN;
+    const double effect = s->kind == SIGNAL_LEVEL ? s->estimate
+                          : minutes_a_year        ? fabs(s->effect) // `falling` says the rest
+                                                  : s->effect;
     char *(*text)(double) = g_str_has_prefix(mark, "ratio")    ? ratio_text
                             : g_str_has_prefix(mark, "points") ? points_text
                             : g_str_has_prefix(mark, "slope")  ? minutes_text

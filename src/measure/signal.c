@@ -183,7 +183,7 @@ static void add_changes(Signals *all, const CountData *data, const Comparisons *
     const guint n = all->series->len * TESTS;
     double *p = g_new(double, n + 1), *q = g_new(double, n + 1);
     for (guint i = 0; i < all->series->len; i++)
-        p_values(all->series->pdata[i], p + i * TESTS);
+        p_values(all->series->pdata[i], p + (size_t)i * TESTS);
     if (!multiple_benjamini_hochberg(p, n, q))
         g_error("out of memory");
     for (guint i = 0; i < n; i++) {

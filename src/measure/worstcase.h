@@ -22,7 +22,7 @@ typedef struct {
 // one event or none, at the mean exposure of those known; unknown durations are shorter, or longer,
 // than every known one; of an adjusted share they have their unit's mean risk, and the network's
 // risks are scaled to the network's worst case.
-double worstcase_p(const WorstcaseUnit *unit);
+double worstcase_p(const WorstcaseUnit *w);
 
 // Mann-Whitney of a unit's durations against those of the rest, as known (side 0), or in the worst
 // case for a signal on that side.

@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdbool.h>
+#include <stddef.h>
 
 static bool possible(double servers, double load) {
     return servers >= 0 && servers <= 1e7 && floor(servers) == servers && load >= 0 &&
@@ -14,8 +15,8 @@ double erlang_b(double servers, double load) {
     if (!possible(servers, load))
         return NAN;
     double b = 1;
-    for (double k = 1; k <= servers; k++)
-        b = load * b / (k + load * b);
+    for (size_t k = 1; k <= (size_t)servers; k++)
+        b = load * b / ((double)k + load * b);
     return b;
 }
 
@@ -51,7 +52,7 @@ double erlang_loss_with_queue(double servers, double places, double load) {
     if (servers == 0)
         return 1;
     double last = erlang_b(servers, load);
-    for (double k = servers; k < places; k++) {
+    for (size_t k = (size_t)servers; k < (size_t)places; k++) {
         const double next = last * load / servers;
         last = next / (1 + next);
     }

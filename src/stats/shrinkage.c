@@ -15,8 +15,8 @@ static const ShrinkagePrior none = {NAN, NAN, NAN, false};
 static double rise(double a, double x) {
     double sum = 0;
     if (x <= 8) {
-        for (double i = 0; i < x; i++)
-            sum += 1 / (a + i);
+        for (size_t i = 0; i < (size_t)x; i++)
+            sum += 1 / (a + (double)i);
         return sum;
     }
     if (a < 50)
@@ -29,8 +29,8 @@ static double rise(double a, double x) {
 static double rise_slope(double a, double x) {
     double sum = 0;
     if (x <= 8) {
-        for (double i = 0; i < x; i++)
-            sum += 1 / ((a + i) * (a + i));
+        for (size_t i = 0; i < (size_t)x; i++)
+            sum += 1 / ((a + (double)i) * (a + (double)i));
         return sum;
     }
     if (a < 50)
@@ -92,10 +92,11 @@ static double best_size(const Family *family, const Units *units, double start, 
     double before = slope_at(family, units, first, &at);
     if (isnan(at))
         return NAN;
-    for (double low = first; low < last; low += step) {
+    for (int k = 0; first + k * step < last; k++) {
+        const double low = first + k * step;
         const double after = slope_at(family, units, low + step, &at);
         double near = at;
-        if ((before > 0 && after <= 0) || (low == first && before <= 0)) {
+        if ((before > 0 && after <= 0) || (k == 0 && before <= 0)) {
             const double top = before > 0 ? peak(family, units, low, low + step, &near) : first;
             if (before <= 0)
                 near = best_mean(family, units, exp(first), near);
@@ -145,8 +146,8 @@ static double beta_by_size(const Units *units, double size, double logit) {
 static double rising(double a, double x, double size) {
     double sum = 0;
     if (x < 200)
-        for (double i = 0; i < x; i++)
-            sum += log((a + i) / size);
+        for (size_t i = 0; i < (size_t)x; i++)
+            sum += log((a + (double)i) / size);
     else
         sum = gsl_sf_lngamma(a + x) - gsl_sf_lngamma(a) - x * log(size);
     return sum;

@@ -171,7 +171,7 @@ START_TEST(trends_and_rates) {
                         .confidence = 0.95,
                         .series = &series};
     says(&s, &f,
-         "Good news at ALD: Request to departure has been falling, its median by -38 min a year "
+         "Good news at ALD: Request to departure has been falling, its median by 38 min a year "
          "(q 0.002). It stands even in the worst case for what is unknown. Look first at whether "
          "the records changed; then ask what keeps it so.");
     series = (Series){.unit = 0,
