@@ -3,6 +3,7 @@
 #include "pack/exhibit.h"
 
 #include "pack/exhibit_control.h"
+#include "pack/exhibit_cover.h"
 #include "pack/exhibit_curves.h"
 #include "pack/exhibit_ends.h"
 #include "pack/exhibit_funnel.h"
@@ -60,6 +61,10 @@ const ExhibitKind exhibit_kinds[] = {
     {"left-short-funnel", THEME_BASE, exhibit_funnel_crude, "base_cover_reduced_share", NONE, NULL, false},
     {"left-short-by-unit", THEME_BASE, exhibit_rows_units, "base_cover_reduced_share", NONE, NULL, true},
     {"hours-away-by-unit", THEME_BASE, exhibit_rows_units, "team_hours_away", NONE, NULL, true},
+    {"hours-away", THEME_BASE, exhibit_cover_hours, NULL, NONE, NULL, true},
+    {"hours-away-by-grade", THEME_BASE, exhibit_cover_grades, NULL, NONE, NULL, true},
+    {"left-behind", THEME_BASE, exhibit_cover_left, NULL, NONE, NULL, true},
+    {"away-at-once", THEME_BASE, exhibit_cover_at_once, NULL, NONE, NULL, true},
     {"teams-away-by-hour", THEME_BASE, exhibit_grid_away, NULL, NONE, NULL, true},
     {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, NONE, NULL, false},
     {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, NONE, NULL, false},
