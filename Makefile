@@ -87,10 +87,11 @@ bench-large: test-packages ## the same on 2,000,000 rows
 	@$(MAKE) --no-print-directory run-bench ROWS=2000000
 
 .PHONY: run-tests run-asan run-bench programs
-programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
-run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/stats
+programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/stats $(BUILD)/bench/heap
+run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/stats $(BUILD)/bench/heap
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 	@BUILD=$(BUILD) tests/bench/pack
+	@BUILD=$(BUILD) tests/bench/replay
 
 run-tests: build $(UNIT) $(BUILD)/tests/published $(BUILD)/tests/stats-oracle
 	@tests/run $(UNIT) $(FAST)
