@@ -68,7 +68,7 @@ CellFault cell_read(CellRecord *record, Transfers *pool, FieldId field, uint32_t
                     const char *text, size_t length, const CellStyle *style);
 
 // The same for a cell that holds only the date or the clock of a time.
-CellFault cell_read_part(CellRecord *record, FieldId field, MappingPart part, bool shared,
+CellFault cell_read_part(CellRecord *record, FieldId field, MappingPart kind, bool shared,
                          uint32_t column, const char *text, size_t length, const CellStyle *style);
 
 // The same for a degree of harm, which goes to the record's harm if it is greater.

@@ -126,8 +126,8 @@ static void set_style(Layout *layout, const LogSettings *settings, const Network
     layout->style =
         (CellStyle){.zone = settings->zone ? settings->zone : network->zone,
                     .received = settings->received,
-                    .decimal = settings->decimal ? settings->decimal : '.',
-                    .separator = settings->separator ? settings->separator : ';',
+                    .decimal = (char)(settings->decimal ? settings->decimal : '.'),
+                    .separator = (char)(settings->separator ? settings->separator : ';'),
                     .stamp = {.order = settings->date_order,
                               .century_pivot = settings->century_pivot,
                               .serial_base = settings->serial_base ? settings->serial_base : 1900},

@@ -169,7 +169,7 @@ static void read_cell(Row *row, const LayoutTarget *target, uint32_t column, con
 static bool take_rows(Row *row, const LayoutTarget *target, uint32_t column, const GPtrArray *rows,
                       int32_t day) {
     bool any = false;
-    for (guint i = 0; rows && i < rows->len; i++) {
+    for (guint i = 0; i < rows->len; i++) {
         const MappingRow *says = rows->pdata[i];
         if (!mapping_holds(says, day))
             continue;
@@ -223,7 +223,7 @@ static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, c
     bool other;
     const GPtrArray *rows = mapping_find(feed, text, length, &other);
     const bool blank = rows == feed->blank;
-    if ((other || !rows) && read_items(row, target, column, text, length, day))
+    if (other && read_items(row, target, column, text, length, day))
         return;
     if (take_rows(row, target, column, rows, day)) {
         if (other)

@@ -41,7 +41,7 @@ START_TEST(doubt_refuses) {
     ck_assert(!choose("a,03/04/2031\nb,05/06/2031\n", -1, &order, &seen)); // either
     ck_assert(!choose("a,13/04/2031\nb,04/13/2031\n", -1, &order, &seen)); // neither
     ck_assert(!choose("a,13/04/31\nb,30/04/31\n", -1, &order, &seen));     // no pivot
-    ck_assert(!choose("a,03/04/05\n", 70, &order, &seen));             // any of three
+    ck_assert(!choose("a,03/04/05\n", 70, &order, &seen));                 // any of three
 }
 END_TEST
 
