@@ -77,10 +77,11 @@ GString *planpack_text(const Planning *p, const PlanpackWords *w) {
     say_needed(out, p, w);
     say_at_hand(out, p, w, 1);
     say_at_hand(out, p, w, 4);
+    static const char rates[] =
+        "Test: the conditional test of two Poisson rates, exact; the size is divided by how "
+        "events cluster in a transfer.";
     static const char *const tests[] = {
-        "Test: Fisher's mid-P test of two shares, exact.",
-        "Test: the conditional test of two Poisson rates, exact; the size is divided by how events "
-        "cluster in a transfer.",
+        "Test: Fisher's mid-P test of two shares, exact.", rates,
         "Test: Mann-Whitney; the durations at hand, all stretched alike (Noether 1987)."};
     g_string_append_printf(out,
                            "%s A plan, not a promise: it supposes that volume and case-mix stay as "
