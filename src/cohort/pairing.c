@@ -137,8 +137,7 @@ static size_t put_in_order(Block *b, int side, int by) {
     for (size_t i = 0; i < b->n[side]; i++)
         if (time_of(&b->side[side][i], by) != WHEN_UNKNOWN)
             b->order[side][known++] = &b->side[side][i];
-    g_qsort_with_data(b->order[side], (gint)known, sizeof(Bunch *), by_time,
-                      GINT_TO_POINTER(by));
+    g_qsort_with_data(b->order[side], (gint)known, sizeof(Bunch *), by_time, GINT_TO_POINTER(by));
     return known;
 }
 

@@ -116,21 +116,22 @@ static void append_heading(GString *out, const Input *in, const Findings *list, 
         g_string_append_printf(out, "%u finding%s\n", findings, findings == 1 ? "" : "s");
 }
 
-GString *digest_text(const GPtrArray *inputs, const Findings *list) {
+GString *digest_text(const GPtrArray *inputs, const Findings *findings) {
     GString *out = g_string_new(NULL);
     guint from = 0;
     for (guint file = 0; file < inputs->len; file++) {
         guint to = from;
-        while (to < list->findings->len && g_array_index(list->findings, Finding, to).file == file)
+        while (to < findings->findings->len &&
+               g_array_index(findings->findings, Finding, to).file == file)
             to++;
-        append_heading(out, inputs->pdata[file], list, file, to - from);
-        append_file(out, list->findings, from, to);
+        append_heading(out, inputs->pdata[file], findings, file, to - from);
+        append_file(out, findings->findings, from, to);
         g_string_append_c(out, '\n');
         from = to;
     }
-    if (from < list->findings->len) {
+    if (from < findings->findings->len) {
         g_string_append(out, "all logs together\n");
-        append_file(out, list->findings, from, list->findings->len);
+        append_file(out, findings->findings, from, findings->findings->len);
         g_string_append_c(out, '\n');
     }
     return out;

@@ -215,20 +215,20 @@ static bool old_age(const char *s, size_t n) {
     return false;
 }
 
-GuardKind guard_cell(const char *s, size_t n) {
-    if (n < 4)
+GuardKind guard_cell(const char *text, size_t length) {
+    if (length < 4)
         return GUARD_NONE;
-    if (memchr(s, '@', n) && email(s, n))
+    if (memchr(text, '@', length) && email(text, length))
         return GUARD_EMAIL;
-    if (phone(s, n))
+    if (phone(text, length))
         return GUARD_PHONE;
-    if (!memchr(s, ' ', n) && !memchr(s, '-', n) && !memchr(s, '.', n))
+    if (!memchr(text, ' ', length) && !memchr(text, '-', length) && !memchr(text, '.', length))
         return GUARD_NONE; // the other forms have one of these
-    if (titled(s, n))
+    if (titled(text, length))
         return GUARD_NAME;
-    if (old_age(s, n))
+    if (old_age(text, length))
         return GUARD_AGE;
-    return postcode(s, n) ? GUARD_POSTCODE : GUARD_NONE;
+    return postcode(text, length) ? GUARD_POSTCODE : GUARD_NONE;
 }
 
 bool guard_check_digit(const char *s, size_t n, bool *ten_digits) {
@@ -294,13 +294,14 @@ static unsigned year_of(const char *s, size_t n) {
     return 0;
 }
 
-GuardSight guard_look(const char *s, size_t n) {
+GuardSight guard_look(const char *text, size_t length) {
     bool blank;
-    GuardSight sight = {.kind = guard_cell(s, n)};
-    sight.passed = guard_check_digit(s, n, &sight.ten);
-    sight.postcode = n > 0 && g_ascii_isupper(s[0]) && postcode_at(s, n, &blank) == n;
-    sight.name = memchr(s, ' ', n) && name(s, n);
-    const unsigned year = n >= 8 ? year_of(s, n) : 0;
+    GuardSight sight = {.kind = guard_cell(text, length)};
+    sight.passed = guard_check_digit(text, length, &sight.ten);
+    sight.postcode =
+        length > 0 && g_ascii_isupper(text[0]) && postcode_at(text, length, &blank) == length;
+    sight.name = memchr(text, ' ', length) && name(text, length);
+    const unsigned year = length >= 8 ? year_of(text, length) : 0;
     sight.year = year >= 1890 && year <= 2200 ? (uint16_t)year : 0;
     return sight;
 }

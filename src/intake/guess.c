@@ -100,7 +100,7 @@ static double cells_fit(const Column *c, FieldId f) {
         return c->form == FORM_WHOLE || c->form == FORM_DECIMAL ? 1 : 0;
     case KIND_ID:
         return (c->form == FORM_TEXT || c->form == FORM_WHOLE) &&
-                       (many || 2 * c->values->len > c->n)
+                       (many || 2 * (size_t)c->values->len > c->n)
                    ? 1
                    : 0.3;
     case KIND_UNIT:

@@ -117,7 +117,7 @@ static bool month_name(Rest *rest, int *month) {
 
 // The separator of a date's parts, or 0.
 static char separator(const Rest *rest) {
-    return rest->at < rest->end && strchr("-/. ", *rest->at) ? *rest->at : 0;
+    return (char)(rest->at < rest->end && strchr("-/. ", *rest->at) ? *rest->at : 0);
 }
 
 // Behind the day of a date with the month's name: -Mar-2031, ' March 31'.
@@ -169,7 +169,7 @@ static bool number(const char *text, size_t length, double *value) {
         const bool digit = g_ascii_isdigit(text[i]);
         if (!digit && (sign || (text[i] != '.' && text[i] != ',')))
             return false;
-        copy[i] = digit ? text[i] : '.';
+        copy[i] = (char)(digit ? text[i] : '.');
         sign = sign || !digit;
     }
     copy[length] = 0;

@@ -332,7 +332,7 @@ static void order_rows(Data *d) {
     const uint16_t *unit = transfers_units(d->t, FIELD_sending_unit);
     const size_t units = d->t->units->len;
     d->first = g_new0(size_t, units + 1);
-    d->rows = g_new(uint32_t, d->t->n + 1);
+    d->rows = g_new0(uint32_t, d->t->n + 1);
     for (size_t i = 0; i < d->t->n; i++)
         d->first[unit[i] + 1] += d->kind[i] != NO_ABSENCE;
     for (size_t u = 0; u < units; u++)
@@ -358,7 +358,7 @@ static CoverUnit *measure_unit(const Data *d, uint16_t unit) {
     CoverUnit *u = g_new0(CoverUnit, 1);
     Sums sums = {0};
     u->unit = unit;
-    size_t end;
+    size_t end = 0;
     for (size_t i = run_of(d, unit, &end); i < end; i++)
         add_row(u, &sums, d, d->rows[i]);
     fill_hours(u, &sums, d);

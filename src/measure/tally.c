@@ -82,6 +82,7 @@ static void add_block(Tally *y, size_t first, size_t n, const CountRecord *r) {
         const double k = r[i].state == COUNT_IN ? number(y->in, &r[i]) : 0;
         add(y, &y->unit, place * months + month, row, &r[i], k);
         for (unsigned b = 0; b < y->in->n_by; b++) {
+            g_assert(y->position[b] != NULL);
             const size_t g = y->position[b][count_value(d->t, y->in->by[b], row)];
             add(y, &y->group[b], g * months + month, row, &r[i], k);
             if (d->slot[PERIOD_ALL][month] >= 0)

@@ -146,7 +146,7 @@ GPtrArray *waiting_groups(const Transfers *t, const Network *network, const int3
                           uint16_t unit, double confidence) {
     const Wait w = {t, network, received, unit, confidence};
     GPtrArray *groups = g_ptr_array_new_with_free_func(free_group);
-    for (uint8_t u = 1; u < CODE_urgency_END; u++)
-        g_ptr_array_add(groups, group_of(&w, u));
+    for (int u = 1; u < CODE_urgency_END; u++)
+        g_ptr_array_add(groups, group_of(&w, (uint8_t)u));
     return groups;
 }

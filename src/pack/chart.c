@@ -213,7 +213,7 @@ static double round_up(double value) {
 
 double chart_steps(Chart *c, char axis, double to, int most, double scale, const char *unit) {
     const double top = isfinite(to) && to > 0 ? to * scale : 1, step = round_up(top / most);
-    const int n = (int)ceil(top / step - 1e-9);
+    const int n = MAX(1, (int)ceil(top / step - 1e-9));
     double *at = g_new(double, (gsize)n + 1);
     char **text = g_new0(char *, (gsize)n + 2);
     for (int i = 0; i <= n; i++) {

@@ -182,6 +182,6 @@ DataColumn *dictionary_columns(const char *csv, size_t *n) {
 
 void dictionary_free(DataColumn *columns, size_t n) {
     for (size_t i = 0; i < n; i++)
-        g_free((char *)(uintptr_t)columns[i].name);
+        g_free((char *)columns[i].name);
     g_free(columns);
 }

@@ -74,8 +74,8 @@ const ExhibitKind exhibit_kinds[] = {
 // clang-format on
 const guint exhibit_n_kinds = G_N_ELEMENTS(exhibit_kinds);
 
-void exhibit_free(gpointer data) {
-    Exhibit *x = data;
+void exhibit_free(gpointer exhibit) {
+    Exhibit *x = exhibit;
     chart_free(x->chart);
     sheet_free(x->sheet);
     g_free(x->note);

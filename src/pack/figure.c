@@ -15,18 +15,18 @@ static void image(GString *out, const Chart *c) {
     g_free(data);
 }
 
-void figure_html(GString *out, const Exhibit *x) {
-    g_string_append_printf(out, "<figure id=\"%s\">\n", x->kind->name);
-    if (x->chart)
-        image(out, x->chart);
+void figure_html(GString *out, const Exhibit *exhibit) {
+    g_string_append_printf(out, "<figure id=\"%s\">\n", exhibit->kind->name);
+    if (exhibit->chart)
+        image(out, exhibit->chart);
     g_string_append(out, "<figcaption>");
-    if (x->chart) // on small screens, where the chart's own title does not fit
-        html_element(out, "strong", "class=\"finding\"", x->chart->title);
-    html_escape(out, x->note ? x->note : x->chart ? "" : x->sheet->caption);
+    if (exhibit->chart) // on small screens, where the chart's own title does not fit
+        html_element(out, "strong", "class=\"finding\"", exhibit->chart->title);
+    html_escape(out, exhibit->note ? exhibit->note : exhibit->chart ? "" : exhibit->sheet->caption);
     g_string_append(out, "</figcaption>\n");
-    if (x->sheet) {
+    if (exhibit->sheet) {
         g_string_append(out, "<details><summary>The numbers</summary>\n");
-        sheet_html(out, x->sheet);
+        sheet_html(out, exhibit->sheet);
         g_string_append(out, "</details>\n");
     }
     g_string_append(out, "</figure>\n");

@@ -112,10 +112,10 @@ static bool start(Child *child, const char *const *argv, const char *folder, con
               to = open(out, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600),
               nothing = open("/dev/null", O_WRONLY | O_CLOEXEC);
     child->running = from >= 0 && to >= 0 && nothing >= 0 &&
-                     g_spawn_async_with_fds(
-                         folder, (char **)(uintptr_t)argv, (char **)(uintptr_t)environment,
-                         G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH, filter ? fence : NULL,
-                         filter, &child->pid, from, nothing, to, error);
+                     g_spawn_async_with_fds(folder, (char **)argv, (char **)environment,
+                                            G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH,
+                                            filter ? fence : NULL, filter, &child->pid, from,
+                                            nothing, to, error);
     if (!child->running && error && !*error)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s: %s", folder, g_strerror(errno));
     const int fds[] = {from, to, nothing};
@@ -160,12 +160,12 @@ static bool wait_until(int fd, const Watch *w) {
 
 // Waits for a child, kills it when its time is over. Its wait status; -1 for one that was killed.
 static int finish(Child *child, const Watch *w) {
-    int status = -1, seen;
+    int status = -1;
     const int fd = (int)syscall(SYS_pidfd_open, child->pid, 0);
     const bool ended = wait_until(fd, w);
     if (!ended)
         kill(child->pid, SIGKILL);
-    while ((seen = waitpid(child->pid, &status, 0)) < 0 && errno == EINTR)
+    while (waitpid(child->pid, &status, 0) < 0 && errno == EINTR)
         ;
     if (fd >= 0)
         close(fd);
