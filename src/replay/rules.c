@@ -204,6 +204,9 @@ static bool read_section(Rules *r, GKeyFile *keys, const char *path, const char 
     for (char **key = names; fine && key && *key; key++) {
         char *value = g_key_file_get_value(keys, group, *key, NULL);
         bool good = true;
+        char *comment = strstr(value, " #"); // behind a value, too
+        if (comment)
+            *comment = 0;
         g_strstrip(value);
         const bool known = rules    ? set_rule(r, *key, value, &good)
                            : wait   ? set_wait(r, *key, value, &good)
