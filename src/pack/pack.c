@@ -160,7 +160,7 @@ static bool write_csv(Folder *f, const Source *s, GError **error) {
         char *name = g_strconcat(csv.table[i].name, ".csv", NULL);
         good = good && folder_write(f, name, csv.text[i]->str, csv.text[i]->len, error);
         g_free(name);
-        dictionary_free((DataColumn *)(uintptr_t)csv.table[i].columns, csv.table[i].n);
+        dictionary_free((DataColumn *)csv.table[i].columns, csv.table[i].n);
         g_string_free(csv.text[i], TRUE);
     }
     return good;

@@ -166,14 +166,14 @@ static void definitions_sheet(const Book *b) {
     static const char *const heads[] = {"Indicator", "Name", "Counts", "Among", "Scale", "Note"};
     static const double widths[] = {38, 34, 50, 40, 20, 50};
     lxw_worksheet *sheet = new_sheet(b, "Definitions");
-    for (lxw_col_t c = 0; c < G_N_ELEMENTS(heads); c++) {
+    for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(heads); c++) {
         worksheet_set_column(sheet, c, c, widths[c], NULL);
         text_at(sheet, 0, c, heads[c], b->head);
     }
     for (guint k = 0; k < b->s->e->catalogue->len; k++) {
         const Indicator *i = b->s->e->catalogue->pdata[k];
         const char *cells[] = {i->title, i->name, i->events_text, i->among_text, i->scale, i->note};
-        for (lxw_col_t c = 0; c < G_N_ELEMENTS(cells); c++)
+        for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(cells); c++)
             text_at(sheet, k + 1, c, cells[c] ? cells[c] : "", b->wrap);
     }
     worksheet_freeze_panes(sheet, 1, 1);
@@ -197,16 +197,15 @@ static void formats(Book *b) {
 }
 
 static void properties(const Book *b) {
-    lxw_doc_properties about = {.title = (char *)(uintptr_t) "Critical-care transfers: the audit",
-                                .comments = (char *)(uintptr_t)words_notice(b->s->network),
+    lxw_doc_properties about = {.title = (char *)"Critical-care transfers: the audit",
+                                .comments = (char *)words_notice(b->s->network),
                                 .created = 946684800}; // fixed, so that bytes do not change
     workbook_set_properties(b->book, &about);
 }
 
 char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
     char *path = g_build_filename(folder, "summary.xlsx", NULL), *text = NULL;
-    lxw_workbook_options options = {.constant_memory = LXW_TRUE,
-                                    .tmpdir = (char *)(uintptr_t)folder};
+    lxw_workbook_options options = {.constant_memory = LXW_TRUE, .tmpdir = (char *)folder};
     Book b = {.s = s, .book = workbook_new_opt(path, &options)};
     formats(&b);
     properties(&b);
