@@ -24,7 +24,19 @@ static const char summary[] =
     "weeks. A team that is out is not there for the next request. A model, not a forecast.\n\n"
     "Rules come from --rules FILE, else from replay.ini in the network's folder, else they are:\n"
     "8 teams at the units with most requests, round the clock and by day, 30 minutes to set out,\n"
-    "time-critical requests don't wait, urgent ones 120 minutes, planned ones 720.";
+    "time-critical requests don't wait, urgent ones 120 minutes, planned ones 720. For example\n"
+    "(README.md has all keys):\n\n"
+    "  [rules]\n"
+    "  teams = 3\n"
+    "  bases = ALD;BIR\n"
+    "  mobilisation = 30\n"
+    "  [wait]\n"
+    "  time-critical = no\n"
+    "  urgent = 120\n"
+    "  planned = any\n"
+    "  [roster days]\n"
+    "  hours = 08:00-20:00\n"
+    "  days = mon;tue;wed;thu;fri";
 
 static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
     const GOptionEntry more[] = {
