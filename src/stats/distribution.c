@@ -330,7 +330,7 @@ static double discrete_quantile(LowerTail tail, double n, double parameter, doub
 }
 
 double distribution_binomial_quantile(double p, double n, double prob) {
-    if (!binomial_arguments(n, prob) || !is_probability(p))
+    if (!binomial_arguments(n, prob) || !is_probability(p) || n != floor(n))
         return NAN;
     if (p == 0 || prob == 0 || n == 0)
         return 0;

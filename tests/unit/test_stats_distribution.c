@@ -37,6 +37,13 @@ START_TEST(gamma_against_40_digits) {
 }
 END_TEST
 
+START_TEST(counts_are_whole) {
+    ck_assert_double_nan(
+        distribution_binomial_quantile(0.3, 10.5, 0.2)); // and does not look for ever
+    ck_assert_double_eq(distribution_binomial_quantile(0.3, 10, 0.2), 1); // P(X <= 1) = 0.376
+}
+END_TEST
+
 START_TEST(closed_forms) {
     for (double p = 1e-12; p < 1; p *= 10) {
         for (double n = 1; n <= 1e7; n *= 10) { // limits of none or all of n; the minimum of n
@@ -126,6 +133,7 @@ int main(void) {
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, beta_against_40_digits);
     tcase_add_test(tests, gamma_against_40_digits);
+    tcase_add_test(tests, counts_are_whole);
     tcase_add_test(tests, closed_forms);
     tcase_add_test(tests, there_and_back_where_the_library_fails);
     tcase_add_test(tests, inverse_of_counts);
