@@ -25,7 +25,8 @@ void figure_html(GString *out, const Exhibit *exhibit) {
     html_escape(out, exhibit->note ? exhibit->note : exhibit->chart ? "" : exhibit->sheet->caption);
     g_string_append(out, "</figcaption>\n");
     if (exhibit->sheet) {
-        g_string_append(out, "<details><summary>The numbers</summary>\n");
+        g_string_append_printf(out, "<details%s><summary>The numbers</summary>\n",
+                               exhibit->chart ? "" : " open"); // without a chart they are all
         sheet_html(out, exhibit->sheet);
         g_string_append(out, "</details>\n");
     }
