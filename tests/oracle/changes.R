@@ -108,7 +108,8 @@ trend_of <- function(measure, m, per_year) {
   s <- summary(fit)
   if (abs(coef(fit)[2]) > 50) return(c(Inf * sign(coef(fit)[2]), NA))
   phi <- s$dispersion
-  z <- coef(fit)[2] / (s$coefficients[2, 2] / sqrt(phi) * sqrt(max(1, phi)))
+  # a dispersion of 0 (every period alike) has a standard error, too
+  z <- coef(fit)[2] / (summary(fit, dispersion = 1)$coefficients[2, 2] * sqrt(max(1, phi)))
   c(exp(coef(fit)[2]), if (phi > 1) 2 * pt(-abs(z), length(at) - 2) else 2 * pnorm(-abs(z)))
 }
 
