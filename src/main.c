@@ -30,7 +30,9 @@ static void print_help(FILE *to) {
     fputs("Usage: crossward COMMAND [OPTIONS] LOG...\n\nCommands:\n", to);
     for (size_t i = 0; i < G_N_ELEMENTS(commands); i++)
         fprintf(to, "  %-10s %s\n", commands[i].name, commands[i].summary);
-    fputs("\n`crossward COMMAND --help` says more of one.\nExit: 0 done; 1 done, but a finding is "
+    fputs("\nLOG is a CSV file, a folder (every *.csv under it) or - for standard input.\n"
+          "`crossward COMMAND --help` says more of one, `crossward --version` which version this "
+          "is.\nExit: 0 done; 1 done, but a finding is "
           "severe; 2 wrong usage; 3 an "
           "input could not be\nread or was refused; 4 an output could not be written; 5 a tool it "
           "needs is missing.\n",

@@ -36,8 +36,11 @@ int check_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
-    if (session_parse(argc, argv, &o,
-                      "Reads logs; writes every finding as CSV and a summary for a person.", error))
+    if (session_parse(
+            argc, argv, &o,
+            "Reads logs; writes every finding as CSV (into the file that --out names, "
+            "or to standard output unless that is a terminal) and a summary for a person.",
+            error))
         code = session_load(&o, &a, error);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);

@@ -42,8 +42,9 @@ bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionE
                         const char *summary, GError **error) {
     GOptionEntry entries[] = {
         {"network", 0, 0, G_OPTION_ARG_FILENAME, &o->network_dir,
-         "the network's folder: network.ini, units.csv, indicators.csv", "DIR"},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o->out, "where to write", "PATH"},
+         "the network's folder: network.ini, units.csv, indicators.csv, mappings", "DIR"},
+        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o->out,
+         "where to write (audit: audit-pack; replay: replay-pack)", "PATH"},
         {"period", 0, 0, G_OPTION_ARG_STRING, &o->period,
          "2031, 2031-Q2, 2031-07 or a span 2030-Q3..2031-Q2", "P"},
         {"confidence", 0, 0, G_OPTION_ARG_DOUBLE, &o->confidence, "of the limits (0.95)", "C"},
