@@ -394,7 +394,7 @@ Cover *cover_measure(const Transfers *t, const Network *network, int32_t first_d
     c->units = g_ptr_array_new_with_free_func(g_free);
     c->weekly_hours = network->weekly_hours;
     c->confidence = confidence;
-    d.kind = g_malloc(t->n + 1);
+    d.kind = g_malloc0(t->n + 1);
     find_period(&d, first_day, end_day);
     order_rows(&d);
     find_upper_limit(c, &d);

@@ -214,17 +214,18 @@ static double round_up(double value) {
 double chart_steps(Chart *c, char axis, double to, int most, double scale, const char *unit) {
     const double top = isfinite(to) && to > 0 ? to * scale : 1, step = round_up(top / most);
     const int n = MAX(1, (int)ceil(top / step - 1e-9));
-    double *at = g_new(double, (gsize)n + 1);
-    char **text = g_new0(char *, (gsize)n + 2);
+    double *at = g_new0(double, (gsize)n + 1);
+    GPtrArray *text = g_ptr_array_new_with_free_func(g_free);
     for (int i = 0; i <= n; i++) {
         char figure[G_ASCII_DTOSTR_BUF_SIZE];
         at[i] = i * step / scale;
-        text[i] = g_strconcat(g_ascii_formatd(figure, sizeof figure, "%.6g", i * step), unit, NULL);
+        g_ptr_array_add(text, g_strconcat(g_ascii_formatd(figure, sizeof figure, "%.6g", i * step),
+                                          unit, NULL));
     }
-    chart_tics(c, axis, (guint)n + 1, at, (const char *const *)text);
+    chart_tics(c, axis, (guint)n + 1, at, (const char *const *)text->pdata);
     chart_rules(c, axis);
     const double last = at[n];
-    g_strfreev(text);
+    g_ptr_array_unref(text);
     g_free(at);
     return last;
 }

@@ -32,21 +32,21 @@ static void figure(GString *out, const Trial *r, const TrialScenario *s, const c
     g_string_append_printf(out, "%u,%s\n", isnan(v->lower) ? 0 : r->settings.replicates, scale);
 }
 
-GString *replaypack_figures(const Trial *r) {
+GString *replaypack_figures(const Trial *trial) {
     GString *out = g_string_new("roster,teams,measure,estimate,lower,upper,confidence,replicates,"
                                 "scale\n");
-    for (guint i = 0; i < r->scenarios->len; i++) {
-        const TrialScenario *s = &g_array_index(r->scenarios, TrialScenario, i);
-        const StatsInterval ends[] = {{(double)r->demand->n, NAN, NAN},
+    for (guint i = 0; i < trial->scenarios->len; i++) {
+        const TrialScenario *s = &g_array_index(trial->scenarios, TrialScenario, i);
+        const StatsInterval ends[] = {{(double)trial->demand->n, NAN, NAN},
                                       {(double)s->reached, NAN, NAN},
                                       {(double)s->busy, NAN, NAN},
                                       {(double)s->off_duty, NAN, NAN}};
         static const char *const names[] = {"requests", "requests_reached", "requests_left_busy",
                                             "requests_left_off_duty"};
         for (size_t k = 0; k < G_N_ELEMENTS(ends); k++)
-            figure(out, r, s, names[k], &ends[k], "count");
+            figure(out, trial, s, names[k], &ends[k], "count");
         for (int m = 0; m < TRIAL_MEASURES; m++)
-            figure(out, r, s, trial_measures[m].name, &s->value[m], trial_measures[m].scale);
+            figure(out, trial, s, trial_measures[m].name, &s->value[m], trial_measures[m].scale);
     }
     return out;
 }
@@ -64,16 +64,16 @@ static void travel_row(GString *out, GHashTable *seen, const Trial *r, const Tra
     g_string_append_c(out, '\n');
 }
 
-GString *replaypack_travel(const Trial *r, const Transfers *t) {
-    const Demand *d = r->demand;
+GString *replaypack_travel(const Trial *trial, const Transfers *t) {
+    const Demand *d = trial->demand;
     GString *out = g_string_new("from,to,minutes,basis,journeys,km\n");
     GHashTable *seen = g_hash_table_new(NULL, NULL);
     for (guint i = 0; i < d->routes->len; i++) {
         const DemandRoute *route = &g_array_index(d->routes, DemandRoute, i);
-        travel_row(out, seen, r, t, route->from, route->to);
+        travel_row(out, seen, trial, t, route->from, route->to);
         for (unsigned k = 0; k < d->teams; k++) {
-            travel_row(out, seen, r, t, d->base[k], route->from);
-            travel_row(out, seen, r, t, route->to, d->base[k]);
+            travel_row(out, seen, trial, t, d->base[k], route->from);
+            travel_row(out, seen, trial, t, route->to, d->base[k]);
         }
     }
     g_hash_table_unref(seen);
@@ -96,17 +96,17 @@ static void request_row(GString *out, const Trial *r, const Transfers *t, size_t
     g_string_append_printf(out, "%d,%d,%d\n", sent, sent + d->reach[at], sent + d->busy[at]);
 }
 
-GString *replaypack_requests(const Trial *r, const Transfers *t, const char *const *names) {
+GString *replaypack_requests(const Trial *trial, const Transfers *t, const char *const *names) {
     GString *out = g_string_new("roster,teams,file,line,state,team,base,sent_after,bedside_after,"
                                 "free_after\n");
-    for (guint k = 0; k < r->scenarios->len; k++) {
-        const TrialScenario *s = &g_array_index(r->scenarios, TrialScenario, k);
-        EngineAnswer *answers = trial_answers(r, s->roster, s->teams);
-        for (size_t i = 0; i < r->demand->n; i++) {
-            cell(out, roster_name(r, s->roster));
+    for (guint k = 0; k < trial->scenarios->len; k++) {
+        const TrialScenario *s = &g_array_index(trial->scenarios, TrialScenario, k);
+        EngineAnswer *answers = trial_answers(trial, s->roster, s->teams);
+        for (size_t i = 0; i < trial->demand->n; i++) {
+            cell(out, roster_name(trial, s->roster));
             g_string_append_printf(out, "%u,", s->teams);
-            cell(out, names[t->file[r->demand->row[i]]]);
-            request_row(out, r, t, i, &answers[i]);
+            cell(out, names[t->file[trial->demand->row[i]]]);
+            request_row(out, trial, t, i, &answers[i]);
         }
         g_free(answers);
     }

@@ -148,12 +148,12 @@ static bool any_known(const Trial *r, guint k) {
     return false;
 }
 
-GPtrArray *replaypage_exhibits(const Trial *r, bool charts) {
+GPtrArray *replaypage_exhibits(const Trial *trial, bool charts) {
     GPtrArray *list = g_ptr_array_new_with_free_func(exhibit_free);
     for (guint k = 0; k < G_N_ELEMENTS(shown); k++)
-        if (any_known(r, k))
-            g_ptr_array_add(list,
-                            exhibit_new(&shown[k].kind, charts ? draw(r, k) : NULL, table(r, k)));
+        if (any_known(trial, k))
+            g_ptr_array_add(
+                list, exhibit_new(&shown[k].kind, charts ? draw(trial, k) : NULL, table(trial, k)));
     return list;
 }
 
@@ -165,7 +165,7 @@ static void write_list(GString *out, GPtrArray *sentences) {
     g_ptr_array_unref(sentences);
 }
 
-GString *replaypage_html(const Source *s, const Trial *r, const GPtrArray *exhibits) {
+GString *replaypage_html(const Source *s, const Trial *trial, const GPtrArray *exhibits) {
     char *span = page_span(s), *heading = g_strdup("What other teams would have reached");
     GString *out = page_begin(s, "Replay", heading, span);
     g_string_append(out, "<nav aria-label=\"Contents\"><ol>\n");
@@ -175,14 +175,14 @@ GString *replaypage_html(const Source *s, const Trial *r, const GPtrArray *exhib
     page_entry(out, "cautions", "What it is not");
     g_string_append(out, "</ol></nav>\n<main id=\"main\">\n");
     page_section(out, "answers", "What it comes to");
-    write_list(out, answers_list(r));
+    write_list(out, answers_list(trial));
     g_string_append(out, "</section>\n");
     page_section(out, "figures", "Figures");
     for (guint i = 0; i < exhibits->len; i++)
         figure_html(out, exhibits->pdata[i]);
     g_string_append(out, "</section>\n");
     page_section(out, "assumptions", "What it rests on");
-    write_list(out, answers_assumptions(r, s->e->t));
+    write_list(out, answers_assumptions(trial, s->e->t));
     g_string_append(out, "</section>\n");
     page_section(out, "cautions", "What it is not");
     write_list(out, answers_cautions());

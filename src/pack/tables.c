@@ -39,7 +39,7 @@ typedef struct {
 
 static void write_piece(unsigned i, void *user) {
     const Rows *rows = user;
-    rows->piece[i] = g_string_sized_new(PIECE * 128);
+    rows->piece[i] = g_string_sized_new((gsize)PIECE * 128);
     for (guint r = i * PIECE; r < MIN((i + 1) * PIECE, rows->e->rows->len); r++)
         rows->append(rows->piece[i], rows->e, &g_array_index(rows->e->rows, Estimate, r));
 }
