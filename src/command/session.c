@@ -228,7 +228,7 @@ void session_say(const Session *a, const char *out) {
     g_printerr("read %" G_GUINT64_FORMAT " rows = used %" G_GUINT64_FORMAT
                " + put aside %" G_GUINT64_FORMAT " + repeated %" G_GUINT64_FORMAT
                " + merged %" G_GUINT64_FORMAT " + left out %" G_GUINT64_FORMAT
-               "; %u findings\n%s\n",
+               "; %u finding%s\n%s\n",
                c->read, c->used, c->put_aside, c->repeated, c->merged, c->left_out,
-               a->findings->findings->len, out);
+               a->findings->findings->len, a->findings->findings->len == 1 ? "" : "s", out);
 }

@@ -136,14 +136,14 @@ static void say_use(GPtrArray *list, const Trial *r, unsigned roster, unsigned t
 static void say_rosters(GPtrArray *list, const Trial *r, unsigned teams) {
     g_autofree char *with = teams_text(teams);
     GString *s = g_string_new(NULL);
-    g_string_printf(s, "%s would reach", with);
+    g_string_printf(s, "%s would reach:", with);
     for (unsigned i = 0; i < r->rules->rosters->len; i++) {
         g_autofree char *duty = answers_roster(r->rules, i),
                         *share = percent(&trial_scenario(r, i, teams)->value[TRIAL_REACHED]),
                         *critical =
                             percent(&trial_scenario(r, i, teams)->value[TRIAL_REACHED_CRITICAL]);
-        g_string_append_printf(s, "%s %s of requests and %s of the time-critical ones on %s",
-                               i ? "," : "", share, critical, duty);
+        g_string_append_printf(s, "%s %s, %s of requests and %s of the time-critical ones",
+                               i ? ";" : "", duty, share, critical);
     }
     g_string_append_c(s, '.');
     g_ptr_array_add(list, g_string_free(s, FALSE));
