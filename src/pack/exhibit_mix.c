@@ -186,8 +186,9 @@ static const Estimate *greatest(const Bar *bar) {
 static char *title(const Mix *m) {
     const Estimate *most = greatest(&g_array_index(m->bars, Bar, 0));
     char *figure = words_figure(WORDS_PERCENT, most->estimate, 0);
-    char *text =
-        g_strdup_printf("%s: most often %s, %s", m->indicator->title, part_name(m, most), figure);
+    char *part = part_name(m, most);
+    char *text = g_strdup_printf("%s: most often %s, %s", m->indicator->title, part, figure);
+    g_free(part);
     g_free(figure);
     return text;
 }
