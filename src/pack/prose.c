@@ -112,6 +112,29 @@ static const char *const methods[][2] = {
     {"Hours", "Sum of the absences. Limits: Fay and Feuer's."},
     {"Overlap", "Of the time with a team away, that with two or more away. Limits: from the spread "
                 "between stretches of weeks."},
+    {"Units against the network",
+     "Centre: the pooled value, the unit included. p: twice the smaller exact tail, and not less "
+     "than "
+     "the normal one that allows for the usual spread between units (tau-squared, added to the "
+     "variance of chance at the centre); limits are the wider of both. tau-squared is that of the "
+     "other units which belong together: found by a forward search from their inner four fifths, "
+     "estimated after Paule and Mandel, drawn towards what is typical of the report. The band "
+     "drawn is "
+     "that of the units not flagged. Medians: Mann-Whitney, the unit against the rest."},
+    {"Case-mix",
+     "Logistic regression over the network, without the unit, on the patients' condition and "
+     "what was needed, nothing that comes after the outcome; Firth's fit where it is "
+     "separated. Observed over expected events, p from the exact sum of the fitted risks. "
+     "casemix.csv holds odds ratios, calibration and c-statistic."},
+    {"Change",
+     "Control charts with exact limits for small counts, else widened by the spread between "
+     "periods; run rules from ten points on; this quarter against the last and a year ago; "
+     "trends with over-dispersion. Periods that the logs do not cover whole are left out of "
+     "trends."},
+    {"Many looks",
+     "All signals of units share one control of the false-discovery rate (Benjamini and "
+     "Hochberg), all signals of change another: q is what is left. `Robust` signals stay "
+     "one whatever the unknown records hold; the others rest on the number named."},
     {"Unknown", "Transfers for which the logs leave open whether they count. They are in neither "
                 "part of a fraction; summary.csv also gives each share as it would be if none, and "
                 "if all, of the unknown were events."},
