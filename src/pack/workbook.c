@@ -203,7 +203,7 @@ static void properties(const Book *b) {
     workbook_set_properties(b->book, &about);
 }
 
-char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
+static char *make(const Source *s, const char *folder, gsize *length, GError **error) {
     char *path = g_build_filename(folder, "summary.xlsx", NULL), *text = NULL;
     lxw_workbook_options options = {.constant_memory = LXW_TRUE, .tmpdir = (char *)folder};
     Book b = {.s = s, .book = workbook_new_opt(path, &options)};
@@ -221,4 +221,21 @@ char *workbook_summary(const Source *s, const char *folder, gsize *length, GErro
     g_unlink(path);
     g_free(path);
     return text;
+}
+
+// The library does not say when a write to one of its files on the way failed, so the workbook is
+// made twice: the same bytes would not come out of a disk that took only some of them.
+char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
+    gsize again = 0;
+    char *text = make(s, folder, length, error);
+    char *twin = text ? make(s, folder, &again, error) : NULL;
+    const bool same = twin && again == *length && memcmp(text, twin, again) == 0;
+    if (twin && !same)
+        g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED,
+                    "summary.xlsx: could not be written whole; is the disk full?");
+    g_free(twin);
+    if (same)
+        return text;
+    g_free(text);
+    return NULL;
 }
