@@ -188,6 +188,16 @@ static bool say_failed(GError **error, const char *program, const char *folder,
     return false;
 }
 
+// Whether gnuplot said that it could not read a chart's data: it then draws on without them.
+static bool missed_data(const char *folder, const char *errors) {
+    char *path = g_build_filename(folder, errors, NULL), *text = NULL;
+    const bool missed =
+        !g_file_get_contents(path, &text, NULL, NULL) || strstr(text, "Cannot find or open file");
+    g_free(text);
+    g_free(path);
+    return missed;
+}
+
 static bool put(const char *folder, const char *name, const char *ending, const char *text,
                 gsize length, GError **error) {
     char *file = g_strconcat(name, ending, NULL), *path = g_build_filename(folder, file, NULL);
@@ -264,7 +274,7 @@ bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tic
     for (guint p = 0; p < parts; p++)
         if (child[p].running) {
             const int status = finish(&child[p], &watch);
-            if (good && status != 0)
+            if (good && (status != 0 || missed_data(folder, errors[p])))
                 good = say_failed(error, "gnuplot", folder, errors[p]);
         }
     g_free(filter.program.filter);
