@@ -40,6 +40,23 @@ static void remove_tree(const char *path) {
     g_rmdir(path);
 }
 
+// Only an empty folder or one with the file that tells a pack, tables, a replay or a plan.
+static bool may_go(const char *path) {
+    static const char *const marks[] = {"manifest.json", "datapackage.json", "replay.csv",
+                                        "plan.csv"};
+    bool own = false;
+    for (guint i = 0; i < G_N_ELEMENTS(marks); i++) {
+        char *mark = g_build_filename(path, marks[i], NULL);
+        own = own || g_file_test(mark, G_FILE_TEST_IS_REGULAR);
+        g_free(mark);
+    }
+    GDir *dir = own ? NULL : g_dir_open(path, 0, NULL);
+    const bool empty = dir && !g_dir_read_name(dir);
+    if (dir)
+        g_dir_close(dir);
+    return own || empty;
+}
+
 Folder *folder_begin(const char *target, bool force, GError **error) {
     if (!force && g_file_test(target, G_FILE_TEST_EXISTS)) {
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
@@ -49,6 +66,11 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     if (g_file_test(target, G_FILE_TEST_EXISTS) && !g_file_test(target, G_FILE_TEST_IS_DIR)) {
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
                     "%s is there already and is no folder, so it is not replaced", target);
+        return NULL;
+    }
+    if (g_file_test(target, G_FILE_TEST_EXISTS) && !may_go(target)) {
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s holds other files than a pack's, so it is not replaced", target);
         return NULL;
     }
     Folder *f = g_new0(Folder, 1);

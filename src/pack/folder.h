@@ -8,7 +8,9 @@
 
 typedef struct Folder Folder;
 
-// Begins a pack that will be called target. An existing one is an error unless force.
+// Begins a pack that will be called target. An existing one is an error unless force; a
+// folder that holds none of the files a pack, tables, a replay or a plan is told by, yet others, is
+// never replaced.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
 // Writes one file of it, synced to disk. name may lie in one subfolder ("charts/x.svg"), which is
