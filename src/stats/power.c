@@ -50,10 +50,13 @@ static double share_of_margin(double n1, double p1, double n2, double p2, double
                               double high) {
     const Range one = binomial_range(n1, p1);
     double sum = 0;
-    for (double x = fmax(fmax(0, m - n2), one.low); x <= fmin(fmin(n1, m), one.high); x++)
+    const double first = fmax(fmax(0, m - n2), one.low), last = fmin(fmin(n1, m), one.high);
+    for (long i = 0; i <= (long)(last - first) && first <= last; i++) {
+        const double x = first + (double)i;
         if (x <= low || x >= high)
             sum +=
                 distribution_binomial_point(x, n1, p1) * distribution_binomial_point(m - x, n2, p2);
+    }
     return sum;
 }
 
@@ -64,9 +67,12 @@ double power_shares(double n1, double p1, double n2, double p2, double alpha) {
         return NAN;
     const Range one = binomial_range(n1, p1), two = binomial_range(n2, p2);
     double power = 0;
-    for (double m = one.low + two.low; m <= one.high + two.high; m++)
+    const double first = one.low + two.low, last = one.high + two.high;
+    for (long i = 0; i <= (long)(last - first); i++) {
+        const double m = first + (double)i;
         power += share_of_margin(n1, p1, n2, p2, m, critical_share(n1, n2, m, alpha / 2, 1),
                                  critical_share(n1, n2, m, alpha / 2, -1));
+    }
     return fmin(power, 1);
 }
 
@@ -76,7 +82,8 @@ double power_rates(double m1, double m2, double share1, double alpha) {
     const Range all = poisson_range(m1 + m2);
     const double p = m1 / (m1 + m2); // given the sum, the first count is binomial
     double power = 0;
-    for (double s = all.low; s <= all.high; s++) {
+    for (long i = 0; i <= (long)(all.high - all.low); i++) {
+        const double s = all.low + (double)i;
         double low = distribution_binomial_quantile(alpha / 2, s, share1);
         double high = distribution_binomial_quantile(1 - alpha / 2, s, share1);
         // twice the tail is at most alpha: P(X <= low) and P(X >= high) at most alpha/2
