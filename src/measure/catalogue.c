@@ -5,6 +5,7 @@
 #include "base/csvtable.h"
 #include "base/embed.h"
 
+#include <math.h>
 #include <string.h>
 
 static const char *const columns[] = {"indicator", "title",  "measure", "events", "among", "per",
@@ -48,7 +49,7 @@ static bool read_duration(Indicator *i, const char *text, GError **error) {
 static bool read_per(Indicator *i, const char *text, GError **error) {
     char *end;
     i->per = g_ascii_strtod(text, &end);
-    if (end == text || !(i->per > 0) || *end != ' ')
+    if (end == text || !(i->per > 0 && isfinite(i->per)) || *end != ' ')
         return wrong(error, text,
                      "per is written as a number and an exposure, for example 100 transfers");
     const char *word = end + 1;
@@ -70,17 +71,25 @@ static bool read_per(Indicator *i, const char *text, GError **error) {
     return true;
 }
 
+static bool has_by(const Indicator *i, FieldId f) {
+    for (unsigned k = 0; k < i->n_by; k++)
+        if (i->by[k] == f)
+            return true;
+    return false;
+}
+
 static bool read_by(Indicator *i, const char *text, GError **error) {
     char **words = g_strsplit(text, "|", -1);
     bool good = true;
     for (char **w = words; good && *w && **w; w++) {
-        const FieldId f = field_find(g_strstrip(*w), strlen(*w));
-        good = f < FIELD_COUNT && i->n_by < CATALOGUE_MOST_BY &&
+        g_strstrip(*w);
+        const FieldId f = field_find(*w, strlen(*w));
+        good = f < FIELD_COUNT && !has_by(i, f) && i->n_by < CATALOGUE_MOST_BY &&
                (field_table[f].kind == KIND_CODE || field_table[f].kind == KIND_UNIT);
         if (good)
             i->by[i->n_by++] = f;
         else
-            wrong(error, *w, "no field to break down by");
+            wrong(error, *w, "no field to break down by, or named twice");
     }
     g_strfreev(words);
     return good;
@@ -146,10 +155,22 @@ static Indicator *read_row(const CsvTable *t, guint r, GError **error) {
     return NULL;
 }
 
+static bool new_in_table(const CsvTable *t, guint r, GError **error) {
+    const char *name = csvtable_cell(t, r, "indicator");
+    for (guint k = 0; k < r; k++)
+        if (!strcmp(csvtable_cell(t, k, "indicator"), name)) {
+            char *why = g_strdup_printf("on line %u already", csvtable_line(t, k));
+            wrong(error, name, why);
+            g_free(why);
+            return false;
+        }
+    return true;
+}
+
 // Adds the rows of a table; one of a name already there takes that one's place.
 static bool add_rows(GPtrArray *list, const CsvTable *t, const char *file, GError **error) {
     for (guint r = 0; r < csvtable_rows(t); r++) {
-        Indicator *i = read_row(t, r, error);
+        Indicator *i = new_in_table(t, r, error) ? read_row(t, r, error) : NULL;
         if (!i) {
             g_prefix_error(error, "%s:%u: ", file, csvtable_line(t, r));
             return false;
