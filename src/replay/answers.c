@@ -47,11 +47,11 @@ char *answers_roster(const Rules *rules, unsigned roster) {
                                     : g_strdup_printf("%s (%s)", name, hours);
 }
 
-char *answers_bases(const Trial *r, const Transfers *t) {
+char *answers_bases(const Trial *trial, const Transfers *t) {
     GString *text = g_string_new(NULL);
-    for (unsigned k = 0; k < r->demand->teams; k++)
+    for (unsigned k = 0; k < trial->demand->teams; k++)
         g_string_append_printf(text, "%s%s", k ? ", " : "",
-                               (const char *)t->units->pdata[r->demand->base[k]]);
+                               (const char *)t->units->pdata[trial->demand->base[k]]);
     return g_string_free(text, FALSE);
 }
 
@@ -161,22 +161,22 @@ static void say_reversals(GPtrArray *list, const Trial *r, unsigned roster) {
         }
 }
 
-GPtrArray *answers_list(const Trial *r) {
+GPtrArray *answers_list(const Trial *trial) {
     GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
-    const unsigned most = r->demand->teams;
-    for (unsigned i = 0; i < r->rules->rosters->len; i++) {
-        const unsigned enough = trial_enough(r, i);
+    const unsigned most = trial->demand->teams;
+    for (unsigned i = 0; i < trial->rules->rosters->len; i++) {
+        const unsigned enough = trial_enough(trial, i);
         for (unsigned k = 1; k <= MIN(MAX(enough + 1, 2), most); k++)
-            say_reached(list, r, i, k);
-        say_added(list, r, i);
+            say_reached(list, trial, i, k);
+        say_added(list, trial, i);
         if (most > 0) {
-            say_kept(list, r, i, MAX(enough, 1));
-            say_use(list, r, i, MAX(enough, 1));
+            say_kept(list, trial, i, MAX(enough, 1));
+            say_use(list, trial, i, MAX(enough, 1));
         }
-        say_reversals(list, r, i);
+        say_reversals(list, trial, i);
     }
-    if (r->rules->rosters->len > 1 && most > 0)
-        say_rosters(list, r, MAX(trial_enough(r, 0), 1));
+    if (trial->rules->rosters->len > 1 && most > 0)
+        say_rosters(list, trial, MAX(trial_enough(trial, 0), 1));
     return list;
 }
 
@@ -267,26 +267,27 @@ static void say_travel(GPtrArray *list, const Trial *r) {
         by[TRAVEL_TYPICAL], r->rules->same_site);
 }
 
-GPtrArray *answers_assumptions(const Trial *r, const Transfers *t) {
+GPtrArray *answers_assumptions(const Trial *trial, const Transfers *t) {
     GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
-    say_requests(list, r);
-    say_teams(list, r, t);
-    say_waits(list, r->rules);
-    say_travel(list, r);
-    g_autofree char *mean = plain(r->demand->mean_own_hours);
+    say_requests(list, trial);
+    say_teams(list, trial, t);
+    say_waits(list, trial->rules);
+    say_travel(list, trial);
+    g_autofree char *mean = plain(trial->demand->mean_own_hours);
     say(list,
         "Hours that stay with the sending units are those that the logs show for their own people "
         "(%" G_GUINT64_FORMAT " absences of unknown length count as the mean, %s hours), for the "
         "requests to which no team was sent. Transfers that others did in the logs add none.",
-        r->demand->own_unknown, mean);
-    if (r->weeks >= 10 && r->settings.replicates >= 2)
+        trial->demand->own_unknown, mean);
+    if (trial->weeks >= 10 && trial->settings.replicates >= 2)
         say(list,
             "Intervals (%g %%) are percentiles of %u replays of %u weeks, drawn with replacement "
             "from the logs' own in blocks of %u running. They show what chance in the requests "
             "does, not whether the rules are right.",
-            100 * r->settings.confidence, r->settings.replicates, r->weeks, r->block);
+            100 * trial->settings.confidence, trial->settings.replicates, trial->weeks,
+            trial->block);
     else
-        say(list, "There are too few weeks (%u) or replicates for intervals.", r->weeks);
+        say(list, "There are too few weeks (%u) or replicates for intervals.", trial->weeks);
     return list;
 }
 

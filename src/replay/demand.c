@@ -55,7 +55,7 @@ static GArray *collect(Demand *d, const Transfers *t, const Network *n, const Ru
 }
 
 static uint32_t route_of(Demand *d, GHashTable *known, uint16_t from, uint16_t to, uint8_t class) {
-    const gpointer key = GSIZE_TO_POINTER((gsize) class << 32 | (gsize)from << 16 | to);
+    gpointer key = GSIZE_TO_POINTER((gsize) class << 32 | (gsize)from << 16 | to);
     gpointer found = g_hash_table_lookup(known, key);
     if (!found) {
         const DemandRoute route = {from, to, class};

@@ -46,7 +46,7 @@ enum { TALLY = 1 << 15 }; // waits up to this long are sorted by counting
 static Stream stream_new(const Trial *r, size_t n) {
     Stream s = {.trial = r, .n = n};
     s.request = g_new(EngineRequest, n + 1);
-    s.source = g_new(uint32_t, n + 1);
+    s.source = g_new0(uint32_t, n + 1);
     s.answer = g_new(EngineAnswer, n + 1);
     s.wait = g_new(int32_t, n + 1);
     s.tally = g_new0(uint32_t, TALLY);
@@ -214,7 +214,7 @@ static void run_all(Stream *s, GArray *const *shifts, int32_t from, int32_t to, 
 }
 
 static GArray **shifts_of(const Trial *r, const Network *network, int32_t last_day) {
-    GArray **shifts = g_new(GArray *, r->rules->rosters->len);
+    GArray **shifts = g_new0(GArray *, r->rules->rosters->len + 1);
     for (guint i = 0; i < r->rules->rosters->len; i++)
         shifts[i] = demand_shifts(r->rules, r->rules->rosters->pdata[i], r->demand->teams,
                                   r->demand->first_day, last_day, network);
@@ -246,19 +246,20 @@ static Stream actual_stream(const Trial *r) {
 }
 
 static void run_actual(Trial *r) {
-    const unsigned counts = r->demand->teams + 1;
-    TrialScenario *scenarios = (TrialScenario *)(void *)r->scenarios->data;
-    double *value = g_new(double, r->scenarios->len *TRIAL_MEASURES);
+    double *value = g_new0(double, (size_t)r->scenarios->len *TRIAL_MEASURES + 1);
     GArray **shifts = shifts_of(r, r->network, r->demand->last_day);
     Stream s = actual_stream(r);
     run_all(&s, shifts, midnight(r, r->demand->first_day), midnight(r, r->demand->last_day + 1),
-            value, scenarios);
-    for (guint i = 0; i < r->scenarios->len; i++) {
-        scenarios[i].roster = i / counts;
-        scenarios[i].teams = i % counts;
-        for (int m = 0; m < TRIAL_MEASURES; m++)
-            scenarios[i].value[m] = (StatsInterval){value[i * TRIAL_MEASURES + (guint)m], NAN, NAN};
-    }
+            value, (TrialScenario *)(void *)r->scenarios->data);
+    const double *v = value;
+    TrialScenario *next = (TrialScenario *)(void *)r->scenarios->data;
+    for (unsigned roster = 0; roster < r->rules->rosters->len; roster++)
+        for (unsigned teams = 0; teams <= r->demand->teams; teams++, next++) {
+            next->roster = roster;
+            next->teams = teams;
+            for (int m = 0; m < TRIAL_MEASURES; m++)
+                next->value[m] = (StatsInterval){*v++, NAN, NAN};
+        }
     stream_clear(&s);
     free_shifts(r, shifts);
     g_free(value);
@@ -356,7 +357,7 @@ static gpointer do_replicates(gpointer data) {
     Bootstrap *b = data;
     const Trial *r = b->trial;
     Stream s = stream_new(r, most_requests(b));
-    unsigned *weeks = g_new(unsigned, r->weeks);
+    unsigned *weeks = g_new0(unsigned, r->weeks + 1);
     s.days = r->weeks * 7.0;
     for (gint i; (i = g_atomic_int_add(&b->next, 1)) < (gint)r->settings.replicates;) {
         draw_weeks(r, (unsigned)i, weeks);
@@ -429,35 +430,38 @@ Trial *trial_run(const Demand *demand, const Rules *rules, const Network *networ
     return r;
 }
 
-void trial_free(Trial *r) {
-    if (!r)
+void trial_free(Trial *trial) {
+    if (!trial)
         return;
-    g_array_unref(r->scenarios);
-    g_free(r);
+    g_array_unref(trial->scenarios);
+    g_free(trial);
 }
 
-const TrialScenario *trial_scenario(const Trial *r, unsigned roster, unsigned teams) {
-    return &g_array_index(r->scenarios, TrialScenario, roster * (r->demand->teams + 1) + teams);
+const TrialScenario *trial_scenario(const Trial *trial, unsigned roster, unsigned teams) {
+    return &g_array_index(trial->scenarios, TrialScenario,
+                          roster * (trial->demand->teams + 1) + teams);
 }
 
-EngineAnswer *trial_answers(const Trial *r, unsigned roster, unsigned teams) {
-    GArray *shifts = demand_shifts(r->rules, r->rules->rosters->pdata[roster], r->demand->teams,
-                                   r->demand->first_day, r->demand->last_day, r->network);
-    const EngineFleet fleet = fleet_of(r, teams, shifts);
-    EngineWork *work = engine_work_new(r->demand->n);
-    EngineAnswer *answer = g_new0(EngineAnswer, r->demand->n + 1);
+EngineAnswer *trial_answers(const Trial *trial, unsigned roster, unsigned teams) {
+    GArray *shifts =
+        demand_shifts(trial->rules, trial->rules->rosters->pdata[roster], trial->demand->teams,
+                      trial->demand->first_day, trial->demand->last_day, trial->network);
+    const EngineFleet fleet = fleet_of(trial, teams, shifts);
+    EngineWork *work = engine_work_new(trial->demand->n);
+    EngineAnswer *answer = g_new0(EngineAnswer, trial->demand->n + 1);
     if (!work)
-        g_error("out of memory for %zu requests", r->demand->n);
-    engine_run(&fleet, r->demand->request, r->demand->n, work, answer);
+        g_error("out of memory for %zu requests", trial->demand->n);
+    engine_run(&fleet, trial->demand->request, trial->demand->n, work, answer);
     engine_work_free(work);
     g_array_unref(shifts);
     return answer;
 }
 
-unsigned trial_enough(const Trial *r, unsigned roster) {
+unsigned trial_enough(const Trial *trial, unsigned roster) {
     unsigned teams = 0;
-    while (teams < r->demand->teams &&
-           trial_scenario(r, roster, teams + 1)->value[TRIAL_ADDS].estimate >= r->rules->worthwhile)
+    while (teams < trial->demand->teams &&
+           trial_scenario(trial, roster, teams + 1)->value[TRIAL_ADDS].estimate >=
+               trial->rules->worthwhile)
         teams++;
     return teams;
 }
