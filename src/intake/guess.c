@@ -30,6 +30,16 @@ typedef struct {
     unsigned n;
 } Guesses;
 
+// Whether the heading is a word for a unit, and the cells come again and again as units' names do:
+// then capitalised words are no persons.
+static bool names_units(const Column *c) {
+    double best = 0;
+    for (int f = 0; f < FIELD_STORED; f++)
+        if (field_table[f].kind == KIND_UNIT)
+            best = MAX(best, vocabulary_heading(c->source->head, (FieldId)f));
+    return best >= 0.95 && 2 * (size_t)c->values->len <= c->n;
+}
+
 static void look_at(Column *c) {
     GHashTable *seen = g_hash_table_new(g_str_hash, g_str_equal);
     GuardColumn tally = {0};
@@ -51,6 +61,9 @@ static void look_at(Column *c) {
     const bool stamps = c->form != FORM_TEXT;
     if (c->guard == GUARD_NONE && !(stamps && c->form != FORM_WHOLE))
         c->guard = guard_verdict(&tally, &line);
+    if (c->guard == GUARD_NAME && guard_heading(c->source->head, strlen(c->source->head)) == 0 &&
+        names_units(c))
+        c->guard = GUARD_NONE;
 }
 
 // Whether a cell is a list of events as we write them: none, or category:harm joined by ;

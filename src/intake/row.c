@@ -19,8 +19,10 @@ typedef struct {
 enum { MEMO_PLACES = 32, MEMO_LONGEST = 22 };
 typedef struct {
     uint8_t length; // 0 = free
+    bool looked;    // the guard looks at it: it sees every cell, remembered or not
     char text[MEMO_LONGEST];
     int64_t value;
+    GuardSight sight;
 } Memo;
 struct RowMemo {
     Memo (*places)[MEMO_PLACES];
@@ -109,9 +111,12 @@ void row_begin(Row *row, uint32_t line) {
 }
 
 // The guard looks at a cell that is text (a pseudonym, a unit) or that its field can't hold. It is
-// tallied once the row turns out to be a record.
-static void look(Row *row, uint32_t column, const char *text, size_t length) {
-    const RowSight seen = {column, guard_look(text, length)};
+// tallied once the row turns out to be a record. Units may be called as persons are, or as places:
+// "North Moor", so their names are not judged by that form.
+static void look(Row *row, FieldId f, uint32_t column, const char *text, size_t length) {
+    RowSight seen = {column, guard_look(text, length)};
+    if (f < FIELD_STORED && field_table[f].kind == KIND_UNIT)
+        seen.sight.name = seen.sight.postcode = false;
     g_array_append_val(row->sights, seen);
 }
 
@@ -136,7 +141,7 @@ static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, c
                  size_t length) {
     const FieldKind kind = f < FIELD_STORED ? field_table[f].kind : KIND_CODE;
     if ((fault->code && !fault->repaired) || kind == KIND_ID || kind == KIND_UNIT)
-        look(row, column, text, length);
+        look(row, f, column, text, length);
     if (f == FIELD_events && fault->code)
         row->record.events_untold = true;
     if (!fault->code || told(row, column, fault->code))
@@ -227,7 +232,7 @@ static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, c
         return;
     if (take_rows(row, target, column, rows, day)) {
         if (other)
-            look(row, column, text, length);
+            look(row, target->field, column, text, length);
         return;
     }
     if (blank || (feed->cell->len > 0 && !any_holds(feed->cell, day) && rows->len == 0))
@@ -258,12 +263,19 @@ static void recall_target(Row *row, const LayoutTarget *target, Memo *places, ui
     Memo *memo = memo_place(places, text, length);
     if (memo->length == length && memcmp(memo->text, text, length) == 0) {
         *value = memo->value;
+        const RowSight seen = {column, memo->sight};
+        if (memo->looked)
+            g_array_append_val(row->sights, seen);
         return;
     }
-    const guint told = row->findings->findings->len;
+    const guint told = row->findings->findings->len, seen = row->sights->len;
     read_target(row, target, column, text, length, WHEN_UNKNOWN);
-    if (*value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told)
+    if (*value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told ||
+        row->sights->len > seen + 1)
         return;
+    memo->looked = row->sights->len > seen;
+    if (memo->looked)
+        memo->sight = g_array_index(row->sights, RowSight, seen).sight;
     memo->length = (uint8_t)length;
     memcpy(memo->text, text, length);
     memo->value = *value;
