@@ -9,6 +9,7 @@
 
 #include "intake/bytes.h"
 #include "intake/dateorder.h"
+#include "intake/habits.h"
 #include "intake/layout.h"
 #include "intake/piece.h"
 #include "intake/shape.h"
@@ -419,6 +420,8 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
         good = read_heading(&r, error) && read_records(&r, error);
         if (good)
             note_encoding(&r);
+        if (good)
+            habits_say(t, n, r.layout, file, r.shape->heading_row, findings);
         const bool finished = bytes_finish(r.bytes, good ? error : NULL);
         good = good && finished;
         g_free(input->encoding);

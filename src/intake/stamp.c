@@ -64,19 +64,25 @@ static bool half_of_day(Rest *rest, int *hour) {
     return true;
 }
 
+// Z, +hh, +hhmm or +hh:mm, a space before it allowed, up to the text's end.
 static bool offset(Rest *rest, Stamp *s) {
     int h, m = 0;
     if (rest->at == rest->end)
         return true;
+    skip_spaces(rest);
     s->has_offset = true;
     if (take(rest, 'z'))
         return true;
     const bool west = rest->at < rest->end && *rest->at == '-';
-    if (!take(rest, west ? '-' : '+') || !two_digits(rest, &h))
+    if (!take(rest, west ? '-' : '+'))
         return false;
-    const bool colon = take(rest, ':');
-    if ((colon || rest->at < rest->end) && !two_digits(rest, &m))
+    const int n = digits(rest, &h);
+    if (n == 4) {
+        m = h % 100;
+        h /= 100;
+    } else if (n != 2 || (take(rest, ':') && !two_digits(rest, &m))) {
         return false;
+    }
     s->offset = (h * 60 + m) * (west ? -1 : 1);
     return h <= 14 && m <= 59;
 }

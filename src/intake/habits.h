@@ -1,0 +1,30 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// How a log's times were written down, over the log as a whole: rounded minutes, stamps that repeat
+// the one before, departures that nobody seems to have accepted.
+#ifndef CROSSWARD_INTAKE_HABITS_H
+#define CROSSWARD_INTAKE_HABITS_H
+
+#include "intake/layout.h"
+#include "record/finding.h"
+
+// Columns of fewer stamps than this are not judged. With so many, a column that passes the bound
+// below has a one-sided exact binomial p under 0.001, were each minute of the hour as likely as any
+// other (12 of 20 with one in five: p = 0.0001), so no other test is needed.
+#define HABITS_LEAST 20
+
+// Whether n of `total` stamps with rounded minutes, which chance makes `every`th of (5: :00, :05,
+// ...; 30: :00 and :30), are a habit: then half of the stamps or more were rounded, that is,
+// the share beyond chance, (n/total - 1/every) / (1 - 1/every), is at least a half (common
+// practice, no source).
+bool habits_rounded(size_t n, size_t total, unsigned every);
+
+// Looks at the transfers of t from row `from` on, all of one file that has this layout and its
+// heading in that line, and adds at most three findings a column: `digit-preference` (by
+// habits_rounded; :00 and :30 before fives), `times-equal` (four of five stamps or more equal the
+// one of the phase before that the record has; of HABITS_LEAST or more) and, where the log has such
+// a column, `departed-unaccepted` (departures without acceptance: how many, the first five lines).
+// Changes no transfer.
+void habits_say(const Transfers *t, size_t from, const Layout *layout, uint16_t file, uint32_t line,
+                Findings *findings);
+
+#endif
