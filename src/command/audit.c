@@ -2,6 +2,7 @@
 // `crossward audit`: logs in, the pack out.
 #include "command/command.h"
 #include "command/session.h"
+#include "command/whatif.h"
 
 #include "pack/pack.h"
 #include "pack/tables.h"
@@ -108,8 +109,28 @@ static void measured_free(Measured *m) {
     g_free(m->names);
 }
 
-static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotFormats *formats,
-                       GString *said, GError **error) {
+// The replay by the network's own rules, if it has any; else, why there is none, to be freed.
+// False: there are rules, and they can't be read.
+static bool try_teams(const Session *a, const SessionOptions *o, Whatif *w, char **none,
+                      GError **error) {
+    const TrialSettings settings = {WHATIF_SEED, WHATIF_REPLICATES, (unsigned)o->threads,
+                                    o->confidence};
+    char *own = whatif_own_rules(a->network);
+    GError *why = NULL;
+    const bool good = !own || whatif_rules(w, own, a->network, error);
+    if (!own)
+        *none = g_strdup("The network's folder has no replay.ini, so no teams were tried. "
+                         "`crossward replay --help` says what to write in it.");
+    else if (good && !whatif_run(w, a, &settings, &why))
+        *none = g_strdup_printf("No teams could be tried: %s.", why->message);
+    g_clear_error(&why);
+    g_free(own);
+    return good;
+}
+
+static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *whatif,
+                       const char *none, const GnuplotFormats *formats, GString *said,
+                       GError **error) {
     Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
     if (!f)
         return false;
@@ -129,6 +150,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const GnuplotF
                            .findings = a->findings,
                            .received = a->received,
                            .ends = m.ends,
+                           .trial = whatif->trial,
+                           .no_trial = none,
                            .files = m.names,
                            .inputs = m.inputs,
                            .n_inputs = a->inputs->len,
@@ -149,6 +172,8 @@ int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     GnuplotFormats formats = {0};
+    Whatif whatif = {0};
+    char *none = NULL;
     GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
     if (session_parse(argc, argv, &o,
@@ -164,8 +189,10 @@ int audit_run(int argc, char **argv, GError **error) {
     a.progress = progress_new(!o.quiet);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
+    if (code == COMMAND_DONE && !*error && !try_teams(&a, &o, &whatif, &none, error))
+        code = COMMAND_USAGE;
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, &formats, said, error))
+        if (!write_pack(&a, &o, &whatif, none, &formats, said, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
@@ -175,6 +202,8 @@ int audit_run(int argc, char **argv, GError **error) {
     if (!o.quiet && !*error && code <= COMMAND_SEVERE)
         session_say(&a, said->str);
     g_string_free(said, TRUE);
+    whatif_clear(&whatif);
+    g_free(none);
     session_clear(&a);
     session_clear_options(&o);
     return code;

@@ -2,6 +2,7 @@
 // `crossward replay`: what dedicated teams would have reached of the requests in the logs.
 #include "command/command.h"
 #include "command/session.h"
+#include "command/whatif.h"
 
 #include "pack/folder.h"
 #include "pack/gnuplot.h"
@@ -48,8 +49,8 @@ static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
          "also write how each single request ended (requests.csv)", NULL},
         {0},
     };
-    o->replicates = 1000;
-    o->seed = 1;
+    o->replicates = WHATIF_REPLICATES;
+    o->seed = WHATIF_SEED;
     o->session.more = more;
     bool good = session_parse(argc, argv, &o->session, summary, error);
     o->session.more = NULL;
@@ -65,15 +66,6 @@ static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
     return good;
 }
 
-// The rules named, those of the network's folder, or the built-in ones.
-static Rules *load_rules(const ReplayOptions *o, const Network *network, GError **error) {
-    char *own = network->dir ? g_build_filename(network->dir, "replay.ini", NULL) : NULL;
-    const bool there = own && g_file_test(own, G_FILE_TEST_EXISTS);
-    Rules *rules = rules_load(o->rules ? o->rules : there ? own : NULL, network, error);
-    g_free(own);
-    return rules;
-}
-
 static bool write_text(Folder *f, const char *name, GString *text, GError **error) {
     const bool good = folder_write(f, name, text->str, text->len, error);
     g_string_free(text, TRUE);
@@ -85,7 +77,7 @@ static bool write_page(Folder *f, const ReplayOptions *o, const Session *a, cons
                        const GnuplotFormats *formats, GError **error) {
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
     const Source source = {.e = e, .network = a->network, .account = &a->account};
-    GPtrArray *exhibits = replaypage_exhibits(trial, !o->session.no_charts);
+    GPtrArray *exhibits = replaypage_exhibits(trial, G_MAXUINT, !o->session.no_charts);
     GPtrArray *charts = g_ptr_array_new();
     for (guint i = 0; i < exhibits->len; i++)
         if (((Exhibit *)exhibits->pdata[i])->chart)
@@ -133,25 +125,18 @@ static int replay_logs(const ReplayOptions *o, const Session *a, GError **error)
         return COMMAND_USAGE;
     if (!o->session.no_charts && !gnuplot_find(&formats, error))
         return COMMAND_MISSING;
-    Rules *rules = load_rules(o, a->network, error);
-    if (!rules)
-        return COMMAND_USAGE;
-    const int32_t first =
-        a->settings.has_span ? period_first_day(a->settings.span_first) : WHEN_UNKNOWN;
-    const int32_t end = a->settings.has_span ? period_first_day(a->settings.span_end) : 0;
+    char *own = whatif_own_rules(a->network);
+    const TrialSettings settings = {(uint64_t)o->seed, (unsigned)o->replicates,
+                                    (unsigned)o->session.threads, o->session.confidence};
+    Whatif w = {0};
     int code = COMMAND_USAGE;
-    Demand *demand = demand_new(a->t, a->network, rules, first, end, error);
-    if (demand) {
-        const TrialSettings settings = {(uint64_t)o->seed, (unsigned)o->replicates,
-                                        (unsigned)o->session.threads, o->session.confidence};
-        Trial *trial = trial_run(demand, rules, a->network, &settings);
-        code = write_pack(o, a, trial, &formats, error) ? COMMAND_DONE : COMMAND_OUTPUT;
-        if (code == COMMAND_DONE && !o->session.quiet)
-            print_list(answers_list(trial));
-        trial_free(trial);
-    }
-    demand_free(demand);
-    rules_free(rules);
+    if (whatif_rules(&w, o->rules ? o->rules : own, a->network, error) &&
+        whatif_run(&w, a, &settings, error))
+        code = write_pack(o, a, w.trial, &formats, error) ? COMMAND_DONE : COMMAND_OUTPUT;
+    if (code == COMMAND_DONE && !o->session.quiet)
+        print_list(answers_list(w.trial));
+    whatif_clear(&w);
+    g_free(own);
     return code;
 }
 

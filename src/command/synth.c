@@ -78,6 +78,11 @@ static GString *network_ini(const Writing *w) {
     return out;
 }
 
+// What the demo's network asks of a replay.
+static const char replay_ini[] =
+    "# Invented: what dedicated teams might be like.\n[rules]\nteams = 6\nmobilisation = 30\n\n"
+    "[wait]\ntime-critical = no\nurgent = 120\nplanned = 720\n";
+
 static GString *units_csv(const Writing *w) {
     GString *out = g_string_new("unit,name,region,beds\n");
     for (guint u = 0; u < w->network->units->len; u++)
@@ -176,8 +181,8 @@ static GString *read_me(const Writing *w) {
                 g_string_append_printf(out, " %s", unit_of(w, u)->code);
         g_string_append_printf(out, ": %s\n", synth_style_words((SynthStyle)s));
     }
-    g_string_append(out, "- `network/`: the network's settings, its units and the mappings that "
-                         "read foreign logs\n"
+    g_string_append(out, "- `network/`: the network's settings, its units, the mappings that "
+                         "read foreign logs, and the rules\n  of the replay of dedicated teams (replay.ini)\n"
                          "- `truth.json`: what was planted, so that a reader can check what the "
                          "audit finds\n\nUnits that log what they receive:");
     for (guint u = 0; u < w->network->units->len; u++)
@@ -200,6 +205,7 @@ static bool write_all(const Writing *w, GError **error) {
     g_free(network);
     return made && write_logs(w, error) && write_mappings(w, error) &&
            write_file(w, "network/network.ini", network_ini(w), error) &&
+           write_file(w, "network/replay.ini", g_string_new(replay_ini), error) &&
            write_file(w, "network/units.csv", units_csv(w), error) &&
            write_file(w, "truth.json", truth(w), error) &&
            write_file(w, "README.md", read_me(w), error);

@@ -15,6 +15,7 @@ typedef enum {
     THEME_EVENTS,
     THEME_EQUIPMENT,
     THEME_BASE,
+    THEME_WHAT_IF,
     THEME_QUALITY,
     THEME_COUNT
 } Theme;

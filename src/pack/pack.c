@@ -8,6 +8,7 @@
 #include "pack/dictionary.h"
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
+#include "pack/replaypack.h"
 #include "pack/report.h"
 #include "pack/signals.h"
 #include "pack/tables.h"
@@ -136,6 +137,8 @@ static void make_csv(Csv *csv, const Source *s) {
     add_csv(csv, "series", "Points and limits of the charts over time",
             changes_series(s->signals, s->comparisons, s->e->periods));
     add_csv(csv, "casemix", "Models of the case-mix", changes_casemix(s->comparisons));
+    if (s->trial)
+        add_csv(csv, "replay", "What other teams would have reached", replaypack_figures(s->trial));
     add_csv(csv, "mixes", "Mixes by unit", changes_mixes(s->mixes, s->e));
     add_csv(csv, "findings", "What was found about the logs",
             tables_findings(s->findings, s->files));

@@ -16,23 +16,23 @@ static const struct {
     WordsUnit unit;
     const char *what; // after "With 3 teams, round the clock: 61 % "
 } shown[] = {
-    {{"reached", THEME_BASE, NULL, NULL, FIELD_COUNT, NULL, false},
+    {{"reached", THEME_WHAT_IF, NULL, NULL, FIELD_COUNT, NULL, false},
      TRIAL_REACHED,
      WORDS_PERCENT,
      "of requests reached"},
-    {{"critical-reached", THEME_BASE, NULL, NULL, FIELD_COUNT, NULL, false},
-     TRIAL_REACHED_CRITICAL,
-     WORDS_PERCENT,
-     "of time-critical requests reached"},
-    {{"critical-in-target", THEME_BASE, NULL, NULL, FIELD_COUNT, NULL, false},
+    {{"critical-in-target", THEME_WHAT_IF, NULL, NULL, FIELD_COUNT, NULL, false},
      TRIAL_IN_TARGET,
      WORDS_PERCENT,
      "of time-critical requests leave with a team within the target"},
-    {{"hours-kept", THEME_BASE, NULL, NULL, FIELD_COUNT, NULL, false},
+    {{"hours-kept", THEME_WHAT_IF, NULL, NULL, FIELD_COUNT, NULL, false},
      TRIAL_KEPT_HOURS,
      WORDS_HOURS,
      "a week that the sending units' own people are still away"},
-    {{"use", THEME_BASE, NULL, NULL, FIELD_COUNT, NULL, false},
+    {{"critical-reached", THEME_WHAT_IF, NULL, NULL, FIELD_COUNT, NULL, false},
+     TRIAL_REACHED_CRITICAL,
+     WORDS_PERCENT,
+     "of time-critical requests reached"},
+    {{"use", THEME_WHAT_IF, NULL, NULL, FIELD_COUNT, NULL, false},
      TRIAL_USE,
      WORDS_PERCENT,
      "of the time on duty a team is out"},
@@ -148,9 +148,9 @@ static bool any_known(const Trial *r, guint k) {
     return false;
 }
 
-GPtrArray *replaypage_exhibits(const Trial *trial, bool charts) {
+GPtrArray *replaypage_exhibits(const Trial *trial, guint most, bool charts) {
     GPtrArray *list = g_ptr_array_new_with_free_func(exhibit_free);
-    for (guint k = 0; k < G_N_ELEMENTS(shown); k++)
+    for (guint k = 0; k < G_N_ELEMENTS(shown) && list->len < most; k++)
         if (any_known(trial, k))
             g_ptr_array_add(
                 list, exhibit_new(&shown[k].kind, charts ? draw(trial, k) : NULL, table(trial, k)));
@@ -163,6 +163,15 @@ static void write_list(GString *out, GPtrArray *sentences) {
         html_element(out, "li", "", sentences->pdata[i]);
     g_string_append(out, "</ul>\n");
     g_ptr_array_unref(sentences);
+}
+
+void replaypage_words(GString *out, const Trial *trial, const Transfers *t) {
+    html_element(out, "h3", "", "What it comes to");
+    write_list(out, answers_list(trial));
+    html_element(out, "h3", "", "What it rests on");
+    write_list(out, answers_assumptions(trial, t));
+    html_element(out, "h3", "", "What it is not");
+    write_list(out, answers_cautions());
 }
 
 GString *replaypage_html(const Source *s, const Trial *trial, const GPtrArray *exhibits) {

@@ -7,14 +7,21 @@
 #include "pack/html.h"
 #include "pack/page.h"
 #include "pack/prose.h"
+#include "pack/replaypage.h"
 #include "pack/theme.h"
 #include "pack/unit.h"
+#include "replay/answers.h"
+
+enum { MOST_TRIALS = 3 }; // exhibits of a replay; its own pack has all
 
 Report *report_new(const Source *s) {
     Report *r = g_new0(Report, 1);
     r->s = s;
     r->cards = card_all(s);
     r->exhibits = exhibit_all(s);
+    if (s->trial && !s->focus)
+        g_ptr_array_extend_and_steal(r->exhibits,
+                                     replaypage_exhibits(s->trial, MOST_TRIALS, s->charts));
     return r;
 }
 
@@ -45,6 +52,8 @@ void report_theme(GString *out, const Report *r, Theme theme) {
         if (x->kind->theme == theme)
             figure_html(out, x);
     }
+    if (theme == THEME_WHAT_IF && r->s->trial)
+        replaypage_words(out, r->s->trial, r->s->e->t);
     g_free(answer);
     if (theme != THEME_QUALITY)
         g_string_append(out, "</section>\n");
@@ -142,6 +151,16 @@ GString *report_html(const Report *r) {
     return out;
 }
 
+static void markdown_list(GString *out, GPtrArray *sentences) {
+    for (guint i = 0; i < sentences->len; i++) {
+        g_string_append(out, "- ");
+        sheet_markdown_text(out, sentences->pdata[i]);
+        g_string_append_c(out, '\n');
+    }
+    g_string_append_c(out, '\n');
+    g_ptr_array_unref(sentences);
+}
+
 static void markdown_theme(GString *out, const Report *r, Theme t) {
     char *answer = theme_answer(r->s, t);
     g_string_append_printf(out, "## %s\n\n*%s*\n\n%s\n\n", theme_heading(t), theme_question(t),
@@ -157,6 +176,10 @@ static void markdown_theme(GString *out, const Report *r, Theme t) {
             g_string_append_c(out, '\n');
         }
         g_string_append_c(out, '\n');
+    }
+    if (t == THEME_WHAT_IF && r->s->trial) {
+        markdown_list(out, answers_list(r->s->trial));
+        markdown_list(out, answers_cautions());
     }
     g_free(answer);
 }

@@ -12,6 +12,7 @@
 #include "measure/waiting.h"
 #include "pack/lookup.h"
 #include "pack/tables.h"
+#include "replay/trial.h"
 
 typedef struct {
     const Estimates *e;
@@ -26,6 +27,8 @@ typedef struct {
     const Findings *findings;
     const Received *received; // who sent what
     const Ends *ends;         // what both ends tell
+    const Trial *trial;       // what other teams would have reached; NULL: no_trial says why not
+    const char *no_trial;
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;
     guint n_inputs;

@@ -2,6 +2,8 @@
 // Questions, and answers put together from the estimates.
 #include "pack/theme.h"
 
+#include "replay/answers.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -21,6 +23,8 @@ static const struct {
                          "Was the equipment complete, and were the papers?"},
     [THEME_BASE] = {"base", "Who was left behind",
                     "What did the sending units do without while their people were away?"},
+    [THEME_WHAT_IF] = {"what-if", "What if",
+                       "What would dedicated teams have reached of these requests?"},
     [THEME_QUALITY] = {"quality", "Quality of the data", "How far can these figures be trusted?"},
 };
 
@@ -41,7 +45,8 @@ const char *theme_sheet_name(Theme t) {
         [THEME_DEMAND] = "Demand",    [THEME_WHY] = "Why",
         [THEME_WAIT] = "Waiting",     [THEME_ESCORT] = "Escort",
         [THEME_EVENTS] = "Events",    [THEME_EQUIPMENT] = "Equipment and papers",
-        [THEME_BASE] = "Left behind", [THEME_QUALITY] = "Other"};
+        [THEME_BASE] = "Left behind", [THEME_WHAT_IF] = "What if",
+        [THEME_QUALITY] = "Other"};
     return names[t];
 }
 
@@ -133,7 +138,7 @@ static const Clause clauses[] = {
     {"; two or more teams of a unit were away at once for ", "overlapping_absence_share",
      " of the time with one away", FIELD_COUNT, 0, 0},
 };
-static const guint first_clause[THEME_COUNT + 1] = {0, 4, 6, 9, 12, 15, 17, 20, 20};
+static const guint first_clause[THEME_COUNT + 1] = {0, 4, 6, 9, 12, 15, 17, 20, 20, 20};
 
 static void append_clause(GString *out, const Source *s, const Clause *c) {
     LookupKey key = lookup_key(c->indicator);
@@ -167,6 +172,8 @@ static char *quality(const Source *s) {
 char *theme_answer(const Source *s, Theme t) {
     if (t == THEME_QUALITY)
         return quality(s);
+    if (t == THEME_WHAT_IF)
+        return s->trial ? answers_headline(s->trial) : g_strdup(s->no_trial);
     GString *out = g_string_new(NULL);
     for (guint c = first_clause[t]; c < first_clause[t + 1]; c++)
         append_clause(out, s, &clauses[c]);

@@ -109,7 +109,7 @@ GString *unit_html(const Report *r) {
     card_html(out, s, r->cards);
     report_signals(out, s);
     g_string_append(out, "</section>\n");
-    for (Theme t = 0; t < THEME_QUALITY; t++)
+    for (Theme t = 0; t < THEME_WHAT_IF; t++)
         report_theme(out, r, t);
     quality(out, r);
     g_string_append(out, "</main>\n");

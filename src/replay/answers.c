@@ -115,11 +115,22 @@ static void say_kept(GPtrArray *list, const Trial *r, unsigned roster, unsigned 
                     *hours = figure(&v[TRIAL_KEPT_HOURS], 1, ""),
                     *people = plain(v[TRIAL_KEPT_WHOLE_TIME].estimate),
                     *before = plain(today[TRIAL_KEPT_HOURS].estimate),
-                    *week = plain(r->network->weekly_hours);
-    say(list,
-        "With %s, %s, the sending units' own people would still be away %s hours a week, where "
-        "the logs show %s: as much as %s whole-time people at %s hours a week.",
-        with, duty, hours, before, people, week);
+                    *week = plain(r->network->weekly_hours),
+                    *mean = plain(r->demand->mean_own_hours);
+    GString *s = g_string_new(NULL);
+    g_string_printf(s,
+                    "With %s, %s, the sending units' own people would still be away %s hours a "
+                    "week, as much as %s whole-time people at %s hours a week; without any team "
+                    "it is %s",
+                    with, duty, hours, people, week, before);
+    if (r->demand->own_unknown > 0)
+        g_string_append_printf(
+            s,
+            " (the %" G_GUINT64_FORMAT
+            " absences of unknown length taken at the mean of the others, %s hours)",
+            r->demand->own_unknown, mean);
+    g_string_append_c(s, '.');
+    g_ptr_array_add(list, g_string_free(s, FALSE));
 }
 
 static void say_use(GPtrArray *list, const Trial *r, unsigned roster, unsigned teams) {
@@ -159,6 +170,12 @@ static void say_reversals(GPtrArray *list, const Trial *r, unsigned roster) {
                 "that can happen: a team sent to one patient is missed by the next.",
                 duty, k, k - 1);
         }
+}
+
+char *answers_headline(const Trial *trial) {
+    GPtrArray *list = g_ptr_array_new();
+    say_reached(list, trial, 0, MIN(MAX(trial_enough(trial, 0), 1), trial->demand->teams));
+    return g_ptr_array_free(list, FALSE)[0];
 }
 
 GPtrArray *answers_list(const Trial *trial) {
