@@ -197,6 +197,7 @@ static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char
         if (fit != STAMP_FINE)
             return stamp_fault(fit, false);
         is_utc = s.has_offset;
+        r->serial_seen = r->serial_seen || s.form == STAMP_SERIAL;
         ends_day = s.form != STAMP_SERIAL && s.minute == WHEN_DAY;
     }
     const CellFault fault = cell_set_time(r, f, column, minute, is_utc, style);

@@ -157,6 +157,10 @@ Transfers *piece_transfers(Piece *p) {
     return p->t;
 }
 
+bool piece_serials(const Piece *piece) {
+    return piece->row.record.serial_seen;
+}
+
 const GuardColumn *piece_guard(const Piece *p) {
     return p->row.guard;
 }

@@ -35,6 +35,9 @@ uint64_t piece_rows(const Piece *piece);
 Transfers *piece_transfers(Piece *piece);
 Findings *piece_findings(Piece *piece);
 
+// Whether any time was a spreadsheet's serial.
+bool piece_serials(const Piece *piece);
+
 // The guard's tally of each column.
 const GuardColumn *piece_guard(const Piece *piece);
 

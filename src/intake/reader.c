@@ -42,6 +42,7 @@ typedef struct {
     Shape *shape;
     Layout *layout;
     GuardColumn *guard; // of each column, of the pieces taken in
+    bool serials;       // a time was a serial, in those
     uint32_t lines;     // of the log, before the oldest piece
     Piece *open;        // ended inside a record, so it goes on with the next piece's text
     GThreadPool *pool;
@@ -91,6 +92,7 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
     finding_absorb(r->findings, piece_findings(piece), r->file, r->lines);
     for (unsigned c = 0; c < r->layout->n_columns; c++)
         guard_merge(&r->guard[c], &piece_guard(piece)[c], r->lines);
+    r->serials = r->serials || piece_serials(piece);
     r->input->rows += piece_rows(piece);
     r->lines += piece_lines(piece);
     piece_free(piece);
@@ -264,6 +266,13 @@ static void note_shape(Reader *r) {
         note(r, s->heading_row, "date-order-found", "dates begin with the month, as they show");
 }
 
+static void note_serials(Reader *r) {
+    if (r->serials && !r->settings->serial_base)
+        note(r, r->shape->heading_row, "serial-base",
+             "times are a spreadsheet's day numbers; counted from 1900, as network.ini does not "
+             "say");
+}
+
 static void note_encoding(Reader *r) {
     const char *encoding = bytes_encoding(r->bytes);
     if (r->settings->encoding || !strcmp(encoding, "UTF-8"))
@@ -420,6 +429,8 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
         good = read_heading(&r, error) && read_records(&r, error);
         if (good)
             note_encoding(&r);
+        if (good)
+            note_serials(&r);
         if (good)
             habits_say(t, n, r.layout, file, r.shape->heading_row, findings);
         const bool finished = bytes_finish(r.bytes, good ? error : NULL);
