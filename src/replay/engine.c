@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The event loop. Requests come in order, so only returns of teams need a heap.
+// The event loop. Requests come in order and teams are few, so that nothing needs a heap: the teams
+// are looked through when the first one that is out comes back.
 #include "replay/engine.h"
 
 #include <stdlib.h>
@@ -7,9 +8,9 @@
 struct EngineWork {
     uint32_t *queue[ENGINE_CLASSES]; // waiting requests by class, oldest first
     size_t head[ENGINE_CLASSES], tail[ENGINE_CLASSES];
-    int64_t heap[ENGINE_MOST_TEAMS]; // return time * ENGINE_MOST_TEAMS + team; least at [0]
-    unsigned out;                    // teams in the heap
-    uint64_t all, back, on;          // teams of the fleet; those not out; those on duty
+    int64_t until[ENGINE_MOST_TEAMS]; // when each team that was ever sent is back
+    int64_t next_back;                // the least of those out; INT64_MAX: none is out
+    uint64_t all, back, on;           // teams of the fleet; those not out; those on duty
     size_t next_shift;
 };
 
@@ -30,32 +31,19 @@ void engine_work_free(EngineWork *w) {
     free(w);
 }
 
-static void push(EngineWork *w, int64_t key) {
-    unsigned i = w->out++;
-    for (; i > 0 && w->heap[(i - 1) / 2] > key; i = (i - 1) / 2)
-        w->heap[i] = w->heap[(i - 1) / 2];
-    w->heap[i] = key;
-}
-
-static int64_t pop(EngineWork *w) {
-    const int64_t least = w->heap[0], last = w->heap[--w->out];
-    unsigned i = 0;
-    for (unsigned child = 1; child < w->out; child = 2 * i + 1) {
-        if (child + 1 < w->out && w->heap[child + 1] < w->heap[child])
-            child++;
-        if (w->heap[child] >= last)
-            break;
-        w->heap[i] = w->heap[child];
-        i = child;
-    }
-    w->heap[i] = last;
-    return least;
-}
-
 // Teams that are back by `now` and shifts that have begun or ended by then.
 static void advance(const EngineFleet *f, EngineWork *w, int32_t now) {
-    while (w->out > 0 && w->heap[0] < ((int64_t)now + 1) * ENGINE_MOST_TEAMS)
-        w->back |= UINT64_C(1) << (pop(w) & (ENGINE_MOST_TEAMS - 1));
+    if (w->next_back <= now) {
+        uint64_t back = 0;
+        int64_t next = INT64_MAX;
+        for (unsigned k = 0; k < f->teams; k++) {
+            const bool out = w->until[k] > now;
+            back |= (uint64_t)!out << k;
+            next = out && w->until[k] < next ? w->until[k] : next;
+        }
+        w->back = back;
+        w->next_back = next;
+    }
     while (w->next_shift < f->shifts && f->shift[w->next_shift].at <= now)
         w->on = f->shift[w->next_shift++].on & w->all;
 }
@@ -64,6 +52,21 @@ static void leave(EngineWork *w, unsigned c, EngineAnswer *answer) {
     EngineAnswer *a = &answer[w->queue[c][w->head[c]++]];
     a->dispatched = ENGINE_NEVER; // its state was set when it arrived
     a->team = 0;
+}
+
+// Sends the nearest of the free teams (at least one).
+static void send(const EngineFleet *f, const EngineRequest *r, EngineWork *w, uint64_t free_now,
+                 int32_t now, EngineAnswer *a) {
+    const size_t route = (size_t)r->route * f->stride;
+    const uint8_t *order = &f->order[route];
+    unsigned team = order[0];
+    for (unsigned k = 1; !(free_now >> team & 1); k++)
+        team = order[k];
+    const int64_t until = (int64_t)now + f->busy[route + team];
+    w->back &= ~(UINT64_C(1) << team);
+    w->until[team] = until;
+    w->next_back = until < w->next_back ? until : w->next_back;
+    *a = (EngineAnswer){ENGINE_REACHED, (uint8_t)team, now};
 }
 
 // Sends teams to the waiting requests of class c; those whose time is up are left.
@@ -81,15 +84,8 @@ static void serve(const EngineFleet *f, const EngineRequest *request, EngineWork
             leave(w, c, answer);
             continue;
         }
-        const uint8_t *order = &f->order[(size_t)r->route * f->stride];
-        unsigned team = order[0];
-        for (unsigned k = 1; !(free_now >> team & 1); k++)
-            team = order[k];
-        w->back &= ~(UINT64_C(1) << team);
-        push(w, ((int64_t)now + f->busy[(size_t)r->route * f->stride + team]) * ENGINE_MOST_TEAMS +
-                    team);
+        send(f, r, w, free_now, now, &answer[i]);
         w->head[c]++;
-        answer[i] = (EngineAnswer){ENGINE_REACHED, (uint8_t)team, now};
     }
 }
 
@@ -102,19 +98,36 @@ static bool any_waits(const EngineWork *w) {
 
 // The next instant at which a team may be sent to one that waits; INT64_MAX if there is none.
 static int64_t next_change(const EngineFleet *f, const EngineWork *w) {
-    int64_t next = w->out > 0 ? w->heap[0] / ENGINE_MOST_TEAMS : INT64_MAX;
-    if (w->out > 0 && w->heap[0] < 0 && next * ENGINE_MOST_TEAMS > w->heap[0])
-        next--; // division rounds towards 0
+    int64_t next = w->next_back;
     if (w->next_shift < f->shifts && f->shift[w->next_shift].at < next)
         next = f->shift[w->next_shift].at;
     return next;
+}
+
+// A request that comes alone, when no team that one waits for has become free since they were last
+// served; whether it waits now.
+static bool serve_alone(const EngineFleet *f, const EngineRequest *request, size_t i, EngineWork *w,
+                        EngineAnswer *answer) {
+    const EngineRequest *r = &request[i];
+    const uint64_t on = w->on & f->takes[r->class];
+    if (on & w->back) {
+        send(f, r, w, on & w->back, r->at, &answer[i]);
+        return false;
+    }
+    answer[i] = (EngineAnswer){on ? ENGINE_BUSY : ENGINE_OFF_DUTY, 0, ENGINE_NEVER};
+    if (f->longest_wait[r->class] <= 0)
+        return false;
+    w->queue[r->class][w->tail[r->class]++] = (uint32_t)i;
+    return true;
 }
 
 void engine_run(const EngineFleet *f, const EngineRequest *request, size_t n, EngineWork *w,
                 EngineAnswer *answer) {
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         w->head[c] = w->tail[c] = 0;
-    w->out = 0, w->next_shift = 0, w->on = 0;
+    for (unsigned k = 0; k < f->teams; k++)
+        w->until[k] = INT64_MIN;
+    w->next_back = INT64_MAX, w->next_shift = 0, w->on = 0;
     w->back = w->all = f->teams == 0 ? 0 : UINT64_MAX >> (ENGINE_MOST_TEAMS - f->teams);
     bool waits = false;
     for (size_t i = 0; i < n || waits;) {
@@ -123,6 +136,10 @@ void engine_run(const EngineFleet *f, const EngineRequest *request, size_t n, En
             break;
         const int32_t now = i < n && request[i].at <= change ? request[i].at : (int32_t)change;
         advance(f, w, now);
+        if (now < change && (i + 1 >= n || request[i + 1].at != now)) {
+            waits |= serve_alone(f, request, i++, w, answer);
+            continue;
+        }
         for (; i < n && request[i].at == now; i++) {
             const unsigned c = request[i].class;
             answer[i].state = w->on & f->takes[c] ? ENGINE_BUSY : ENGINE_OFF_DUTY;
