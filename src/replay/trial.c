@@ -116,7 +116,9 @@ static void sort_waits(Stream *s, size_t n) {
         s->tally[s->wait[i]]++;
     size_t at = 0;
     for (int32_t w = 0; w <= most; w++) {
-        for (; s->tally[w] > 0; s->tally[w]--)
+        const size_t end = at + s->tally[w];
+        s->tally[w] = 0;
+        while (at < end)
             s->wait[at++] = w;
     }
 }
@@ -132,8 +134,10 @@ static double wait_quantile(const Stream *s, size_t n, double p) {
 }
 
 typedef struct {
-    double n[RULES_CLASSES], reached[RULES_CLASSES];
-    double in_target, busy_left, off_left, minutes_out, kept, kept_hours;
+    uint64_t n[RULES_CLASSES], reached[RULES_CLASSES];
+    uint64_t in_target, busy_left, off_left, kept;
+    int64_t minutes_out;
+    double kept_hours;
     uint64_t states[ENGINE_OFF_DUTY + 1];
     size_t waits;
 } Tally;
@@ -176,17 +180,17 @@ static void figures(Stream *s, const EngineFleet *f, double on_duty, double *val
     const double years = s->days / 365.25, weeks = s->days / 7;
     value[TRIAL_REACHED] = ratio((double)t.states[ENGINE_REACHED], (double)s->n);
     for (int c = 0; c < RULES_CLASSES; c++)
-        value[TRIAL_REACHED_CRITICAL + c] = ratio(t.reached[c], t.n[c]);
+        value[TRIAL_REACHED_CRITICAL + c] = ratio((double)t.reached[c], (double)t.n[c]);
     value[TRIAL_IN_TARGET] = s->trial->network->target[CODE_urgency_TIME_CRITICAL] < 0
                                  ? NAN
-                                 : ratio(t.in_target, t.n[0]);
+                                 : ratio((double)t.in_target, (double)t.n[0]);
     value[TRIAL_WAIT_MEDIAN] = wait_quantile(s, t.waits, 0.5);
     value[TRIAL_WAIT_P90] = wait_quantile(s, t.waits, 0.9);
-    value[TRIAL_CRITICAL_LEFT] = (t.busy_left + t.off_left) / years;
-    value[TRIAL_CRITICAL_BUSY] = t.busy_left / years;
-    value[TRIAL_CRITICAL_OFF] = t.off_left / years;
-    value[TRIAL_USE] = ratio(t.minutes_out, on_duty);
-    value[TRIAL_KEPT_TRANSFERS] = t.kept / weeks;
+    value[TRIAL_CRITICAL_LEFT] = (double)(t.busy_left + t.off_left) / years;
+    value[TRIAL_CRITICAL_BUSY] = (double)t.busy_left / years;
+    value[TRIAL_CRITICAL_OFF] = (double)t.off_left / years;
+    value[TRIAL_USE] = ratio((double)t.minutes_out, on_duty);
+    value[TRIAL_KEPT_TRANSFERS] = (double)t.kept / weeks;
     value[TRIAL_KEPT_HOURS] = t.kept_hours / weeks;
     value[TRIAL_KEPT_WHOLE_TIME] = value[TRIAL_KEPT_HOURS] / s->trial->network->weekly_hours;
     if (scenario) {
