@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The event loop of the replay: queueing theory (Erlang's formulas), order of events, conservation.
 #include "replay/engine.h"
+#include "stats/erlang.h"
 
 #include <check.h>
 #include <gsl/gsl_randist.h>
@@ -131,6 +132,16 @@ START_TEST(queue_is_erlang_c) {
     agrees(2, 1, EXPONENTIAL, ENGINE_NEVER, 1.0 / 3);
     agrees(3, 2, EXPONENTIAL, ENGINE_NEVER, 4.0 / 9);
     agrees(13, 10, EXPONENTIAL, ENGINE_NEVER, 0.285270);
+}
+END_TEST
+
+// Over a grid, against the formulas of stats/erlang.h, which published tables bear out elsewhere.
+START_TEST(erlang_over_a_grid) {
+    for (unsigned teams = 1; teams <= 8; teams++)
+        for (double each = 0.5; each < 1; each += 0.2)
+            agrees(teams, teams * each, EXPONENTIAL, 0, erlang_b(teams, teams * each));
+    for (unsigned teams = 1; teams <= 4; teams++)
+        agrees(teams, teams * 0.6, EXPONENTIAL, ENGINE_NEVER, erlang_c(teams, teams * 0.6));
 }
 END_TEST
 
@@ -300,6 +311,7 @@ int main(void) {
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, loss_is_erlang_b);
     tcase_add_test(tests, queue_is_erlang_c);
+    tcase_add_test(tests, erlang_over_a_grid);
     tcase_add_test(tests, every_request_ends_once);
     tcase_add_test(tests, more_teams_lose_no_more_from_one_base);
     tcase_add_test(tests, nearest_free_team_goes);
