@@ -54,7 +54,8 @@ int check_run(int argc, char **argv, GError **error) {
             g_printerr("%s", text->str);
             g_string_free(text, TRUE);
             session_say(&a, o.out ? "every finding is in the file that --out names"
-                                  : "`--out FILE` writes every finding as CSV");
+                            : isatty(STDOUT_FILENO) ? "`--out FILE` writes every finding as CSV"
+                                                    : "every finding is on standard output");
         }
     }
     session_clear(&a);

@@ -108,8 +108,8 @@ static void append_heading(GString *out, const Input *in, const Findings *list, 
     for (guint i = 0; i < list->put_aside->len; i++)
         aside += g_array_index(list->put_aside, PutAside, i).file == file;
     g_string_append_printf(
-        out, "%s: %" G_GUINT64_FORMAT " rows, %" G_GUINT64_FORMAT " of them not used; ", in->name,
-        in->rows, aside);
+        out, "%s: %" G_GUINT64_FORMAT " row%s, %" G_GUINT64_FORMAT " of them not used; ", in->name,
+        in->rows, in->rows == 1 ? "" : "s", aside);
     if (findings == 0)
         g_string_append(out, "nothing found\n");
     else

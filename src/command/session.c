@@ -225,10 +225,10 @@ bool session_any_severe(const Findings *findings) {
 
 void session_say(const Session *a, const char *out) {
     const Account *c = &a->account;
-    g_printerr("read %" G_GUINT64_FORMAT " rows = used %" G_GUINT64_FORMAT
-               " + put aside %" G_GUINT64_FORMAT " + repeated %" G_GUINT64_FORMAT
-               " + merged %" G_GUINT64_FORMAT " + left out %" G_GUINT64_FORMAT
-               "; %u finding%s\n%s\n",
-               c->read, c->used, c->put_aside, c->repeated, c->merged, c->left_out,
-               a->findings->findings->len, a->findings->findings->len == 1 ? "" : "s", out);
+    g_printerr(
+        "read %" G_GUINT64_FORMAT " row%s = used %" G_GUINT64_FORMAT
+        " + put aside %" G_GUINT64_FORMAT " + repeated %" G_GUINT64_FORMAT
+        " + merged %" G_GUINT64_FORMAT " + left out %" G_GUINT64_FORMAT "; %u finding%s\n%s\n",
+        c->read, c->read == 1 ? "" : "s", c->used, c->put_aside, c->repeated, c->merged,
+        c->left_out, a->findings->findings->len, a->findings->findings->len == 1 ? "" : "s", out);
 }
