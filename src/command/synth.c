@@ -181,10 +181,11 @@ static GString *read_me(const Writing *w) {
                 g_string_append_printf(out, " %s", unit_of(w, u)->code);
         g_string_append_printf(out, ": %s\n", synth_style_words((SynthStyle)s));
     }
-    g_string_append(out, "- `network/`: the network's settings, its units, the mappings that "
-                         "read foreign logs, and the rules\n  of the replay of dedicated teams (replay.ini)\n"
-                         "- `truth.json`: what was planted, so that a reader can check what the "
-                         "audit finds\n\nUnits that log what they receive:");
+    g_string_append(
+        out, "- `network/`: the network's settings, its units, the mappings that "
+             "read foreign logs, and the rules\n  of the replay of dedicated teams (replay.ini)\n"
+             "- `truth.json`: what was planted, so that a reader can check what the "
+             "audit finds\n\nUnits that log what they receive:");
     for (guint u = 0; u < w->network->units->len; u++)
         if (unit_of(w, u)->logs_received)
             g_string_append_printf(out, " %s", unit_of(w, u)->code);
