@@ -8,14 +8,14 @@
 struct EngineWork {
     uint32_t *queue[ENGINE_CLASSES]; // waiting requests by class, oldest first
     size_t head[ENGINE_CLASSES], tail[ENGINE_CLASSES];
-    int64_t until[ENGINE_MOST_TEAMS]; // when each team that was ever sent is back
+    int64_t until[ENGINE_MOST_TEAMS]; // when each team that is out is back
     int64_t next_back;                // the least of those out; INT64_MAX: none is out
     uint64_t all, back, on;           // teams of the fleet; those not out; those on duty
     size_t next_shift;
 };
 
 EngineWork *engine_work_new(size_t requests) {
-    EngineWork *w = calloc(1, sizeof *w);
+    EngineWork *restrict w = calloc(1, sizeof *w);
     bool good = w != NULL;
     for (int c = 0; good && c < ENGINE_CLASSES; c++)
         good = (w->queue[c] = malloc((requests + 1) * sizeof **w->queue)) != NULL;
@@ -25,38 +25,38 @@ EngineWork *engine_work_new(size_t requests) {
     return NULL;
 }
 
-void engine_work_free(EngineWork *w) {
+void engine_work_free(EngineWork *restrict w) {
     for (int c = 0; w && c < ENGINE_CLASSES; c++)
         free(w->queue[c]);
     free(w);
 }
 
 // Teams that are back by `now` and shifts that have begun or ended by then.
-static void advance(const EngineFleet *f, EngineWork *w, int32_t now) {
+static void advance(const EngineFleet *restrict f, EngineWork *restrict w, int32_t now) {
     if (w->next_back <= now) {
-        uint64_t back = 0;
         int64_t next = INT64_MAX;
-        for (unsigned k = 0; k < f->teams; k++) {
-            const bool out = w->until[k] > now;
-            back |= (uint64_t)!out << k;
-            next = out && w->until[k] < next ? w->until[k] : next;
+        for (uint64_t out = w->all & ~w->back; out; out &= out - 1) {
+            const int64_t until = w->until[__builtin_ctzll(out)];
+            if (until <= now)
+                w->back |= out & -out;
+            else if (until < next)
+                next = until;
         }
-        w->back = back;
         w->next_back = next;
     }
     while (w->next_shift < f->shifts && f->shift[w->next_shift].at <= now)
         w->on = f->shift[w->next_shift++].on & w->all;
 }
 
-static void leave(EngineWork *w, unsigned c, EngineAnswer *answer) {
+static void leave(EngineWork *restrict w, unsigned c, EngineAnswer *restrict answer) {
     EngineAnswer *a = &answer[w->queue[c][w->head[c]++]];
     a->dispatched = ENGINE_NEVER; // its state was set when it arrived
     a->team = 0;
 }
 
 // Sends the nearest of the free teams (at least one).
-static void send(const EngineFleet *f, const EngineRequest *r, EngineWork *w, uint64_t free_now,
-                 int32_t now, EngineAnswer *a) {
+static void send(const EngineFleet *restrict f, const EngineRequest *r, EngineWork *restrict w,
+                 uint64_t free_now, int32_t now, EngineAnswer *a) {
     const size_t route = (size_t)r->route * f->stride;
     const uint8_t *order = &f->order[route];
     unsigned team = order[0];
@@ -70,8 +70,8 @@ static void send(const EngineFleet *f, const EngineRequest *r, EngineWork *w, ui
 }
 
 // Sends teams to the waiting requests of class c; those whose time is up are left.
-static void serve(const EngineFleet *f, const EngineRequest *request, EngineWork *w, unsigned c,
-                  int32_t now, EngineAnswer *answer) {
+static void serve(const EngineFleet *restrict f, const EngineRequest *restrict request,
+                  EngineWork *restrict w, unsigned c, int32_t now, EngineAnswer *restrict answer) {
     while (w->head[c] < w->tail[c]) {
         const uint32_t i = w->queue[c][w->head[c]];
         const EngineRequest *r = &request[i];
@@ -89,7 +89,7 @@ static void serve(const EngineFleet *f, const EngineRequest *request, EngineWork
     }
 }
 
-static bool any_waits(const EngineWork *w) {
+static bool any_waits(const EngineWork *restrict w) {
     bool any = false;
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         any |= w->head[c] < w->tail[c];
@@ -97,7 +97,7 @@ static bool any_waits(const EngineWork *w) {
 }
 
 // The next instant at which a team may be sent to one that waits; INT64_MAX if there is none.
-static int64_t next_change(const EngineFleet *f, const EngineWork *w) {
+static int64_t next_change(const EngineFleet *restrict f, const EngineWork *restrict w) {
     int64_t next = w->next_back;
     if (w->next_shift < f->shifts && f->shift[w->next_shift].at < next)
         next = f->shift[w->next_shift].at;
@@ -106,8 +106,8 @@ static int64_t next_change(const EngineFleet *f, const EngineWork *w) {
 
 // A request that comes alone, when no team that one waits for has become free since they were last
 // served; whether it waits now.
-static bool serve_alone(const EngineFleet *f, const EngineRequest *request, size_t i, EngineWork *w,
-                        EngineAnswer *answer) {
+static bool serve_alone(const EngineFleet *restrict f, const EngineRequest *restrict request,
+                        size_t i, EngineWork *restrict w, EngineAnswer *restrict answer) {
     const EngineRequest *r = &request[i];
     const uint64_t on = w->on & f->takes[r->class];
     if (on & w->back) {
@@ -121,12 +121,10 @@ static bool serve_alone(const EngineFleet *f, const EngineRequest *request, size
     return true;
 }
 
-void engine_run(const EngineFleet *f, const EngineRequest *request, size_t n, EngineWork *w,
-                EngineAnswer *answer) {
+void engine_run(const EngineFleet *restrict f, const EngineRequest *restrict request, size_t n,
+                EngineWork *restrict w, EngineAnswer *restrict answer) {
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         w->head[c] = w->tail[c] = 0;
-    for (unsigned k = 0; k < f->teams; k++)
-        w->until[k] = INT64_MIN;
     w->next_back = INT64_MAX, w->next_shift = 0, w->on = 0;
     w->back = w->all = f->teams == 0 ? 0 : UINT64_MAX >> (ENGINE_MOST_TEAMS - f->teams);
     bool waits = false;

@@ -60,7 +60,8 @@ typedef struct EngineWork EngineWork;
 EngineWork *engine_work_new(size_t requests); // room for so many; NULL when memory runs out
 void engine_work_free(EngineWork *work);
 
-// Runs n requests (at rising) against the fleet and fills answer[i] of each. Every request ends in
+// Runs n requests (at rising) against the fleet and fills answer[i] of each; none of these overlaps
+// another in memory. Every request ends in
 // exactly one state.
 void engine_run(const EngineFleet *fleet, const EngineRequest *request, size_t n, EngineWork *work,
                 EngineAnswer *answer);
