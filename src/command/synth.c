@@ -189,9 +189,11 @@ static GString *read_me(const Writing *w) {
     for (guint u = 0; u < w->network->units->len; u++)
         if (unit_of(w, u)->logs_received)
             g_string_append_printf(out, " %s", unit_of(w, u)->code);
-    g_string_append(out, ". Their logs hold some transfers a second time, as the other end saw "
-                         "them.\nWith `--style canonical` the same transfers come in canonical "
-                         "logs.\n");
+    g_string_append(
+        out,
+        ". Their logs hold some transfers a second time, as the other end saw "
+        "them.\nWith `--style canonical` the same transfers come in canonical logs, and `network/` "
+        "holds neither mappings nor rules.\n");
     return out;
 }
 
@@ -206,7 +208,7 @@ static bool write_all(const Writing *w, GError **error) {
     g_free(network);
     return made && write_logs(w, error) && write_mappings(w, error) &&
            write_file(w, "network/network.ini", network_ini(w), error) &&
-           write_file(w, "network/replay.ini", g_string_new(replay_ini), error) &&
+           (w->canonical || write_file(w, "network/replay.ini", g_string_new(replay_ini), error)) &&
            write_file(w, "network/units.csv", units_csv(w), error) &&
            write_file(w, "truth.json", truth(w), error) &&
            write_file(w, "README.md", read_me(w), error);
