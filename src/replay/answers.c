@@ -175,7 +175,9 @@ static void say_reversals(GPtrArray *list, const Trial *r, unsigned roster) {
 char *answers_headline(const Trial *trial) {
     GPtrArray *list = g_ptr_array_new();
     say_reached(list, trial, 0, MIN(MAX(trial_enough(trial, 0), 1), trial->demand->teams));
-    return g_ptr_array_free(list, FALSE)[0];
+    char *sentence = list->pdata[0];
+    g_ptr_array_unref(list); // the sentence stays
+    return sentence;
 }
 
 GPtrArray *answers_list(const Trial *trial) {
