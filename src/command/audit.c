@@ -190,7 +190,7 @@ int audit_run(int argc, char **argv, GError **error) {
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error && !try_teams(&a, &o, &whatif, &none, error))
-        code = COMMAND_USAGE;
+        code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
     if (code == COMMAND_DONE && !*error) {
         if (!write_pack(&a, &o, &whatif, none, &formats, said, error))
             code = COMMAND_OUTPUT;

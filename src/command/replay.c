@@ -133,6 +133,8 @@ static int replay_logs(const ReplayOptions *o, const Session *a, GError **error)
     if (whatif_rules(&w, o->rules ? o->rules : own, a->network, error) &&
         whatif_run(&w, a, &settings, error))
         code = write_pack(o, a, w.trial, &formats, error) ? COMMAND_DONE : COMMAND_OUTPUT;
+    if (code == COMMAND_USAGE && session_unreadable(*error))
+        code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !o->session.quiet)
         print_list(answers_list(w.trial));
     whatif_clear(&w);

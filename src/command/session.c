@@ -118,7 +118,7 @@ static uint32_t *ranks(GPtrArray *inputs) {
 
 // Whether a setting's file is there but can't be read (also a time zone's), so that nothing is
 // wrong with what it says.
-static bool is_unreadable(const GError *error) {
+bool session_unreadable(const GError *error) {
     return (error->domain == G_FILE_ERROR && error->code != G_FILE_ERROR_INVAL) ||
            g_error_matches(error, G_IO_ERROR, G_IO_ERROR_FAILED);
 }
@@ -130,7 +130,7 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->skip_refused = o->skip_refused;
     a->network = network_load(o->network_dir, error);
     if (!a->network || !(a->catalogue = catalogue_load(a->network, error)))
-        return is_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
+        return session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
     if (a->network->include && !(a->include = condition_parse(a->network->include, error))) {
         g_prefix_error(error, "%s/network.ini: [network] include: ", o->network_dir);
         return COMMAND_USAGE;

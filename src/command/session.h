@@ -46,6 +46,9 @@ int session_read(Session *a, GError **error);
 void session_clear(Session *a);
 void session_clear_options(SessionOptions *o);
 
+// Whether the error is that a file can't be opened or read (COMMAND_INPUT), not what is in it.
+bool session_unreadable(const GError *error);
+
 // Whether any finding is severe.
 bool session_any_severe(const Findings *findings);
 
