@@ -45,7 +45,7 @@ static gboolean is_date(const Numbers *f) {
            f->value[0] >= 1 && f->value[0] <= 31 && f->value[1] >= 1 && f->value[1] <= 31;
 }
 
-static Form form_of(const char *cell) {
+Form form_of_cell(const char *cell) {
     const Numbers f = numbers_of(cell);
     if (!f.clean || f.n == 0)
         return FORM_TEXT;
@@ -66,7 +66,7 @@ Form form_of_column(const GPtrArray *cells) {
     size_t count[FORM_DECIMAL + 1] = {0}, n = 0;
     for (guint i = 0; i < cells->len; i++)
         if (*(const char *)cells->pdata[i])
-            n++, count[form_of(cells->pdata[i])]++;
+            n++, count[form_of_cell(cells->pdata[i])]++;
     // whole days are serials too, whole numbers decimals, and a few midnights are stamps as dates
     if (count[FORM_SERIAL] > 0)
         count[FORM_SERIAL] += count[FORM_SERIAL_DAY];
@@ -79,7 +79,7 @@ Form form_of_column(const GPtrArray *cells) {
 }
 
 double form_number(const char *cell) {
-    const Form form = form_of(cell);
+    const Form form = form_of_cell(cell);
     if (form == FORM_SERIAL || form == FORM_SERIAL_DAY) {
         char *text = g_strdelimit(g_strdup(cell), ",", '.');
         const double value = g_ascii_strtod(text, NULL);

@@ -16,6 +16,9 @@ typedef enum {
     FORM_DECIMAL,    // numbers with a decimal point or comma
 } Form;
 
+// The form of one cell.
+Form form_of_cell(const char *cell);
+
 // The form of at least nine tenths of the cells (char *) that are not blank; FORM_TEXT if none is.
 Form form_of_column(const GPtrArray *cells);
 

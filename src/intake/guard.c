@@ -345,6 +345,7 @@ void guard_add(GuardColumn *c, const GuardSight *s, uint32_t line) {
     c->ten += s->ten;
     if (s->kind != GUARD_NONE && c->kind == GUARD_NONE)
         c->kind = s->kind, c->line = line;
+    count(c, s->stray, &c->strays, GUARD_NUMBER, line);
     count(c, s->passed, &c->passed, GUARD_NUMBER, line);
     count(c, s->postcode, &c->postcodes, GUARD_POSTCODE, line);
     count(c, s->name, &c->names, GUARD_NAME, line);
@@ -357,6 +358,7 @@ void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base
     into->cells += later->cells;
     into->ten += later->ten;
     into->passed += later->passed;
+    into->strays += later->strays;
     into->postcodes += later->postcodes;
     into->names += later->names;
     into->dates += later->dates;
@@ -388,6 +390,8 @@ GuardKind guard_verdict(const GuardColumn *c, uint32_t *line) {
         *line = c->line;
     else if (c->passed >= 3 && (double)c->passed > (double)c->ten / 11 &&
              chance(c->passed, c->ten) < 0.001)
+        kind = GUARD_NUMBER;
+    else if (c->strays > 0 && 2 * c->ten < c->cells)
         kind = GUARD_NUMBER;
     else if (c->dates >= 5 && c->high - c->low >= 15)
         kind = GUARD_BIRTH;

@@ -37,6 +37,7 @@ bool guard_check_digit(const char *text, size_t length, bool *ten_digits);
 typedef struct {
     GuardKind kind;      // guard_cell
     bool ten, passed;    // ten digits; with the check digit right
+    bool stray;          // a unit's code that may not be shown; set by who knows the column
     bool postcode, name; // a postcode without a blank; two to four capitalised words
     uint16_t year;       // of a calendar date in it, 0 = none
 } GuardSight;
@@ -50,7 +51,7 @@ bool guard_may_show(const char *text, size_t length);
 // A column's text cells, tallied.
 typedef struct {
     uint64_t cells; // not blank
-    uint64_t ten, passed, postcodes, names, dates;
+    uint64_t ten, passed, strays, postcodes, names, dates;
     uint16_t low, high;     // years of the dates
     uint32_t first_line[8]; // by GuardKind: where the first cell of that form stands, 0 = none
     GuardKind kind;         // of the first cell that is identifying by itself
@@ -63,7 +64,8 @@ void guard_add(GuardColumn *column, const GuardSight *sight, uint32_t line);
 void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base);
 
 // What the whole column is, and the line of the first cell that shows it. Ten-digit numbers are an
-// identifier if so many pass the check that chance (1 in 11) would do it less than once in 1,000.
+// identifier if so many pass the check that chance (1 in 11) would do it less than once in 1,000;
+// unit codes (strays) already if one passes while most cells are no such numbers.
 GuardKind guard_verdict(const GuardColumn *column, uint32_t *line);
 
 #endif

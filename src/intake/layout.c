@@ -2,10 +2,14 @@
 // A heading -> what each column feeds.
 #include "intake/layout.h"
 
+#include "intake/guard.h"
 #include "intake/mask.h"
 #include "intake/reader.h"
+#include "intake/vocabulary.h"
 
 #include <string.h>
+
+enum { MOST_LISTED = 8 }; // columns that a refusal names
 
 // What is known of a column before the layout is made of it.
 typedef struct {
@@ -25,14 +29,23 @@ static bool refuse(GError **error, const char *format, ...) {
     return false;
 }
 
+// Adds a column that nothing names to their list; its heading is shown unless it may say who a
+// person is.
+static void list_unnamed(GString *list, const char *head, unsigned column) {
+    g_string_append_printf(list, "%scolumn %u", list->len ? "; " : "", column);
+    if (*head && guard_may_show(head, strlen(head)))
+        g_string_append_printf(list, ", '%.40s'", head);
+}
+
 // Refuses columns that nothing names, all at once.
 static bool all_named(const Layout *layout, const Source *sources, GError **error) {
     GString *list = g_string_new(NULL);
     unsigned n = 0;
     for (unsigned c = 0; c < layout->n_columns; c++)
-        if (!sources[c].mapped && sources[c].named >= FIELD_STORED)
-            g_string_append_printf(list, "%scolumn %u, '%.40s'", n++ ? "; " : "", c + 1,
-                                   layout->columns[c].head);
+        if (!sources[c].mapped && sources[c].named >= FIELD_STORED && n++ < MOST_LISTED)
+            list_unnamed(list, layout->columns[c].head, c + 1);
+    if (n > MOST_LISTED)
+        g_string_append_printf(list, "; and %u more", n - MOST_LISTED);
     const bool good =
         n == 0 ||
         refuse(error,
@@ -162,6 +175,7 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
     layout->keeper = g_strdup(settings->recorded_by);
     layout->network_zone = network->zone;
     layout->absent = g_ptr_array_new_with_free_func(g_free);
+    layout->words = vocabulary_words();
     set_style(layout, settings, network);
     for (unsigned c = 0; c < n; c++) {
         layout->columns[c].head = g_strdup(heads[c]);
@@ -199,6 +213,7 @@ void layout_free(Layout *layout) {
     g_free(layout->columns);
     g_free(layout->keeper);
     g_ptr_array_unref(layout->absent);
+    g_hash_table_unref(layout->words);
     g_free(layout);
 }
 

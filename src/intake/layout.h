@@ -31,6 +31,7 @@ typedef struct {
     const WhenZone *network_zone;     // in which a record has its day
     char *keeper;                     // recorded_by of a record that says none itself, or NULL
     uint32_t column_of[FIELD_STORED]; // the first that feeds the field, from 1; 0 = none does
+    GHashTable *words;                // vocabulary_words, for what may be shown of a cell
     GPtrArray *absent;                // char *: columns that the mapping names and the log lacks
 } Layout;
 

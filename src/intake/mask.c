@@ -4,6 +4,7 @@
 #include "intake/mask.h"
 
 #include "intake/guard.h"
+#include "intake/show.h"
 
 #include <glib.h>
 #include <string.h>
@@ -18,16 +19,6 @@ static size_t cell_end(const char *text, size_t n, size_t from, char delimiter, 
     return i;
 }
 
-static bool over_89(const char *cell, size_t n) {
-    unsigned age = 0;
-    for (size_t i = 0; i < n; i++) {
-        if (!g_ascii_isdigit(cell[i]) || age > 999)
-            return age >= 90 && age <= 999 && cell[i] == ' ';
-        age = age * 10 + (unsigned)g_ascii_digit_value(cell[i]);
-    }
-    return age >= 90;
-}
-
 static void append_cell(GString *out, const char *cell, size_t n, MaskColumn how) {
     const char *inner = cell;
     size_t length = n;
@@ -37,7 +28,7 @@ static void append_cell(GString *out, const char *cell, size_t n, MaskColumn how
         length--;
     if (how == MASK_UNREAD)
         g_string_append(out, "[not read]");
-    else if (!guard_may_show(inner, length) || (how == MASK_AGE && over_89(inner, length)))
+    else if (!guard_may_show(inner, length) || (how == MASK_AGE && show_old_age(inner, length)))
         g_string_append(out, "[masked]");
     else
         g_string_append_len(out, cell, (gssize)n);

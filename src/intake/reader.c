@@ -336,6 +336,27 @@ static void remember_shape(Reader *r) {
     r->input->masks = layout_masks(r->layout);
 }
 
+// Refuses a heading of which no word is known, and says what to do.
+static bool heading_known(const Reader *r, GError **why) {
+    for (guint c = 0; c < r->shape->heads->len; c++)
+        if (layout_knows(r->shape->heads->pdata[c], r->settings))
+            return true;
+    char *file = g_shell_quote(r->input->name);
+    if (r->settings->mapping)
+        g_set_error(why, READER_ERROR, READER_ERROR_REFUSED,
+                    "the heading seems to stand here, and the mapping names none of its %u "
+                    "columns; correct the mapping, or say where the heading stands (header_row)",
+                    r->shape->heads->len);
+    else
+        g_set_error(why, READER_ERROR, READER_ERROR_REFUSED,
+                    "the heading seems to stand here, and none of its %u columns is called as a "
+                    "field is; draft a mapping with `crossward map %s --out mapping.csv`, then "
+                    "name it in network.ini",
+                    r->shape->heads->len, file);
+    g_free(file);
+    return false;
+}
+
 static bool find_shape(Reader *r, uint32_t *line, GError **why) {
     r->shape = shape_find(r->text->str, r->text->len, bytes_ended(r->bytes), r->settings,
                           layout_knows, r->settings, line, why);
@@ -344,6 +365,8 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
     r->used = r->shape->bytes;
     r->lines = r->shape->lines;
     *line = r->shape->heading_row;
+    if (!heading_known(r, why))
+        return false;
     r->layout = layout_new((char **)r->shape->heads->pdata, r->shape->heads->len, r->settings,
                            r->network, why);
     return r->layout && find_decimal(r, line, why) && find_date_order(r, line, why);

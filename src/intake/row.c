@@ -5,6 +5,7 @@
 #include "intake/combine.h"
 #include "intake/mask.h"
 #include "intake/phases.h"
+#include "intake/show.h"
 
 #include <string.h>
 
@@ -112,11 +113,14 @@ void row_begin(Row *row, uint32_t line) {
 
 // The guard looks at a cell that is text (a pseudonym, a unit) or that its field can't hold. It is
 // tallied once the row turns out to be a record. Units may be called as persons are, or as places:
-// "North Moor", so their names are not judged by that form.
+// "North Moor", so their names are not judged by that form; outputs show them, so one number among
+// them that may be a person's is too many.
 static void look(Row *row, FieldId f, uint32_t column, const char *text, size_t length) {
     RowSight seen = {column, guard_look(text, length)};
-    if (f < FIELD_STORED && field_table[f].kind == KIND_UNIT)
+    if (f < FIELD_STORED && field_table[f].kind == KIND_UNIT) {
         seen.sight.name = seen.sight.postcode = false;
+        seen.sight.stray = !guard_may_show(text, length);
+    }
     g_array_append_val(row->sights, seen);
 }
 
@@ -146,9 +150,7 @@ static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, c
         row->record.events_untold = true;
     if (!fault->code || told(row, column, fault->code))
         return;
-    const bool coded =
-        kind == KIND_CODE || kind == KIND_TIME || kind == KIND_DATE || kind == KIND_NUMBER;
-    const bool show = coded && guard_may_show(text, length);
+    const bool show = show_found(f, text, length, row->layout->words);
     note(row, column + 1, f < FIELD_STORED ? (int)f : FIELD_COUNT,
          fault->repaired ? SEVERITY_REPAIR : SEVERITY_LOST, fault->code, fault->message,
          show ? text : NULL, length);

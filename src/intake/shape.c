@@ -2,6 +2,8 @@
 // Finds the shape of a log from its first records, read with each delimiter that it may have.
 #include "intake/shape.h"
 
+#include "intake/form.h"
+#include "intake/guard.h"
 #include "intake/piece.h"
 #include "intake/reader.h"
 
@@ -139,24 +141,38 @@ static Reading read_with(char delimiter, const char *text, size_t length, bool w
     return r;
 }
 
-static bool is_full(const Record *record) {
+static guint filled_cells(const Record *record) {
+    guint filled = 0;
     for (guint c = 0; c < record->cells->len; c++)
-        if (*(const char *)record->cells->pdata[c] == 0)
-            return false;
-    return true;
+        filled += *(const char *)record->cells->pdata[c] != 0;
+    return filled;
 }
 
-// The first record, unless it is narrower than most, and one of their width has all its cells
-// filled: then notes stand above that one.
+// The first record, unless it is narrower than most or has less than half of its cells filled, as
+// notes do, and one of their width has all its cells filled.
 static guint heading_by_width(const Reading *r) {
-    if (g_array_index(r->records, Record, 0).cells->len >= r->width || !r->even)
+    const Record *first = &g_array_index(r->records, Record, 0);
+    if ((first->cells->len >= r->width && 2 * filled_cells(first) >= r->width) || !r->even)
         return 0;
     for (guint i = 1; i < r->records->len; i++) {
         const Record *record = &g_array_index(r->records, Record, i);
-        if (record->cells->len == r->width && is_full(record))
+        if (record->cells->len == r->width && filled_cells(record) == r->width)
             return i;
     }
     return 0;
+}
+
+// Whether a row of which no word is known holds what headings don't: stamps, dates, clock times,
+// decimals, or an identifier.
+static bool is_record(const Record *record) {
+    for (guint c = 0; c < record->cells->len; c++) {
+        const char *cell = record->cells->pdata[c];
+        const Form form = form_of_cell(cell);
+        if ((form != FORM_TEXT && form != FORM_WHOLE && form != FORM_SERIAL_DAY) ||
+            !guard_may_show(cell, strlen(cell)))
+            return true;
+    }
+    return false;
 }
 
 // The record that the setting header_row names; records->len if there is none.
@@ -185,6 +201,13 @@ static Shape *shape_of(const Reading *r, const LogSettings *settings, uint32_t *
     const Record *record = &g_array_index(r->records, Record, heading);
     if (r->broken && r->known == 0 && r->broken < record->line) {
         g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "a quote in the heading is broken");
+        return NULL;
+    }
+    if (r->known == 0 && !settings->header_row && is_record(record)) {
+        *line = record->line;
+        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+                    "this row looks like a record, and no heading was found: write a heading above "
+                    "the records, or say on which line it stands (header_row in network.ini)");
         return NULL;
     }
     Shape *s = g_new0(Shape, 1);

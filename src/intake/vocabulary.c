@@ -143,3 +143,26 @@ uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit) {
         *fit = 0.7;
     return best;
 }
+
+static void add_words(GHashTable *set, const char *text) {
+    char *plain = vocabulary_plain(text, strlen(text));
+    char **words = g_strsplit(plain, " ", -1);
+    for (char **w = words; *w; w++)
+        if (**w)
+            g_hash_table_add(set, g_strdup(*w));
+    g_strfreev(words);
+    g_free(plain);
+}
+
+GHashTable *vocabulary_words(void) {
+    GHashTable *set = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+    add_words(set, filler);
+    for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
+        add_words(set, heads[h].words);
+    for (size_t v = 0; v < G_N_ELEMENTS(values); v++)
+        add_words(set, values[v].words);
+    for (int f = 0; f < FIELD_STORED; f++)
+        for (unsigned code = 0; field_table[f].codes && code < field_table[f].codes->n; code++)
+            add_words(set, field_table[f].codes->codes[code].code);
+    return set;
+}

@@ -5,6 +5,8 @@
 
 #include "record/field.h"
 
+#include <glib.h>
+
 // Lower case, letters and digits alone, one blank between words and at both ends. Free with g_free.
 char *vocabulary_plain(const char *text, size_t length);
 
@@ -18,5 +20,9 @@ bool vocabulary_knows(const char *heading);
 // The code 1..n of a list that a cell means, 0 = none or more than one. *fit: 1 a code or a word
 // for it, 0.7 if the cell only holds one.
 uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit);
+
+// Every single word of the above and of the codes themselves, lower case: a set. Free with
+// g_hash_table_unref.
+GHashTable *vocabulary_words(void);
 
 #endif

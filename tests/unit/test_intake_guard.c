@@ -3,6 +3,8 @@
 // whole.
 #include "intake/guard.h"
 #include "intake/mask.h"
+#include "intake/show.h"
+#include "intake/vocabulary.h"
 
 #include <check.h>
 #include <stdio.h>
@@ -140,6 +142,49 @@ START_TEST(columns_of_numbers) {
 }
 END_TEST
 
+// A column of n unit codes, of which the first ones are what text says; the rest are words.
+static GuardKind units(const char *text, unsigned first, unsigned n) {
+    GuardColumn c = {0};
+    uint32_t line;
+    for (unsigned i = 0; i < n; i++) {
+        const char *cell = i < first ? text : "OAK";
+        GuardSight sight = guard_look(cell, strlen(cell));
+        sight.stray = !guard_may_show(cell, strlen(cell));
+        guard_add(&c, &sight, i + 2);
+    }
+    return guard_verdict(&c, &line);
+}
+
+START_TEST(columns_of_units) {
+    ck_assert_int_eq(units("1234567881", 1, 9), GUARD_NUMBER); // outputs would show it
+    ck_assert_int_eq(units("Ward 123 456 7881", 1, 9), GUARD_NUMBER);
+    ck_assert_int_eq(units("1234567882", 1, 9), GUARD_NONE); // wrong check digit
+    ck_assert_int_eq(units("1234567881", 2, 2), GUARD_NONE); // numbers all along: chance, till 3
+    ck_assert_int_eq(units("1234567881", 3, 3), GUARD_NUMBER);
+}
+END_TEST
+
+static bool shows(GHashTable *words, FieldId f, const char *text) {
+    return show_found(f, text, strlen(text), words);
+}
+
+START_TEST(what_findings_show) {
+    GHashTable *words = vocabulary_words();
+    ck_assert(shows(words, FIELD_urgency, "soonish"));
+    ck_assert(shows(words, FIELD_escort_grade, "Senior Registrar"));
+    ck_assert(!shows(words, FIELD_escort_grade, "Rowan Oakley")); // perhaps a person
+    ck_assert(!shows(words, FIELD_urgency, "1234567881"));
+    ck_assert(!shows(words, FIELD_urgency, "03/04/1944")); // perhaps a birth
+    ck_assert(!shows(words, FIELD_requested_at, "1944-04-03T10:00"));
+    ck_assert(shows(words, FIELD_requested_at, "2031-02-30T10:00"));
+    ck_assert(shows(words, FIELD_age_band, "999") && shows(words, FIELD_age_band, "8 months"));
+    ck_assert(!shows(words, FIELD_age_band, "94y") && !shows(words, FIELD_age_band, "94.5"));
+    ck_assert(!shows(words, FIELD_transfer_id, "P1")); // pseudonyms and units are never shown
+    ck_assert(!shows(words, FIELD_sending_unit, "OAK"));
+    g_hash_table_unref(words);
+}
+END_TEST
+
 START_TEST(columns_of_words_and_dates) {
     GuardColumn c = {0}, births = {0}, pseudonyms = {0}, later = {0};
     uint32_t line = 0;
@@ -203,6 +248,8 @@ int main(void) {
     tcase_add_test(forms, cells_that_do_not);
     tcase_add_test(forms, headings);
     tcase_add_test(columns, columns_of_numbers);
+    tcase_add_test(columns, columns_of_units);
+    tcase_add_test(columns, what_findings_show);
     tcase_add_test(columns, columns_of_words_and_dates);
     tcase_add_test(columns, rows_are_copied_word_for_word_but);
     suite_add_tcase(suite, forms);

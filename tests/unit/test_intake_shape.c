@@ -65,7 +65,13 @@ START_TEST(headings) {
        ", 3 sending_unit requested_at");
     is("Transfers of the network\nmade by hand, twice\n\nsending_unit,requested_at\nA,2031\n", NULL,
        ", 4 sending_unit requested_at");
-    is("Log;;\n;;\nFrom;To;When\nA;B;1\nB;C;2\nC;D;3\n", NULL, "; 1 Log ");
+    is("Log;;\n;;\nFrom;To;When\nA;B;1\nB;C;2\nC;D;3\n", NULL, "; 3 From To");
+    is("From;;When\nA;B;1\nB;C;2\nC;D;3\n", NULL, "; 1 From ");
+    const char *record = "1: this row looks like a record, and no heading was found: write a "
+                         "heading above the records, or say on which line it stands (header_row in "
+                         "network.ini)";
+    is("A;B;2031-01-01 10:00\nB;C;2031-01-02 11:00\n", NULL, record);
+    is("A;B;943 476 5919\nB;C;x\n", NULL, record);
     is("Log\nFrom;To;When\nA;B;1\nB;C;2\nC;D;3\nD;E;4\n", NULL, "; 2 From To");
     const LogSettings third = {.header_row = 3};
     is("Log;;\n;;\nFrom;To;When\nA;B;1\nB;C;2\nC;D;3\n", &third, "; 3 From To");

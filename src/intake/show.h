@@ -1,0 +1,19 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Which cells may be shown to a person as found.
+#ifndef CROSSWARD_INTAKE_SHOW_H
+#define CROSSWARD_INTAKE_SHOW_H
+
+#include "record/field.h"
+
+#include <glib.h>
+
+// Whether findings may show a cell (length bytes, without surrounding space) of that field's
+// column: only coded, time, date and number fields, and nothing that may say who a patient is.
+// words: those of the vocabulary (vocabulary_words); capitalised words that lack there may be a
+// person's name.
+bool show_found(FieldId field, const char *text, size_t length, GHashTable *words);
+
+// Whether a text begins with an exact age over 89 (to 120; 90+ is a band).
+bool show_old_age(const char *text, size_t length);
+
+#endif
