@@ -7,7 +7,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { GAP = 12 }; // months without a row after which dates are taken for wrong
+enum {
+    GAP = 12,  // months without a row after which dates are taken for wrong
+    PAUSE = 2, // the same for a row or two, far fewer than a month has
+    LONE = 2   // rows at most
+};
 
 static int month_of(const Transfers *t, size_t row, const Network *network) {
     int y, m, d;
@@ -20,22 +24,45 @@ static int by_number(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
-// The months of the part that has the most rows, of parts that GAP months without any lie between.
+// Whether the k rows of one end, `apart` months from the n others, which take so many months, are
+// lone ones: under a quarter of what those have a month.
+static bool lone(size_t k, int apart, size_t n, int months) {
+    return apart > PAUSE && k <= LONE && 4 * k * (size_t)months < n;
+}
+
+// Leaves lone rows at the ends of the sorted months [*from, *to) out.
+static void trim(const int *sorted, size_t *from, size_t *to) {
+    for (size_t k = 1; k <= LONE && *from + k < *to; k++) {
+        const int *last = &sorted[*to - k], *first = &sorted[*from + k - 1];
+        if (lone(k, last[0] - last[-1], *to - *from - k, last[-1] - sorted[*from] + 1)) {
+            *to -= k;
+            k = 0;
+        } else if (lone(k, first[1] - first[0], *to - *from - k, sorted[*to - 1] - first[1] + 1)) {
+            *from += k;
+            k = 0;
+        }
+    }
+}
+
+// The months of the part that has the most rows, of parts that GAP months without any lie between;
+// lone rows at its ends are no part of it.
 static void find_span(const int *month, size_t n, Received *r) {
     if (n == 0)
         return;
     int *sorted = g_memdup2(month, n * sizeof *month);
     qsort(sorted, n, sizeof *sorted, by_number);
-    size_t most = 0;
+    size_t most = 0, first = 0, end = 0;
     for (size_t from = 0, to; from < n; from = to) {
         for (to = from + 1; to < n && sorted[to] - sorted[to - 1] <= GAP;)
             to++;
         if (to - from > most) {
             most = to - from;
-            r->first = sorted[from];
-            r->months = (guint)(sorted[to - 1] - sorted[from] + 1);
+            first = from, end = to;
         }
     }
+    trim(sorted, &first, &end);
+    r->first = sorted[first];
+    r->months = (guint)(sorted[end - 1] - sorted[first] + 1);
     g_free(sorted);
 }
 
@@ -88,15 +115,20 @@ static uint32_t *make_rows(const Transfers *t, Received *r) {
 Received *received_count(const Transfers *t, const Network *network) {
     Received *r = g_new0(Received, 1);
     r->units = g_array_new(FALSE, FALSE, sizeof(ReceivedUnit));
+    r->far = g_array_new(FALSE, FALSE, sizeof(ReceivedFar));
     int *month = g_new(int, t->n + 1);
     for (size_t i = 0; i < t->n; i++)
         month[i] = month_of(t, i, network);
     find_span(month, t->n, r);
     uint32_t *place = make_rows(t, r);
-    for (size_t i = 0; i < t->n; i++)
-        if (month[i] >= r->first && month[i] - r->first < (int)r->months)
-            r->cells[(size_t)place[repeats_keeper(t, i)] * r->months +
-                     (size_t)(month[i] - r->first)]++;
+    for (size_t i = 0; i < t->n; i++) {
+        const int at = month[i] - r->first;
+        const ReceivedFar far = {t->file[i], t->line[i]};
+        if (at >= 0 && at < (int)r->months)
+            r->cells[(size_t)place[repeats_keeper(t, i)] * r->months + (size_t)at]++;
+        else
+            g_array_append_val(r->far, far);
+    }
     for (guint k = 0; k < r->units->len; k++) {
         ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
         unit->usual = usual(unit->rows, r->months);
@@ -110,6 +142,7 @@ void received_free(Received *r) {
     if (!r)
         return;
     g_array_unref(r->units);
+    g_array_unref(r->far);
     g_free(r->cells);
     g_free(r);
 }
@@ -145,5 +178,18 @@ void received_say(const Received *r, const GPtrArray *units, Findings *findings)
         for (guint m = 0; m < r->months; m++)
             if (received_state(unit, m) != RECEIVED_USUAL)
                 say(r, unit, m, units->pdata[unit->unit], findings);
+    }
+    for (guint i = 0; i < r->far->len; i++) {
+        const ReceivedFar *far = &g_array_index(r->far, ReceivedFar, i);
+        const Finding f = {
+            far->file,
+            far->line,
+            0,
+            FIELD_COUNT,
+            SEVERITY_NOTE,
+            "date-far-off",
+            NULL,
+            "its day lies months away from the other records', so its year may be wrong"};
+        finding_add(findings, &f, NULL, 0);
     }
 }

@@ -13,16 +13,24 @@ typedef struct {
     double usual;   // median of its months that have any row
 } ReceivedUnit;
 
+// A row whose day lies outside the months of the grid.
+typedef struct {
+    uint16_t file;
+    uint32_t line;
+} ReceivedFar;
+
 typedef struct {
     int first;     // month of the first column: year * 12 + (month - 1)
     guint months;  // columns
     GArray *units; // of ReceivedUnit, in byte order of their codes
     uint32_t *cells;
+    GArray *far; // of ReceivedFar, in row order
 } Received;
 
 // Counts the rows of t by their keeper (repeats_keeper) and local month, from the first month to
 // the last that has a row. Months beyond a year or more without any row are no part of it, the part
-// with the most rows is: their dates are likely to be wrong. Free with received_free.
+// with the most rows is; nor are one or two rows beyond two months or more without any, if they are
+// under a quarter of a month's: their dates are likely to be wrong. Free with received_free.
 Received *received_count(const Transfers *t, const Network *network);
 void received_free(Received *received);
 
@@ -31,7 +39,8 @@ typedef enum { RECEIVED_USUAL, RECEIVED_FEW, RECEIVED_NONE } ReceivedState;
 // What a unit's month is: without any row, with under half of the unit's usual number, or neither.
 ReceivedState received_state(const ReceivedUnit *unit, guint month);
 
-// Adds a finding for each month that is not as usual; units: the codes.
+// Adds a finding for each month that is not as usual, and for each row far from those months;
+// units: the codes.
 void received_say(const Received *received, const GPtrArray *units, Findings *findings);
 
 #endif

@@ -28,14 +28,54 @@ START_TEST(grid) {
     ck_assert_mem_eq(b->rows, of_b, sizeof of_b);
     ck_assert(a->usual == 3 && b->usual == 1);
     received_say(r, t->units, findings);
-    ck_assert_uint_eq(findings->findings->len, 5);
+    ck_assert_uint_eq(findings->findings->len, 6);
     const Finding *f = &g_array_index(findings->findings, Finding, 0);
     ck_assert_str_eq(f->code, "month-thin");
     ck_assert_str_eq(f->message, "A, 2031-02: 1 row received, usual are 3 a month");
+    const Finding *far = &g_array_index(findings->findings, Finding, 5);
+    ck_assert_str_eq(far->code, "date-far-off");
+    ck_assert_uint_eq(far->line, t->line[8]);
     received_free(r);
     finding_list_free(findings);
     network_free(network);
     transfers_free(t);
+}
+END_TEST
+
+// Months of the grid of `a` rows in January and in February, one in March, and `b` rows in the
+// month given; how many of those are far off.
+static guint months(unsigned a, unsigned b, const char *date, guint *far) {
+    Hand rows[128];
+    size_t n = 0;
+    for (unsigned i = 0; i < a; i++) {
+        rows[n++] = (Hand){.from = "A", .date = "2031-01-05"};
+        rows[n++] = (Hand){.from = "A", .date = "2031-02-05"};
+    }
+    rows[n++] = (Hand){.from = "A", .date = "2031-03-05"};
+    for (unsigned i = 0; i < b; i++)
+        rows[n++] = (Hand){.from = "B", .date = date};
+    Transfers *t = hand_transfers(rows, n);
+    Network *network = network_load(NULL, NULL);
+    Received *r = received_count(t, network);
+    const guint wide = r->months;
+    *far = r->far->len;
+    received_free(r);
+    network_free(network);
+    transfers_free(t);
+    return wide;
+}
+
+START_TEST(lone_rows) {
+    guint far;
+    ck_assert_uint_eq(months(7, 1, "2032-01-05", &far), 3); // 15 rows in 3 months: 1 is under 5/4
+    ck_assert_uint_eq(far, 1);
+    ck_assert_uint_eq(months(7, 2, "2032-01-05", &far), 13); // 2 is not
+    ck_assert_uint_eq(far, 0);
+    ck_assert_uint_eq(months(12, 2, "2030-01-05", &far), 3); // but under 25/12
+    ck_assert_uint_eq(far, 2);
+    ck_assert_uint_eq(months(60, 3, "2032-01-05", &far), 13); // three are not lone
+    ck_assert_uint_eq(months(7, 1, "2031-05-05", &far), 5);   // one month without any is no gap
+    ck_assert_uint_eq(months(7, 1, "2031-06-05", &far), 3);
 }
 END_TEST
 
@@ -54,6 +94,7 @@ int main(void) {
     Suite *suite = suite_create("cohort: who sent what");
     TCase *tests = tcase_create("all");
     tcase_add_test(tests, grid);
+    tcase_add_test(tests, lone_rows);
     tcase_add_test(tests, nothing);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
