@@ -73,6 +73,15 @@ static void say_reused(const Transfers *t, uint32_t row, Findings *findings) {
     finding_add(findings, &f, NULL, 0);
 }
 
+static void say_repeated(const Transfers *t, uint32_t row, Findings *findings) {
+    static const char message[] = "the same transfer again: same id, log keeper, ends and time; a "
+                                  "later row stands for it";
+    const Finding f = {t->file[row],  t->line[row], 0,    FIELD_COUNT,
+                       SEVERITY_NOTE, "repeated",   NULL, message};
+    finding_add(findings, &f, NULL, 0);
+    finding_put_aside(findings, f.file, f.line, f.code, message, NULL);
+}
+
 // Rows of one id and keeper, places [first, end).
 static uint64_t one_id(Repeats *r, size_t first, size_t end, uint8_t *keep, Findings *findings) {
     uint64_t repeated = 0;
@@ -83,10 +92,7 @@ static uint64_t one_id(Repeats *r, size_t first, size_t end, uint8_t *keep, Find
         if (p > first && repeats_kept(r, row, day)) {
             keep[row] = 0;
             repeated++;
-            finding_put_aside(findings, r->t->file[row], r->t->line[row], "repeated",
-                              "the same transfer again: same id, log keeper, ends and time; a "
-                              "later row stands for it",
-                              NULL);
+            say_repeated(r->t, row, findings);
             continue;
         }
         if (p > first)

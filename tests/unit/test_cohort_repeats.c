@@ -17,8 +17,12 @@ static const char *kept(const Hand *rows, size_t n, const uint32_t *rank, guint 
     for (size_t i = 0; i < n; i++)
         text[i] = keep[i] ? '1' : '0';
     text[n] = 0;
+    guint others = 0; // each row is told: repeated, or its id used again
+    for (guint i = 0; i < findings->findings->len; i++)
+        others += !strcmp(g_array_index(findings->findings, Finding, i).code, "id-reused");
+    ck_assert_uint_eq(repeated + others, findings->findings->len);
     if (reused)
-        *reused = findings->findings->len;
+        *reused = others;
     finding_list_free(findings);
     network_free(network);
     transfers_free(t);
