@@ -384,14 +384,17 @@ static double chance(uint64_t k, uint64_t n) {
     return sum;
 }
 
+static bool are_numbers(const GuardColumn *c) {
+    const bool stray = c->strays > 0 && 2 * c->ten < c->cells;
+    return stray || (c->passed >= 3 && (double)c->passed > (double)c->ten / 11 &&
+                     chance(c->passed, c->ten) < 0.001);
+}
+
 GuardKind guard_verdict(const GuardColumn *c, uint32_t *line) {
     GuardKind kind = c->kind;
     if (kind != GUARD_NONE)
         *line = c->line;
-    else if (c->passed >= 3 && (double)c->passed > (double)c->ten / 11 &&
-             chance(c->passed, c->ten) < 0.001)
-        kind = GUARD_NUMBER;
-    else if (c->strays > 0 && 2 * c->ten < c->cells)
+    else if (are_numbers(c))
         kind = GUARD_NUMBER;
     else if (c->dates >= 5 && c->high - c->low >= 15)
         kind = GUARD_BIRTH;

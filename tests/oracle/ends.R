@@ -186,13 +186,29 @@ recorded_expected <- function(records, a) {
   do.call(rbind, rows)
 }
 
-# received.csv: rows by keeper and month, of the run of months with the most rows in which no year passes without one.
+# The sorted months without lone ones at their ends: one or two, over two months away from the rest, which has four times
+# as many a month or more. The fewest go first, the latest of two as few.
+without_lone <- function(month) {
+  for (k in 1:2) {
+    n <- length(month)
+    for (far in list(seq(to = n, length.out = k), 1:k)) {
+      if (n <= k) next
+      rest <- month[-far]
+      apart <- max(min(month[far]) - max(rest), min(rest) - max(month[far]))
+      if (apart > 2 && length(rest) / (max(rest) - min(rest) + 1) > 4 * k) return(without_lone(rest))
+    }
+  }
+  month
+}
+
+# received.csv: rows by keeper and month, of the run of months with the most rows in which no year passes without one, and
+# without lone rows at its ends.
 received_expected <- function(before) {
   keeper <- ifelse(is.na(before$recorded_by), before$sending_unit, before$recorded_by)
   month <- month_of(before$day)
   if (!length(month)) return(NULL)
   parts <- split(sort(month), cumsum(c(0, diff(sort(month)) > 12)))
-  span <- range(parts[[which.max(lengths(parts))]])
+  span <- range(without_lone(parts[[which.max(lengths(parts))]]))
   columns <- seq(span[1], span[2])
   rows <- lapply(sort(unique(keeper), method = "radix"), function(unit) {
     n <- tabulate(month[keeper == unit & month >= span[1] & month <= span[2]] - span[1] + 1, length(columns))
