@@ -123,6 +123,13 @@ static bool read_mapping(LogSettings *s, const Network *network, const char *val
     return s->mapping != NULL;
 }
 
+static bool was_before(char **keys, char **key) {
+    for (char **k = keys; k < key; k++)
+        if (!strcmp(*k, *key))
+            return true;
+    return false;
+}
+
 LogSettings *logsettings_find(const Network *network, const char *name, GError **error) {
     LogSettings *s = g_new0(LogSettings, 1);
     s->century_pivot = -1;
@@ -131,6 +138,8 @@ LogSettings *logsettings_find(const Network *network, const char *name, GError *
     char **keys = s->group ? g_key_file_get_keys(network->keys, s->group, NULL, NULL) : NULL;
     bool good = true;
     for (char **key = keys; good && key && *key; key++) {
+        if (was_before(keys, key))
+            continue; // GKeyFile lists a key that is written twice twice, each with the last value
         char *value = g_strstrip(g_key_file_get_value(network->keys, s->group, *key, NULL));
         GError *why = NULL;
         good = !strcmp(*key, "mapping") ? read_mapping(s, network, value, &why)

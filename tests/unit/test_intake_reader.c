@@ -138,6 +138,35 @@ START_TEST(any_bytes) {
 }
 END_TEST
 
+// Whatever pieces and threads, the guard counts the same cells: the three units that are ten-digit
+// numbers with a right check digit (test_intake_guard.c), remembered texts and all.
+START_TEST(guarded) {
+    GString *text = g_string_new("transfer_id,sending_unit,transfer_date\n");
+    for (int i = 0; i < 40; i++)
+        g_string_append_printf(text, "T%d,%s,2031-01-02\n", i,
+                               i % 13 == 12 ? "123 456 7881" : "9000000000");
+    const size_t chunks[] = {1, 40, 70, 233, 0};
+    for (size_t c = 0; c < G_N_ELEMENTS(chunks); c++)
+        for (unsigned threads = 1; threads < 4; threads++) {
+            Reading *r = intake_read(text->str, text->len, NULL, threads, chunks[c]);
+            ck_assert(r->error == NULL); // 3 of 40: chance
+            intake_free(r);
+        }
+    g_string_append(text, "T40,1234567881,2031-01-02\nT41,1234567881,2031-01-02\n"
+                          "T42,9876543210,2031-01-02\nT43,1234567881,2031-01-02\n"
+                          "T44,1234567881,2031-01-02\nT45,1234567881,2031-01-02\n"
+                          "T46,1234567881,2031-01-02\nT47,1234567881,2031-01-02\n"
+                          "T48,1234567881,2031-01-02\nT49,1234567881,2031-01-02\n");
+    for (size_t c = 0; c < G_N_ELEMENTS(chunks); c++)
+        for (unsigned threads = 1; threads < 4; threads++) {
+            Reading *r = intake_read(text->str, text->len, NULL, threads, chunks[c]);
+            ck_assert(r->error && g_str_has_prefix(r->error->message, "log.csv:14: column 2"));
+            intake_free(r);
+        }
+    g_string_free(text, TRUE);
+}
+END_TEST
+
 START_TEST(too_many_units) {
     GString *text = g_string_new("sending_unit,transfer_date\n");
     for (int i = 0; i < 65535; i++)
@@ -174,6 +203,7 @@ int main(void) {
     tcase_add_test(tests, troubles);
     tcase_add_test(tests, open_quote);
     tcase_add_test(tests, any_bytes);
+    tcase_add_test(tests, guarded);
     tcase_add_test(tests, too_many_units);
     tcase_add_test(tests, hash);
     suite_add_tcase(suite, tests);
