@@ -2,37 +2,15 @@
 // Each column is scored against each field by its heading and by its cells; the best pairs win.
 #include "intake/guess.h"
 
-#include "intake/form.h"
+#include "intake/byform.h"
 #include "intake/guard.h"
 #include "intake/vocabulary.h"
 
 #include <string.h>
 
-enum { MOST_VALUES = 60 };
-
-typedef struct {
-    const SampleColumn *source;
-    size_t n;          // cells that are not blank
-    GPtrArray *values; // char *, different cells, borrowed; at most MOST_VALUES + 1
-    Form form;
-    GuardKind guard;
-    FieldId field; // FIELD_COUNT = not found
-    bool event;    // a wide yes/no column of one event category
-    uint8_t category;
-    bool harm;               // grades the record's events
-    double name, fit, rival; // of the field; name score of the next best
-    GuessTrust trust;
-    char *evidence;
-} Column;
-
-typedef struct {
-    Column *columns;
-    unsigned n;
-} Guesses;
-
 // Whether the heading is a word for a unit, and the cells come again and again as units' names do:
 // then capitalised words are no persons.
-static bool names_units(const Column *c) {
+static bool names_units(const GuessColumn *c) {
     double best = 0;
     for (int f = 0; f < FIELD_STORED; f++)
         if (field_table[f].kind == KIND_UNIT)
@@ -40,7 +18,7 @@ static bool names_units(const Column *c) {
     return best >= 0.95 && 2 * (size_t)c->values->len <= c->n;
 }
 
-static void look_at(Column *c) {
+static void look_at(GuessColumn *c) {
     GHashTable *seen = g_hash_table_new(g_str_hash, g_str_equal);
     GuardColumn tally = {0};
     uint32_t line;
@@ -50,7 +28,7 @@ static void look_at(Column *c) {
         if (*cell == 0)
             continue;
         c->n++;
-        if (c->values->len <= MOST_VALUES && g_hash_table_add(seen, cell))
+        if (c->values->len <= GUESS_MOST_VALUES && g_hash_table_add(seen, cell))
             g_ptr_array_add(c->values, cell);
         const GuardSight sight = guard_look(cell, strlen(cell));
         guard_add(&tally, &sight, i + 1);
@@ -83,7 +61,7 @@ static bool is_event_list(const char *cell) {
 }
 
 // Share of the cells that a list of codes knows.
-static double known_share(const Column *c, const CodeList *list) {
+static double known_share(const GuessColumn *c, const CodeList *list) {
     double sum = 0;
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
@@ -95,13 +73,13 @@ static double known_share(const Column *c, const CodeList *list) {
     return c->values->len ? sum / c->values->len : 0;
 }
 
-static bool are_ages(const Column *c) {
+static bool are_ages(const GuessColumn *c) {
     return c->form == FORM_WHOLE;
 }
 
 // How well the cells fit a field, 0..1.
-static double cells_fit(const Column *c, FieldId f) {
-    const bool many = c->values->len > MOST_VALUES;
+static double cells_fit(const GuessColumn *c, FieldId f) {
+    const bool many = c->values->len > GUESS_MOST_VALUES;
     switch (field_table[f].kind) {
     case KIND_TIME: // a date alone may be the half of one, if its heading says so
         if (c->form == FORM_DATE)
@@ -117,7 +95,9 @@ static double cells_fit(const Column *c, FieldId f) {
                    ? 1
                    : 0.3;
     case KIND_UNIT:
-        return c->form == FORM_TEXT && !many ? 1 : 0;
+        if (c->form != FORM_TEXT || many)
+            return 0;
+        return known_share(c, field_table[FIELD_sending_area].codes) > 0.6 ? 0 : 1; // wards
     case KIND_EVENTS:
     case KIND_CODE:
         break;
@@ -130,7 +110,7 @@ static double cells_fit(const Column *c, FieldId f) {
 }
 
 // A wide column that says that nothing happened.
-static bool is_no_event(const Column *c) {
+static bool is_no_event(const GuessColumn *c) {
     static const char *const words[] = {" no event ",    " no events ",    " none ",
                                         " no incident ", " no incidents ", " no problem ",
                                         " no problems ", " uneventful "};
@@ -142,7 +122,7 @@ static bool is_no_event(const Column *c) {
     return is;
 }
 
-static bool is_yes_no(const Column *c) {
+static bool is_yes_no(const GuessColumn *c) {
     if (c->values->len == 0 || c->values->len > 4)
         return false;
     return known_share(c, field_table[FIELD_ventilated].codes) > 0.95;
@@ -177,7 +157,7 @@ static GuessTrust trust_of(const Pair *p, double rival) {
 }
 
 // Best other name that a column's heading could be: another field's, or an event's.
-static double rival_of(const Guesses *g, const Pair *p) {
+static double rival_of(const GuessColumns *g, const Pair *p) {
     const char *head = g->columns[p->column].source->head;
     double best = 0, event;
     for (int f = 0; f < FIELD_STORED; f++)
@@ -189,15 +169,17 @@ static double rival_of(const Guesses *g, const Pair *p) {
 }
 
 // All pairs of a column and a field that its heading or its cells speak for.
-static GArray *pairs_of(const Guesses *g) {
+static GArray *pairs_of(const GuessColumns *g) {
     GArray *pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
     for (unsigned c = 0; c < g->n; c++) {
-        const Column *column = &g->columns[c];
+        const GuessColumn *column = &g->columns[c];
         for (int f = 0; column->guard == GUARD_NONE && f < FIELD_STORED; f++) {
             Pair p = {c, (FieldId)f, vocabulary_heading(column->source->head, (FieldId)f), 0, 0};
             const FieldKind kind = field_table[f].kind;
-            if (p.name == 0 && (kind != KIND_CODE || column->values->len < 3))
-                continue;
+            const guint least = f == FIELD_sex ? 2 : 3; // different values that say what they are
+            if (p.name == 0 && (kind != KIND_CODE || column->values->len < least ||
+                                (f == FIELD_age_band && are_ages(column))))
+                continue; // whole numbers may be anything
             p.fit = column->n == 0 ? 0.5 : cells_fit(column, (FieldId)f);
             if (p.fit == 0 && (p.name < 0.95 || kind == KIND_TIME || kind == KIND_NUMBER))
                 continue;
@@ -212,13 +194,13 @@ static GArray *pairs_of(const Guesses *g) {
     return pairs;
 }
 
-static void assign(Guesses *g) {
+static void assign(GuessColumns *g) {
     GArray *pairs = pairs_of(g);
     typedef enum { DATE = 1, CLOCK = 2, WHOLE = DATE | CLOCK } Taken; // halves of a time
     uint8_t taken[FIELD_COUNT] = {0};
     for (guint i = 0; i < pairs->len; i++) {
         const Pair *p = &g_array_index(pairs, Pair, i);
-        Column *c = &g->columns[p->column];
+        GuessColumn *c = &g->columns[p->column];
         const Taken half = c->form == FORM_DATE ? DATE : c->form == FORM_CLOCK ? CLOCK : WHOLE;
         const bool time = field_table[p->field].kind == KIND_TIME;
         if (c->field != FIELD_COUNT || c->event || (taken[p->field] & (time ? half : WHOLE)))
@@ -243,9 +225,9 @@ static void assign(Guesses *g) {
 }
 
 // Wide yes/no columns that no field took, and a column that grades harm.
-static void assign_events(Guesses *g) {
+static void assign_events(GuessColumns *g) {
     for (unsigned i = 0; i < g->n; i++) {
-        Column *c = &g->columns[i];
+        GuessColumn *c = &g->columns[i];
         if (c->guard != GUARD_NONE || c->field != FIELD_COUNT || c->event)
             continue;
         double fit = 0;
@@ -268,62 +250,7 @@ static void assign_events(Guesses *g) {
     }
 }
 
-// Share of the rows with both in which the first is not after the second; -1 without any.
-static double in_order(const Column *a, const Column *b) {
-    size_t both = 0, good = 0;
-    for (guint i = 0; i < a->source->cells->len; i++) {
-        const double x = form_number(a->source->cells->pdata[i]);
-        const double y = form_number(b->source->cells->pdata[i]);
-        if (x < 0 || y < 0)
-            continue;
-        both++;
-        good += x <= y;
-    }
-    return both ? (double)good / (double)both : -1;
-}
-
-static bool is_stamp(const Column *c) {
-    return c->form == FORM_STAMP || c->form == FORM_SERIAL;
-}
-
-// Whether column c can be that phase, by the phases that are known.
-static bool fits_between(const Guesses *g, const Column *c, FieldId phase) {
-    for (unsigned k = 0; k < g->n; k++) {
-        const Column *other = &g->columns[k];
-        if (other == c || other->field < FIELD_requested_at || other->field > FIELD_returned_at ||
-            !is_stamp(other))
-            continue;
-        const double order = other->field < phase ? in_order(other, c) : in_order(c, other);
-        if (order >= 0 && order < 0.9)
-            return false;
-    }
-    return true;
-}
-
-// Columns of stamps that no heading explains, by the order of the phases.
-static void assign_by_order(Guesses *g) {
-    for (unsigned i = 0; i < g->n; i++) {
-        Column *c = &g->columns[i];
-        if (c->field != FIELD_COUNT || c->guard != GUARD_NONE || !is_stamp(c))
-            continue;
-        int fitting = 0;
-        FieldId last = FIELD_COUNT;
-        for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++) {
-            bool taken = false;
-            for (unsigned k = 0; k < g->n; k++)
-                taken = taken || g->columns[k].field == (FieldId)f;
-            if (!taken && fits_between(g, c, (FieldId)f))
-                fitting++, last = (FieldId)f;
-        }
-        if (fitting != 1)
-            continue;
-        c->field = last;
-        c->trust = GUESS_GUESS;
-        c->evidence = g_strdup("stamps that lie where this phase does among the others");
-    }
-}
-
-static char *evidence_of(const Column *c) {
+static char *evidence_of(const GuessColumn *c) {
     if (c->evidence)
         return g_strdup(c->evidence);
     if (c->guard != GUARD_NONE)
@@ -353,9 +280,9 @@ static void add(GPtrArray *out, unsigned column, const char *source, const char 
 }
 
 // Rows for the cells of a column that its list of codes does not know as they stand.
-static void add_values(GPtrArray *out, unsigned column, const Column *c, const char *field,
+static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, const char *field,
                        const CodeList *list) {
-    for (guint i = 0; c->values->len <= MOST_VALUES && i < c->values->len; i++) {
+    for (guint i = 0; c->values->len <= GUESS_MOST_VALUES && i < c->values->len; i++) {
         const char *cell = c->values->pdata[i];
         double fit;
         if (field_code(list, cell, strlen(cell)) || !guard_may_show(cell, strlen(cell)) ||
@@ -372,7 +299,7 @@ static void add_values(GPtrArray *out, unsigned column, const Column *c, const c
     }
 }
 
-static void add_event_column(GPtrArray *out, unsigned column, const Column *c) {
+static void add_event_column(GPtrArray *out, unsigned column, const GuessColumn *c) {
     const CodeList *list = field_table[FIELD_ventilated].codes;
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
@@ -387,13 +314,14 @@ static void add_event_column(GPtrArray *out, unsigned column, const Column *c) {
     }
 }
 
-static bool is_clock(const Column *c) {
+static bool is_clock(const GuessColumn *c) {
     return c->form == FORM_CLOCK;
 }
 
 // Fields that a date column also gives the date of: those read from clocks alone. The first of them
 // is enough, later stamps follow it.
-static void add_shared_date(GPtrArray *out, const Guesses *g, unsigned column, GuessTrust trust) {
+static void add_shared_date(GPtrArray *out, const GuessColumns *g, unsigned column,
+                            GuessTrust trust) {
     for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++)
         for (unsigned k = 0; k < g->n; k++)
             if (g->columns[k].field == (FieldId)f && is_clock(&g->columns[k])) {
@@ -403,8 +331,8 @@ static void add_shared_date(GPtrArray *out, const Guesses *g, unsigned column, G
             }
 }
 
-static void add_column(GPtrArray *out, const Guesses *g, unsigned i) {
-    const Column *c = &g->columns[i];
+static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
+    const GuessColumn *c = &g->columns[i];
     if (c->event) {
         add_event_column(out, i, c);
         return;
@@ -437,7 +365,7 @@ static void free_guess(gpointer data) {
 }
 
 GPtrArray *guess_mapping(const Sample *sample) {
-    Guesses g = {g_new0(Column, sample->n_columns + 1), sample->n_columns};
+    GuessColumns g = {g_new0(GuessColumn, sample->n_columns + 1), sample->n_columns};
     for (unsigned c = 0; c < g.n; c++) {
         g.columns[c].source = &sample->columns[c];
         g.columns[c].field = FIELD_COUNT;
@@ -445,7 +373,7 @@ GPtrArray *guess_mapping(const Sample *sample) {
     }
     assign(&g);
     assign_events(&g);
-    assign_by_order(&g);
+    byform_assign(&g);
     GPtrArray *out = g_ptr_array_new_with_free_func(free_guess);
     for (unsigned c = 0; c < g.n; c++)
         add_column(out, &g, c);

@@ -103,12 +103,17 @@ bool vocabulary_knows(const char *heading) {
     return false;
 }
 
+// Whether a heading names a measure that its field does not have.
+static bool other_measure(const char *plain, FieldId field) {
+    return field == FIELD_distance_km && (strstr(plain, " miles ") || strstr(plain, " mi "));
+}
+
 double vocabulary_heading(const char *heading, FieldId field) {
     char *plain = vocabulary_plain(heading, strlen(heading)), *bare = without_filler(plain);
     char *own = vocabulary_plain(field_table[field].name, strlen(field_table[field].name));
     double best = strcmp(plain, own) == 0 ? 1 : 0;
     for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
-        if (heads[h].field == field)
+        if (heads[h].field == field && !other_measure(plain, field))
             best = MAX(best, best_of(plain, bare, heads[h].words));
     g_free(own);
     g_free(bare);
