@@ -28,6 +28,7 @@ typedef struct {
 typedef struct {
     GuessColumn *columns;
     unsigned n;
+    GHashTable *words; // vocabulary_words
 } GuessColumns;
 
 // Gives columns without a field one, all as GUESS_GUESS with their evidence: two columns of the

@@ -4,6 +4,7 @@
 
 #include "intake/byform.h"
 #include "intake/guard.h"
+#include "intake/show.h"
 #include "intake/vocabulary.h"
 
 #include <string.h>
@@ -281,11 +282,12 @@ static void add(GPtrArray *out, unsigned column, const char *source, const char 
 
 // Rows for the cells of a column that its list of codes does not know as they stand.
 static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, const char *field,
-                       const CodeList *list) {
+                       const CodeList *list, GHashTable *words) {
     for (guint i = 0; c->values->len <= GUESS_MOST_VALUES && i < c->values->len; i++) {
         const char *cell = c->values->pdata[i];
         double fit;
-        if (field_code(list, cell, strlen(cell)) || !guard_may_show(cell, strlen(cell)) ||
+        if (field_code(list, cell, strlen(cell)) || !show_value(cell, strlen(cell), words) ||
+            (list == field_table[FIELD_age_band].codes && show_old_age(cell, strlen(cell))) ||
             (list == field_table[FIELD_events].codes && is_event_list(cell)))
             continue;
         const uint8_t code = vocabulary_value(list, cell, &fit);
@@ -339,7 +341,7 @@ static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
     }
     if (c->harm) {
         add(out, i, NULL, "harm", NULL, c->trust, evidence_of(c));
-        add_values(out, i, c, "harm", &field_harm);
+        add_values(out, i, c, "harm", &field_harm, g->words);
         return;
     }
     const char *field = c->field == FIELD_COUNT ? NULL : field_table[c->field].name;
@@ -351,9 +353,9 @@ static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
     if (c->field == FIELD_transfer_date)
         add_shared_date(out, g, i, c->trust);
     if (field_table[c->field].kind == KIND_CODE && !(c->field == FIELD_age_band && are_ages(c)))
-        add_values(out, i, c, field, field_table[c->field].codes);
+        add_values(out, i, c, field, field_table[c->field].codes, g->words);
     if (c->field == FIELD_events)
-        add_values(out, i, c, field, field_table[FIELD_events].codes);
+        add_values(out, i, c, field, field_table[FIELD_events].codes, g->words);
 }
 
 static void free_guess(gpointer data) {
@@ -365,7 +367,8 @@ static void free_guess(gpointer data) {
 }
 
 GPtrArray *guess_mapping(const Sample *sample) {
-    GuessColumns g = {g_new0(GuessColumn, sample->n_columns + 1), sample->n_columns};
+    GuessColumns g = {g_new0(GuessColumn, sample->n_columns + 1), sample->n_columns,
+                      vocabulary_words()};
     for (unsigned c = 0; c < g.n; c++) {
         g.columns[c].source = &sample->columns[c];
         g.columns[c].field = FIELD_COUNT;
@@ -382,6 +385,7 @@ GPtrArray *guess_mapping(const Sample *sample) {
         g_free(g.columns[c].evidence);
     }
     g_free(g.columns);
+    g_hash_table_unref(g.words);
     return out;
 }
 

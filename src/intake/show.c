@@ -32,14 +32,18 @@ static bool all_known(const char *text, size_t length, GHashTable *words) {
     return known;
 }
 
+bool show_value(const char *text, size_t length, GHashTable *words) {
+    const GuardSight sight = guard_look(text, length);
+    return guard_may_show(text, length) && sight.year == 0 &&
+           !(sight.name && !all_known(text, length, words));
+}
+
 bool show_found(FieldId field, const char *text, size_t length, GHashTable *words) {
     const FieldKind kind = field < FIELD_STORED ? field_table[field].kind : KIND_CODE;
-    const bool time = kind == KIND_TIME || kind == KIND_DATE;
-    if (!(time || kind == KIND_CODE || kind == KIND_NUMBER) || !guard_may_show(text, length) ||
-        (field == FIELD_age_band && show_old_age(text, length)))
-        return false;
-    const GuardSight sight = guard_look(text, length);
-    if (time)
-        return sight.year == 0 || sight.year >= RECENT;
-    return sight.year == 0 && !(sight.name && !all_known(text, length, words));
+    if (kind == KIND_TIME || kind == KIND_DATE) {
+        const GuardSight sight = guard_look(text, length);
+        return guard_may_show(text, length) && (sight.year == 0 || sight.year >= RECENT);
+    }
+    return (kind == KIND_CODE || kind == KIND_NUMBER) && show_value(text, length, words) &&
+           !(field == FIELD_age_band && show_old_age(text, length));
 }

@@ -7,10 +7,13 @@
 
 #include <glib.h>
 
+// Whether a value of a coded column may be shown: nothing that may say who a patient is, no date,
+// no capitalised words that `words` (vocabulary_words) lacks, which may be a person's name.
+bool show_value(const char *text, size_t length, GHashTable *words);
+
 // Whether findings may show a cell (length bytes, without surrounding space) of that field's
-// column: only coded, time, date and number fields, and nothing that may say who a patient is.
-// words: those of the vocabulary (vocabulary_words); capitalised words that lack there may be a
-// person's name.
+// column: coded and number fields by show_value, but no age over 89; times and dates that are no
+// birth's.
 bool show_found(FieldId field, const char *text, size_t length, GHashTable *words);
 
 // Whether a text begins with an exact age over 89 (to 120; 90+ is a band).
