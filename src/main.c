@@ -6,6 +6,7 @@
 
 #include <gsl/gsl_errno.h>
 #include <locale.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -14,16 +15,19 @@ static const struct {
     CommandRun run;
     const char *summary;
 } commands[] = {
-    {"audit", audit_run, "the main job: logs in, the pack out"},
-    {"check", check_run, "every finding about the logs"},
-    {"export", export_run, "the cohort and its counts as an SQLite database, or as CSV tables"},
-    {"interval", interval_run, "an estimate with its limits from counts given by hand"},
+    {"audit", audit_run,
+     "the main job: logs in, the pack out, every row accounted for, every indicator counted"},
+    {"check", check_run, "every finding about the logs, with what to do about each"},
+    {"map", map_run, "drafts the mapping of one log that has other headings or words"},
+    {"trace", trace_run, "the records behind one number, with file and line"},
     {"plan", plan_run,
      "how many transfers or quarters until a given change can be told from chance"},
-    {"replay", replay_run, "what dedicated teams would have reached of the requests in the logs"},
-    {"map", map_run, "a draft of the mapping of one foreign log"},
+    {"replay", replay_run,
+     "what 0, 1, 2 ... dedicated teams would have reached of the requests in the logs"},
+    {"interval", interval_run, "an estimate with its limits from counts given by hand"},
+    {"export", export_run,
+     "the cohort and every count as an SQLite database, or counts and estimates as CSV"},
     {"synth", synth_run, "invented logs of an invented network, with the truth beside them"},
-    {"trace", trace_run, "the records behind one number, with file and line"},
 };
 
 static void print_help(FILE *to) {
@@ -39,6 +43,14 @@ static void print_help(FILE *to) {
           to);
 }
 
+// Whether --version stands among the options, of whatever command.
+static bool wants_version(char **argv) {
+    for (char **word = argv + 1; *word && strcmp(*word, "--") != 0; word++)
+        if (!strcmp(*word, "--version"))
+            return true;
+    return false;
+}
+
 int main(int argc, char **argv) {
     gsl_set_error_handler_off();
     setlocale(LC_CTYPE, ""); // for text on the terminal; numbers keep the locale C
@@ -46,7 +58,7 @@ int main(int argc, char **argv) {
         print_help(stdout);
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
     }
-    if (argc >= 2 && !strcmp(argv[1], "--version")) {
+    if (wants_version(argv)) {
         puts("crossward " VERSION_TEXT);
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
     }
@@ -59,6 +71,8 @@ int main(int argc, char **argv) {
             const int code = commands[i].run(argc - 1, argv + 1, &error);
             if (error)
                 fprintf(stderr, "crossward %s: %s\n", argv[1], error->message);
+            if (g_error_matches(error, G_OPTION_ERROR, G_OPTION_ERROR_UNKNOWN_OPTION))
+                fprintf(stderr, "`crossward %s --help` lists the options that it has\n", argv[1]);
             g_clear_error(&error);
             return code;
         }

@@ -128,10 +128,14 @@ static bool try_teams(const Session *a, const SessionOptions *o, Whatif *w, char
     return good;
 }
 
+static const char *place_of(const SessionOptions *o) {
+    return o->out ? o->out : "audit-pack";
+}
+
 static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *whatif,
                        const char *none, const GnuplotFormats *formats, GString *said,
                        GError **error) {
-    Folder *f = folder_begin(o->out ? o->out : "audit-pack", o->force, error);
+    Folder *f = folder_begin(place_of(o), o->force, error);
     if (!f)
         return false;
     char confidence[G_ASCII_DTOSTR_BUF_SIZE];
@@ -168,6 +172,15 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
     return good;
 }
 
+static const SessionCommand command = {
+    .arguments = "LOG...",
+    .about = "Reads logs, checks them, counts every indicator and writes the pack.",
+    .uses = SESSION_PACK,
+    .out = "folder to write the pack into (audit-pack)",
+    .place = "DIR",
+    .words = 1,
+};
+
 int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
@@ -176,16 +189,18 @@ int audit_run(int argc, char **argv, GError **error) {
     char *none = NULL;
     GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
-    if (session_parse(argc, argv, &o,
-                      "Reads logs, checks them, counts every indicator and writes the pack.",
-                      error))
+    (void)argc;
+    if (session_parse(argv, &command, &o, error))
         code = COMMAND_DONE;
+    const char *place = place_of(&o);
     if (code == COMMAND_DONE && !gnuplot_formats(o.chart_formats, &formats, error))
         code = COMMAND_USAGE;
     else if (code == COMMAND_DONE && !o.no_charts && !gnuplot_find(&formats, error))
         code = COMMAND_MISSING;
     if (code == COMMAND_DONE)
         code = session_load(&o, &a, error);
+    if (code == COMMAND_DONE && !folder_may_begin(place, o.force, error))
+        code = COMMAND_OUTPUT;
     a.progress = progress_new(!o.quiet);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
@@ -198,7 +213,7 @@ int audit_run(int argc, char **argv, GError **error) {
             code = COMMAND_SEVERE;
     }
     progress_free(a.progress);
-    g_string_append_printf(said, "the report is %s/report.html", o.out ? o.out : "audit-pack");
+    g_string_append_printf(said, "the report is %s/report.html", place);
     if (!o.quiet && !*error && code <= COMMAND_SEVERE)
         session_say(&a, said->str);
     g_string_free(said, TRUE);

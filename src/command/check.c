@@ -32,16 +32,37 @@ static bool write_findings(const Session *a, const char *path, GError **error) {
     return good;
 }
 
+static const SessionCommand command = {
+    .arguments = "LOG...",
+    .about = "Reads logs; writes every finding as CSV (into the file that --out names, or to "
+             "standard output\nunless that is a terminal) and a summary for a person.",
+    .uses = SESSION_READING,
+    .out = "file to write the findings into, as CSV",
+    .place = "FILE",
+    .words = 1,
+};
+
+// Whether findings may be written there: what is no older findings.csv, say a log, is not replaced.
+static bool may_write(const char *path, GError **error) {
+    static const char head[] = "file,line,column,";
+    char *text = NULL;
+    if (g_file_test(path, G_FILE_TEST_IS_REGULAR) && g_file_get_contents(path, &text, NULL, NULL) &&
+        *text && !g_str_has_prefix(text, head))
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is there already and holds no findings, so it is not replaced", path);
+    g_free(text);
+    return !*error;
+}
+
 int check_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
-    if (session_parse(
-            argc, argv, &o,
-            "Reads logs; writes every finding as CSV (into the file that --out names, "
-            "or to standard output unless that is a terminal) and a summary for a person.",
-            error))
+    (void)argc;
+    if (session_parse(argv, &command, &o, error))
         code = session_load(&o, &a, error);
+    if (code == COMMAND_DONE && o.out && !may_write(o.out, error))
+        code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error) {

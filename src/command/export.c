@@ -71,7 +71,7 @@ static bool write_targets(const Session *a, const SessionOptions *o, const Targe
     return good;
 }
 
-static bool parse(int argc, char **argv, SessionOptions *o, Targets *to, GError **error) {
+static bool parse(char **argv, SessionOptions *o, Targets *to, GError **error) {
     const GOptionEntry own[] = {
         {"sqlite", 0, 0, G_OPTION_ARG_FILENAME, &to->sqlite,
          "an SQLite database: one row is one transfer, so keep it as carefully as the logs",
@@ -82,18 +82,20 @@ static bool parse(int argc, char **argv, SessionOptions *o, Targets *to, GError 
          "DIR"},
         {0},
     };
-    if (!session_parse_with(argc, argv, o, own,
-                            "Reads logs and writes the cohort and every count as an SQLite "
-                            "database, or counts and estimates as CSV tables, or both.",
-                            error))
+    const SessionCommand command = {
+        .arguments = "LOG...",
+        .about = "Reads logs and writes the cohort and every count as an SQLite database, or "
+                 "counts and estimates\nas CSV tables, or both.",
+        .uses = SESSION_READING | SESSION_CONFIDENCE | SESSION_FORCE,
+        .own = own,
+        .words = 1,
+    };
+    if (!session_parse(argv, &command, o, error))
         return false;
-    if (o->out)
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
-                    "--out is no option of export: say --sqlite FILE, --tables DIR or both");
-    else if (!to->sqlite && !to->tables)
+    if (!to->sqlite && !to->tables)
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
                     "say what to write: --sqlite FILE, --tables DIR or both");
-    return !o->out && (to->sqlite || to->tables);
+    return to->sqlite || to->tables;
 }
 
 int export_run(int argc, char **argv, GError **error) {
@@ -101,8 +103,11 @@ int export_run(int argc, char **argv, GError **error) {
     Session a = {0};
     Targets to = {0};
     int code = COMMAND_USAGE;
-    if (parse(argc, argv, &o, &to, error))
+    (void)argc;
+    if (parse(argv, &o, &to, error))
         code = session_load(&o, &a, error);
+    if (code == COMMAND_DONE && to.tables && !folder_may_begin(to.tables, o.force, error))
+        code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error) {

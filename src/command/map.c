@@ -73,20 +73,33 @@ static void say(const Input *input, const Sample *sample, const GPtrArray *guess
                found, skipped, values, open, input->name);
 }
 
+static const SessionCommand command = {
+    .arguments = "LOG",
+    .about = "Drafts the mapping of one foreign log: which column is likely which field, which "
+             "value which code.",
+    .uses = SESSION_NETWORK | SESSION_FORCE,
+    .out = "file to write the draft into (standard output)",
+    .place = "FILE",
+    .words = 1,
+};
+
 int map_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
     Sample *sample = NULL;
-    if (session_parse(argc, argv, &o,
-                      "Drafts the mapping of one foreign log: which column is likely which field, "
-                      "which value which code.",
-                      error))
+    (void)argc;
+    if (session_parse(argv, &command, &o, error))
         code = session_load(&o, &a, error);
     if (code == COMMAND_DONE && !*error && a.inputs->len != 1) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED, "map takes one log, not %u",
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED, "takes one log at a time, not %u",
                     a.inputs->len);
         code = COMMAND_USAGE;
+    }
+    if (code == COMMAND_DONE && o.out && !o.force && g_file_test(o.out, G_FILE_TEST_IS_REGULAR)) {
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is there already, maybe corrected by hand; --force replaces it", o.out);
+        code = COMMAND_OUTPUT;
     }
     if (code == COMMAND_DONE && !*error) {
         sample = sample_read(a.inputs->pdata[0], a.network, ROWS_LOOKED_AT, error);

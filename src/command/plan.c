@@ -27,7 +27,7 @@ static const char summary[] =
     "By hand:    crossward plan --share 0.22 --to 0.15 --per-quarter 300\n"
     "            crossward plan --rate 22 --per 100 --to 15 --per-quarter 300";
 
-static bool parse(int argc, char **argv, PlanOptions *o, GError **error) {
+static bool parse(char **argv, PlanOptions *o, GError **error) {
     const GOptionEntry own[] = {
         {"indicator", 0, 0, G_OPTION_ARG_STRING, &o->indicator,
          "of the catalogue, worked out from the logs", "NAME"},
@@ -49,14 +49,15 @@ static bool parse(int argc, char **argv, PlanOptions *o, GError **error) {
     o->per = 100;
     o->power = 0.8;
     o->alpha = 0.05;
-    const bool good = session_parse_with(argc, argv, &o->session, own, summary, error);
-    // by hand there is no log to name
-    if (!good && !o->session.logs && !o->indicator &&
-        g_error_matches(*error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED)) {
-        g_clear_error(error);
-        return true;
-    }
-    return good;
+    const SessionCommand command = {
+        .arguments = "[LOG...]",
+        .about = summary,
+        .uses = SESSION_READING | SESSION_NO_CHARTS | SESSION_FORCE,
+        .out = "folder to write text, curve and chart into (none; the text is printed)",
+        .place = "DIR",
+        .own = own,
+    };
+    return session_parse(argv, &command, &o->session, error);
 }
 
 static bool wrong(GError **error, const char *why) {
@@ -68,6 +69,11 @@ static bool sane(const PlanOptions *o, GError **error) {
     const int given = (o->indicator != NULL) + !isnan(o->share) + !isnan(o->rate);
     if (given != 1)
         return wrong(error, "give one of --indicator (with logs), --share and --rate");
+    if (o->indicator && !o->session.logs)
+        return wrong(error, "--indicator is worked out from logs: name at least one, a CSV file, "
+                            "a folder or -");
+    if (!o->indicator && o->session.logs)
+        return wrong(error, "logs are read for --indicator alone, not for --share or --rate");
     if (isnan(o->to) == isnan(o->change))
         return wrong(error, "give one of --to and --change");
     if (!(o->power > 0 && o->power < 1) || !(o->alpha > 0 && o->alpha < 1))
@@ -192,11 +198,15 @@ int plan_run(int argc, char **argv, GError **error) {
     PlanOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
-    if (parse(argc, argv, &o, error) && sane(&o, error)) {
+    (void)argc;
+    if (parse(argv, &o, error) && sane(&o, error)) {
         if (!o.indicator) {
             code = by_hand(&o, error);
         } else {
             code = session_load(&o.session, &a, error);
+            if (code == COMMAND_DONE && o.session.out &&
+                !folder_may_begin(o.session.out, o.session.force, error))
+                code = COMMAND_OUTPUT;
             if (code == COMMAND_DONE && !*error)
                 code = session_read(&a, error);
             if (code == COMMAND_DONE && !*error)

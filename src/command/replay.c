@@ -39,8 +39,8 @@ static const char summary[] =
     "  hours = 08:00-20:00\n"
     "  days = mon;tue;wed;thu;fri";
 
-static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
-    const GOptionEntry more[] = {
+static bool parse(char **argv, ReplayOptions *o, GError **error) {
+    const GOptionEntry own[] = {
         {"rules", 0, 0, G_OPTION_ARG_FILENAME, &o->rules, "the rules of the replay", "FILE"},
         {"replicates", 0, 0, G_OPTION_ARG_INT, &o->replicates, "of the resampled weeks (1000)",
          "N"},
@@ -51,16 +51,19 @@ static bool parse(int argc, char **argv, ReplayOptions *o, GError **error) {
     };
     o->replicates = WHATIF_REPLICATES;
     o->seed = WHATIF_SEED;
-    o->session.more = more;
-    bool good = session_parse(argc, argv, &o->session, summary, error);
-    o->session.more = NULL;
+    const SessionCommand command = {
+        .arguments = "LOG...",
+        .about = summary,
+        .uses = SESSION_PACK,
+        .out = "folder to write into (replay-pack)",
+        .place = "DIR",
+        .own = own,
+        .words = 1,
+    };
+    bool good = session_parse(argv, &command, &o->session, error);
     if (good && (o->replicates < 0 || o->replicates > 1000000)) {
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
                     "--replicates lies between 0 and 1000000");
-        good = false;
-    }
-    if (good && o->session.threads < 0) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, "--threads is 1 or more");
         good = false;
     }
     return good;
@@ -93,10 +96,13 @@ static bool write_page(Folder *f, const ReplayOptions *o, const Session *a, cons
     return good;
 }
 
+static const char *place_of(const ReplayOptions *o) {
+    return o->session.out ? o->session.out : "replay-pack";
+}
+
 static bool write_pack(const ReplayOptions *o, const Session *a, const Trial *trial,
                        const GnuplotFormats *formats, GError **error) {
-    Folder *f =
-        folder_begin(o->session.out ? o->session.out : "replay-pack", o->session.force, error);
+    Folder *f = folder_begin(place_of(o), o->session.force, error);
     if (!f)
         return false;
     const char **names = g_new(const char *, a->inputs->len);
@@ -146,14 +152,16 @@ int replay_run(int argc, char **argv, GError **error) {
     ReplayOptions o = {0};
     Session a = {0};
     int code = COMMAND_USAGE;
-    if (parse(argc, argv, &o, error))
+    (void)argc;
+    if (parse(argv, &o, error))
         code = session_load(&o.session, &a, error);
+    if (code == COMMAND_DONE && !folder_may_begin(place_of(&o), o.session.force, error))
+        code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE)
         code = session_read(&a, error);
     if (code == COMMAND_DONE) {
         code = replay_logs(&o, &a, error);
-        char *where =
-            g_strdup_printf("the replay is in %s", o.session.out ? o.session.out : "replay-pack");
+        char *where = g_strdup_printf("the replay is in %s", place_of(&o));
         if (code == COMMAND_DONE && !o.session.quiet)
             session_say(&a, where);
         g_free(where);

@@ -33,62 +33,114 @@ void session_clear_options(SessionOptions *o) {
     g_strfreev(o->logs);
 }
 
-bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary, GError **error) {
-    static const GOptionEntry none = {0};
-    return session_parse_with(argc, argv, o, &none, summary, error);
+enum { SHARED = 8 };
+
+// A shared option; the common ones are taken by each command.
+typedef struct {
+    unsigned use;
+    bool common;
+    GOptionEntry entry;
+} Shared;
+
+static void list_shared(SessionOptions *o, Shared shared[SHARED]) {
+    const Shared list[SHARED] = {
+        {SESSION_NETWORK,
+         true,
+         {"network", 0, 0, G_OPTION_ARG_FILENAME, &o->network_dir,
+          "the network's folder: network.ini, units.csv, indicators.csv, mappings", "DIR"}},
+        {SESSION_PERIOD,
+         true,
+         {"period", 0, 0, G_OPTION_ARG_STRING, &o->period,
+          "2031, 2031-Q2, 2031-07 or a span 2030-Q3..2031-Q2 (all)", "P"}},
+        {SESSION_CONFIDENCE,
+         true,
+         {"confidence", 0, 0, G_OPTION_ARG_DOUBLE, &o->confidence, "of the limits (0.95)", "C"}},
+        {SESSION_THREADS,
+         true,
+         {"threads", 0, 0, G_OPTION_ARG_INT, &o->threads,
+          "to work with (one a processor); the result does not depend on it", "N"}},
+        {SESSION_NO_CHARTS,
+         true,
+         {"no-charts", 0, 0, G_OPTION_ARG_NONE, &o->no_charts, "write no charts", NULL}},
+        {SESSION_FORMATS,
+         false,
+         {"chart-formats", 0, 0, G_OPTION_ARG_STRING, &o->chart_formats,
+          "of the files in charts/: svg, with png and pdf if asked (svg)", "svg,png,pdf"}},
+        {SESSION_SKIP,
+         false,
+         {"skip-refused", 0, 0, G_OPTION_ARG_NONE, &o->skip_refused,
+          "go on without logs that are refused, and say so", NULL}},
+        {SESSION_FORCE,
+         false,
+         {"force", 0, 0, G_OPTION_ARG_NONE, &o->force, "replace what an earlier run wrote", NULL}},
+    };
+    memcpy(shared, list, sizeof list);
 }
 
-bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionEntry *own,
-                        const char *summary, GError **error) {
-    GOptionEntry entries[] = {
-        {"network", 0, 0, G_OPTION_ARG_FILENAME, &o->network_dir,
-         "the network's folder: network.ini, units.csv, indicators.csv, mappings", "DIR"},
-        {"out", 0, 0, G_OPTION_ARG_FILENAME, &o->out,
-         "where to write (audit: audit-pack; replay: replay-pack)", "PATH"},
-        {"period", 0, 0, G_OPTION_ARG_STRING, &o->period,
-         "2031, 2031-Q2, 2031-07 or a span 2030-Q3..2031-Q2", "P"},
-        {"confidence", 0, 0, G_OPTION_ARG_DOUBLE, &o->confidence, "of the limits (0.95)", "C"},
-        {"threads", 0, 0, G_OPTION_ARG_INT, &o->threads,
-         "that read logs (one a processor); the result does not depend on it", "N"},
-        {"no-charts", 0, 0, G_OPTION_ARG_NONE, &o->no_charts, "tables and report without charts",
-         NULL},
-        {"chart-formats", 0, 0, G_OPTION_ARG_STRING, &o->chart_formats,
-         "of the files in charts/: svg, with png and pdf if asked (svg)", "svg,png,pdf"},
-        {"skip-refused", 0, 0, G_OPTION_ARG_NONE, &o->skip_refused,
-         "go on without logs that are refused, and say so", NULL},
-        {"force", 0, 0, G_OPTION_ARG_NONE, &o->force, "replace an existing pack", NULL},
+// The options of a command: its own, then those of the shared ones that it takes. Where it makes
+// nothing of one, that one is hidden and only noted in idle: a text, or the word for a flag.
+static GOptionGroup *options_of(const SessionCommand *c, SessionOptions *o, Shared shared[SHARED],
+                                char *idle[SHARED], gboolean flags[SHARED]) {
+    GOptionGroup *group = g_option_group_new("main", "Options:", "", NULL, NULL);
+    const GOptionEntry out[] = {{"out", 0, 0, G_OPTION_ARG_FILENAME, &o->out, c->out, c->place},
+                                {0}};
+    const GOptionEntry rest[] = {
         {"quiet", 0, 0, G_OPTION_ARG_NONE, &o->quiet, "say nothing but errors", NULL},
-        {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->logs, NULL, "LOG..."},
-        {0},
-    };
-    o->confidence = 0.95;
-    GOptionContext *context = g_option_context_new(NULL);
-    g_option_context_set_summary(context, summary);
-    g_option_context_add_main_entries(context, own, NULL);
-    g_option_context_add_main_entries(context, entries, NULL);
-    if (o->more)
-        g_option_context_add_main_entries(context, o->more, NULL);
+        {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_FILENAME_ARRAY, &o->logs, NULL, NULL},
+        {0}};
+    if (c->own)
+        g_option_group_add_entries(group, c->own);
+    if (c->out)
+        g_option_group_add_entries(group, out);
+    list_shared(o, shared);
+    for (size_t i = 0; i < SHARED; i++) {
+        GOptionEntry entry[] = {shared[i].entry, {0}};
+        if (!(c->uses & shared[i].use)) {
+            const bool flag = entry->arg == G_OPTION_ARG_NONE;
+            entry->flags = G_OPTION_FLAG_HIDDEN;
+            entry->arg = flag ? G_OPTION_ARG_NONE : G_OPTION_ARG_STRING;
+            entry->arg_data = flag ? (void *)&flags[i] : (void *)&idle[i];
+        }
+        if ((c->uses & shared[i].use) || shared[i].common)
+            g_option_group_add_entries(group, entry);
+    }
+    g_option_group_add_entries(group, rest);
+    return group;
+}
+
+static bool wrong(GError **error, const char *why) {
+    g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, why);
+    return false;
+}
+
+bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GError **error) {
+    GOptionContext *context = g_option_context_new(c->arguments);
     char **copy = g_strdupv(argv);
-    bool good = g_option_context_parse_strv(context, &copy, error);
-    (void)argc;
+    Shared shared[SHARED];
+    char *idle[SHARED] = {0};
+    gboolean flags[SHARED] = {0};
+    o->confidence = 0.95;
+    g_option_context_set_summary(context, c->about);
+    g_option_context_set_main_group(context, options_of(c, o, shared, idle, flags));
+    const bool good = g_option_context_parse_strv(context, &copy, error);
     g_strfreev(copy);
     g_option_context_free(context);
-    if (good && !o->logs) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
-                    "name at least one log: a CSV file, a folder or -");
-        good = false;
+    for (size_t i = 0; i < SHARED; i++) {
+        if (good && !o->quiet && (idle[i] || flags[i]))
+            g_printerr("--%s changes nothing here\n", shared[i].entry.long_name);
+        g_free(idle[i]);
     }
-    if (good && !(o->confidence > 0 && o->confidence < 1)) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
-                    "--confidence lies between 0 and 1, for example 0.95");
-        good = false;
-    }
-    if (good && (o->threads < 0 || o->threads > 1024)) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
-                    "--threads is a whole number from 1 to 1024");
-        good = false;
-    }
-    return good;
+    if (!good)
+        return false;
+    if (c->words > 0 && (!o->logs || g_strv_length(o->logs) < c->words))
+        return wrong(error, c->words == 1 ? "name at least one log: a CSV file, a folder or -"
+                                          : "name an indicator, then at least one log: a CSV "
+                                            "file, a folder or -");
+    if (!(o->confidence > 0 && o->confidence < 1))
+        return wrong(error, "--confidence lies between 0 and 1, for example 0.95");
+    if (o->threads < 0 || o->threads > 1024)
+        return wrong(error, "--threads is a whole number from 1 to 1024");
+    return true;
 }
 
 static int by_day_received(gconstpointer a, gconstpointer b, gpointer data) {

@@ -14,8 +14,32 @@ typedef struct {
     double confidence;
     int threads;
     gboolean no_charts, quiet, force, skip_refused;
-    const GOptionEntry *more; // further options of the command, ended by {0}; NULL = none
 } SessionOptions;
+
+// The shared options that a command may use; --quiet is every command's.
+typedef enum {
+    SESSION_NETWORK = 1,
+    SESSION_PERIOD = 2,
+    SESSION_CONFIDENCE = 4,
+    SESSION_THREADS = 8,
+    SESSION_NO_CHARTS = 16,
+    SESSION_FORMATS = 32,
+    SESSION_SKIP = 64,
+    SESSION_FORCE = 128,
+    SESSION_READING = SESSION_NETWORK | SESSION_PERIOD | SESSION_THREADS | SESSION_SKIP,
+    SESSION_PACK =
+        SESSION_READING | SESSION_CONFIDENCE | SESSION_NO_CHARTS | SESSION_FORMATS | SESSION_FORCE,
+} SessionUse;
+
+// What a command's --help says, and what it takes.
+typedef struct {
+    const char *arguments; // as the usage line has them: "LOG..."
+    const char *about;
+    unsigned uses;           // of SessionUse
+    const char *out, *place; // what --out is for and what it names, "DIR"; NULL = there is none
+    const GOptionEntry *own; // options of its own, ended by {0}; NULL = none
+    unsigned words;          // that it needs at least: 1 = a log
+} SessionCommand;
 
 typedef struct {
     Network *network;
@@ -32,12 +56,11 @@ typedef struct {
     Progress *progress; // NULL = none is shown
 } Session;
 
-// Reads the options; false with an error for wrong usage. Free with session_clear_options.
-bool session_parse(int argc, char **argv, SessionOptions *o, const char *summary, GError **error);
-
-// The same for a command with options of its own, which end with an empty entry.
-bool session_parse_with(int argc, char **argv, SessionOptions *o, const GOptionEntry *own,
-                        const char *summary, GError **error);
+// Reads the options; false with an error for wrong usage. Those common to all commands that read
+// logs (--network, --period, --confidence, --threads, --no-charts) are taken by each, so that a
+// script can give them to all; where one changes nothing, --help is silent about it, and standard
+// error names it. Any other that the command doesn't use is refused. Free: session_clear_options.
+bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GError **error);
 
 // Reads settings and catalogue, finds the inputs, reads them into the cohort. Exit code of
 // command.h; not COMMAND_DONE comes with an error. Free with session_clear, also after failure.

@@ -14,7 +14,7 @@ typedef struct {
     const SynthNetwork *network;
 } Writing;
 
-enum { MOST_UNITS = 600 };
+#define MOST_UNITS 600 // also said as text
 
 static SynthStyle style_of(const Writing *w, guint unit) {
     return w->canonical ? SYNTH_CANONICAL : synth_style_of(unit);
@@ -229,27 +229,34 @@ static bool parse(char **argv, Writing *w, GError **error) {
          "mixed: units keep their logs in four house styles; canonical: all alike (mixed)", "S"},
         {0},
     };
-    GOptionContext *context = g_option_context_new(NULL);
+    GOptionContext *context = g_option_context_new("--out DIR");
     g_option_context_set_summary(
         context, "Invents a network and its logs from a seed; every number in them is invented.");
     g_option_context_add_main_entries(context, entries, NULL);
     char **copy = g_strdupv(argv);
     bool good = g_option_context_parse_strv(context, &copy, error);
+    const bool extra = good && g_strv_length(copy) > 1;
     g_strfreev(copy);
     g_option_context_free(context);
     w->canonical = style && !strcmp(style, "canonical");
     const SynthSettings *i = &w->invent;
-    if (good &&
-        (!w->dir || i->quarters < 1 || i->quarters > 40 || i->transfers < 0 || i->units < 2 ||
-         i->units > MOST_UNITS || (style && !w->canonical && strcmp(style, "mixed") != 0))) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
-                    "give --out DIR, --units 2 to %d, --quarters 1 to 40, --transfers 1 or more, "
-                    "--style mixed or canonical",
-                    MOST_UNITS);
-        good = false;
-    }
+    const char *why = NULL;
+    if (!w->dir)
+        why = "name the folder to write into: --out DIR";
+    else if (extra)
+        why = "synth reads nothing, so it takes no word besides its options";
+    else if (i->units < 2 || i->units > MOST_UNITS)
+        why = "--units lies between 2 and " G_STRINGIFY(MOST_UNITS);
+    else if (i->quarters < 1 || i->quarters > 40)
+        why = "--quarters lies between 1 and 40";
+    else if (i->transfers < 0)
+        why = "--transfers is 1 or more";
+    else if (style && !w->canonical && strcmp(style, "mixed") != 0)
+        why = "--style is mixed or canonical";
+    if (good && why)
+        g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, why);
     g_free(style);
-    return good;
+    return good && !why;
 }
 
 int synth_run(int argc, char **argv, GError **error) {

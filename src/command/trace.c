@@ -29,29 +29,23 @@ static bool wrong(GError **error, const char *what, const char *word, const char
 
 // Options; the first word is the indicator, the rest are logs. A period names a cell here, and does
 // not set the audited span.
-static bool parse(int argc, char **argv, SessionOptions *o, Asked *asked, GError **error) {
+static bool parse(char **argv, SessionOptions *o, Asked *asked, GError **error) {
     const GOptionEntry own[] = {
         {"unit", 0, 0, G_OPTION_ARG_STRING, &asked->unit, "sending unit, or all (all)", "U"},
         {"group", 0, 0, G_OPTION_ARG_STRING, &asked->group,
          "group as summary.csv writes it: field=code, field=unknown, or all (all)", "G"},
         {0},
     };
-    if (!session_parse_with(
-            argc, argv, o, own,
-            "The records behind numerator, denominator and unknown of one row of summary.csv: "
-            "INDICATOR, then LOG...; CSV on standard output, its sums on standard error.",
-            error))
+    const SessionCommand command = {
+        .arguments = "INDICATOR LOG...",
+        .about = "The records behind numerator, denominator and unknown of one row of "
+                 "summary.csv, as CSV on standard\noutput; what they come to, on standard error.",
+        .uses = SESSION_READING,
+        .own = own,
+        .words = 2,
+    };
+    if (!session_parse(argv, &command, o, error))
         return false;
-    if (o->out) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
-                    "--out is no option of trace: its rows go to standard output");
-        return false;
-    }
-    if (!o->logs[1]) {
-        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
-                    "name an indicator, then at least one log: a CSV file, a folder or -");
-        return false;
-    }
     asked->indicator = o->logs[0];
     memmove(o->logs, o->logs + 1, g_strv_length(o->logs) * sizeof *o->logs);
     asked->period = o->period && strcmp(o->period, "all") != 0 ? g_strdup(o->period) : NULL;
@@ -219,7 +213,8 @@ int trace_run(int argc, char **argv, GError **error) {
     MembersCell cell = {0};
     uint16_t index = 0;
     int code = COMMAND_USAGE;
-    if (parse(argc, argv, &o, &asked, error))
+    (void)argc;
+    if (parse(argv, &o, &asked, error))
         code = session_load(&o, &a, error);
     if (code == COMMAND_DONE &&
         (!find_indicator(&a, asked.indicator, &index, error) ||

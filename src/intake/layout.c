@@ -2,6 +2,7 @@
 // A heading -> what each column feeds.
 #include "intake/layout.h"
 
+#include "base/clip.h"
 #include "intake/guard.h"
 #include "intake/mask.h"
 #include "intake/reader.h"
@@ -29,12 +30,19 @@ static bool refuse(GError **error, const char *format, ...) {
     return false;
 }
 
+enum { HEAD_SHOWN = 40 }; // characters of a heading in a message
+
 // Adds a column that nothing names to their list; its heading is shown unless it may say who a
 // person is.
 static void list_unnamed(GString *list, const char *head, unsigned column) {
-    g_string_append_printf(list, "%scolumn %u", list->len ? "; " : "", column);
-    if (*head && guard_may_show(head, strlen(head)))
-        g_string_append_printf(list, ", '%.40s'", head);
+    g_string_append_printf(list, "%scolumn %u", list->len ? ", " : "", column);
+    if (!*head)
+        g_string_append(list, " (no heading)");
+    if (!*head || !guard_may_show(head, strlen(head)))
+        return;
+    char *shown = clip_text(head, HEAD_SHOWN);
+    g_string_append_printf(list, " ('%s')", shown);
+    g_free(shown);
 }
 
 // Refuses columns that nothing names, all at once.
@@ -45,12 +53,12 @@ static bool all_named(const Layout *layout, const Source *sources, GError **erro
         if (!sources[c].mapped && sources[c].named >= FIELD_STORED && n++ < MOST_LISTED)
             list_unnamed(list, layout->columns[c].head, c + 1);
     if (n > MOST_LISTED)
-        g_string_append_printf(list, "; and %u more", n - MOST_LISTED);
+        g_string_append_printf(list, " and %u more", n - MOST_LISTED);
     const bool good =
         n == 0 ||
         refuse(error,
-               "%s, %s, and no mapping names %s: %s may hold what nobody should read; name %s in a "
-               "mapping (an empty field skips %s unread)",
+               "%s %s, and no mapping names %s: %s may hold what nobody should read; name %s in a "
+               "mapping, as `crossward map` drafts it (an empty field skips %s unread)",
                list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them",
                n == 1 ? "it" : "they", n == 1 ? "it" : "them", n == 1 ? "it" : "them");
     g_string_free(list, TRUE);
@@ -63,7 +71,7 @@ static bool none_twice(const Layout *layout, const Source *sources, GError **err
         for (unsigned b = 0; b < c; b++) {
             const Source *x = &sources[b], *y = &sources[c];
             if (x->mapped && x->mapped == y->mapped && !x->mapped->ignored)
-                return refuse(error, "columns %u and %u are both headed '%.40s'", b + 1, c + 1,
+                return refuse(error, "columns %u and %u are both headed '%s'", b + 1, c + 1,
                               x->mapped->name);
             if (!x->mapped && !y->mapped && x->named == y->named)
                 return refuse(error, "columns %u and %u are both %s", b + 1, c + 1,

@@ -7,6 +7,7 @@
 // one thread, whatever the log holds.
 #include "intake/reader.h"
 
+#include "base/clip.h"
 #include "intake/bytes.h"
 #include "intake/dateorder.h"
 #include "intake/habits.h"
@@ -196,15 +197,18 @@ static bool start_pieces(Reader *r, GError **error) {
     return good;
 }
 
+enum { HEAD_SHOWN = 60 }; // characters of a heading in a message
+
 // Refuses a log that says who a patient is; what it says is not repeated.
 static bool identifies(const Reader *r, unsigned column, GuardKind kind, uint32_t line,
                        GError **error) {
-    const char *head = r->layout->columns[column].head;
+    char *head = clip_text(r->layout->columns[column].head, HEAD_SHOWN);
     char *why = g_strdup_printf(
-        "column %u, '%.40s', seems to hold %s (first here); take them out of the log, or skip the "
-        "column unread with the mapping row \"%.40s\",,,",
+        "column %u, '%s', seems to hold %s (first here); take them out of the log, or skip the "
+        "column unread with the mapping row \"%s\",,,",
         column + 1, head, guard_word(kind), head);
     refuse(r, line, why, error);
+    g_free(head);
     g_free(why);
     return true;
 }
@@ -375,10 +379,12 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
 // Says which columns of the mapping the log has not.
 static void note_absent(Reader *r) {
     for (guint i = 0; i < r->layout->absent->len; i++) {
-        char *message = g_strdup_printf("the mapping names a column '%.60s' that this log has not",
-                                        (const char *)r->layout->absent->pdata[i]);
+        char *head = clip_text(r->layout->absent->pdata[i], HEAD_SHOWN);
+        char *message =
+            g_strdup_printf("the mapping names a column '%s' that this log has not", head);
         note(r, r->shape->heading_row, "mapping-column-absent", g_intern_string(message));
         g_free(message);
+        g_free(head);
     }
 }
 

@@ -57,22 +57,24 @@ static bool may_go(const char *path) {
     return own || empty;
 }
 
+bool folder_may_begin(const char *target, bool force, GError **error) {
+    const char *why = NULL;
+    if (!g_file_test(target, G_FILE_TEST_EXISTS))
+        return true;
+    if (!g_file_test(target, G_FILE_TEST_IS_DIR))
+        why = "is there already and is no folder, so it is not replaced";
+    else if (!may_go(target))
+        why = "is there already and holds other files than a pack's, so it is not replaced";
+    else if (!force)
+        why = "is there already; --force replaces it";
+    if (why)
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s %s", target, why);
+    return !why;
+}
+
 Folder *folder_begin(const char *target, bool force, GError **error) {
-    if (!force && g_file_test(target, G_FILE_TEST_EXISTS)) {
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
-                    "%s is there already; --force replaces it", target);
+    if (!folder_may_begin(target, force, error))
         return NULL;
-    }
-    if (g_file_test(target, G_FILE_TEST_EXISTS) && !g_file_test(target, G_FILE_TEST_IS_DIR)) {
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
-                    "%s is there already and is no folder, so it is not replaced", target);
-        return NULL;
-    }
-    if (g_file_test(target, G_FILE_TEST_EXISTS) && !may_go(target)) {
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
-                    "%s holds other files than a pack's, so it is not replaced", target);
-        return NULL;
-    }
     Folder *f = g_new0(Folder, 1);
     f->target = g_strdup(target);
     while (strlen(f->target) > 1 && g_str_has_suffix(f->target, "/"))

@@ -8,9 +8,12 @@
 
 typedef struct Folder Folder;
 
-// Begins a pack that will be called target. An existing one is an error unless force; a
-// folder that holds none of the files a pack, tables, a replay or a plan is told by, yet others, is
-// never replaced.
+// Whether a pack may be called target: an existing one is an error unless force; a folder that
+// holds none of the files a pack, tables, a replay or a plan is told by, yet others, is never
+// replaced, nor a file. For those who would know before the work is done.
+bool folder_may_begin(const char *target, bool force, GError **error);
+
+// Begins a pack that will be called target, if it may.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
 // Writes one file of it, synced to disk. name may lie in one subfolder ("charts/x.svg"), which is

@@ -208,6 +208,8 @@ static bool read_units(Network *n, GError **error) {
 
 static bool is_folder(const char *dir, GError **error) {
     GDir *folder = g_dir_open(dir, 0, error);
+    if (!folder)
+        g_prefix_error(error, "--network: ");
     if (folder)
         g_dir_close(folder);
     return folder != NULL;
