@@ -159,7 +159,7 @@ static void say(const Received *r, const ReceivedUnit *unit, guint month, const 
     char usual_text[G_ASCII_DTOSTR_BUF_SIZE];
     g_ascii_formatd(usual_text, sizeof usual_text, "%g", unit->usual);
     const char *message =
-        finding_text(findings, "%s, %d-%02d: %u row%s received, usual are %s a month", code,
+        finding_text(findings, "%s, %d-%02d: %u row%s received, where %s a month is usual", code,
                      at / 12, at % 12 + 1, rows, rows == 1 ? "" : "s", usual_text);
     const Finding f = {FINDING_ALL_LOGS,
                        0,

@@ -61,16 +61,17 @@ static void say(const Input *input, const Sample *sample, const GPtrArray *guess
         if (g->source_value)
             g->value ? values++ : open++;
     }
-    g_printerr("%s: heading on line %u, %zu rows looked at, columns parted by %s\n"
-               "%u columns matched with fields, %u left blank (skipped unread); %u values matched, "
-               "%u left blank (unknown)\n"
-               "read each row before you use the draft: delete or correct what is wrong, then name "
-               "the file in network.ini:\n[log %s]\nmapping = FILE\n",
-               input->name, sample->heading_row, sample->rows,
-               sample->delimiter == ','   ? "commas"
-               : sample->delimiter == ';' ? "semicolons"
-                                          : "tabs",
-               found, skipped, values, open, input->name);
+    g_printerr(
+        "%s: heading on line %u, rows looked at: %zu, columns parted by %s\n"
+        "columns: %u matched with fields, %u left blank (skipped unread); values: %u matched, "
+        "%u left blank (unknown)\n"
+        "read each row before you use the draft: delete or correct what is wrong, then name "
+        "the file in network.ini:\n[log %s]\nmapping = FILE\n",
+        input->name, sample->heading_row, sample->rows,
+        sample->delimiter == ','   ? "commas"
+        : sample->delimiter == ';' ? "semicolons"
+                                   : "tabs",
+        found, skipped, values, open, input->name);
 }
 
 static const SessionCommand command = {

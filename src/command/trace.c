@@ -177,8 +177,8 @@ static bool print(const Session *a, const CountData *d, const Indicator *in,
     append_count(out, "events", c.events);
     append_count(out, "total", c.total);
     if (!quiet && good)
-        g_printerr("%sunknown %" G_GUINT64_FORMAT "; %u records\n", out->str, c.unknown,
-                   members->len);
+        g_printerr("%sunknown %" G_GUINT64_FORMAT "; %u record%s\n", out->str, c.unknown,
+                   members->len, members->len == 1 ? "" : "s");
     g_string_free(out, TRUE);
     g_array_unref(members);
     return good;

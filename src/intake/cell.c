@@ -281,7 +281,7 @@ static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, s
         else if (e.category == 0 || (colon && e.harm == 0) || n == G_N_ELEMENTS(list))
             return (CellFault){.code = "events-unknown",
                                .message =
-                                   "not none, nor category:harm joined by ;; taken as unknown"};
+                                   "neither none nor a list of category:harm; taken as unknown"};
         else
             list[n++] = e;
         at += item + 1;

@@ -76,8 +76,8 @@ static char *hours_note(const Cover *cover, const CoverUnit *u) {
     char *text = g_strdup_printf(
         "An absence lasts from the sending unit's own team being ready until it is back. Hours are "
         "those of a team; whole-time people, at %s a week, count the second attendant too. Hours a "
-        "week and for each transfer rest on absences with a known start and end. Of %s the start "
-        "or end is not known, and of %s records not whether they are an absence; they stand in the "
+        "week and for each transfer rest on absences with a known start and end. Those whose start "
+        "or end is not known (%s) and records that may be an absence (%s) stand in the "
         "bounds, at most with %s each. If those without start or end lasted as long as the rest, "
         "it was %s in all. What dedicated teams would have taken over of this, "
         "the command crossward replay tells from the same logs.",

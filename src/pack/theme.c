@@ -104,7 +104,7 @@ typedef struct {
 
 static const Clause clauses[] = {
     // demand
-    {"", "transfers", " transfers departed", FIELD_COUNT, 0, 0},
+    {"Transfers that departed: ", "transfers", "", FIELD_COUNT, 0, 0},
     {", ", "transfers_per_week", " a week", FIELD_COUNT, 0, 0},
     {"; ", "out_of_hours_share", " left out of hours", FIELD_COUNT, 0, 0},
     {", and ", "time_critical_share", " were time-critical", FIELD_COUNT, 0, 0},
@@ -162,11 +162,11 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
 
 static char *quality(const Source *s) {
     const Account *a = s->account;
-    return g_strdup_printf(
-        "Of %" G_GUINT64_FORMAT " rows read, %" G_GUINT64_FORMAT " were used and %" G_GUINT64_FORMAT
-        " put aside; %u findings were made about the logs. What a log leaves open is "
-        "shown as unknown beside each figure, never counted as no.",
-        a->read, a->used, a->put_aside, s->findings->findings->len);
+    return g_strdup_printf("Of %" G_GUINT64_FORMAT " rows read, %" G_GUINT64_FORMAT
+                           " were used and %" G_GUINT64_FORMAT
+                           " put aside; findings about the logs: %u. What a log leaves open is "
+                           "shown as unknown beside each figure, never counted as no.",
+                           a->read, a->used, a->put_aside, s->findings->findings->len);
 }
 
 char *theme_answer(const Source *s, Theme t) {

@@ -124,11 +124,10 @@ static void say_kept(GPtrArray *list, const Trial *r, unsigned roster, unsigned 
                     "it is %s",
                     with, duty, hours, people, week, before);
     if (r->demand->own_unknown > 0)
-        g_string_append_printf(
-            s,
-            " (the %" G_GUINT64_FORMAT
-            " absences of unknown length taken at the mean of the others, %s hours)",
-            r->demand->own_unknown, mean);
+        g_string_append_printf(s,
+                               " (absences of unknown length, %" G_GUINT64_FORMAT
+                               ", taken at the mean of the others, %s hours)",
+                               r->demand->own_unknown, mean);
     g_string_append_c(s, '.');
     g_ptr_array_add(list, g_string_free(s, FALSE));
 }
@@ -205,10 +204,10 @@ static void say_requests(GPtrArray *list, const Trial *r) {
     const Demand *d = r->demand;
     const bool all = !strcmp(r->rules->offered_text, "all");
     say(list,
-        "%zu requests over %.0f days are offered to the teams, each at its real time and place, "
-        "whoever took it in the logs%s%s%s. Left out: %" G_GUINT64_FORMAT
+        "The logs' requests (%zu, in %.0f day%s) are offered to the teams, each at its real time "
+        "and place, whoever took it in the logs%s%s%s. Left out: %" G_GUINT64_FORMAT
         " without a request time%s.",
-        d->n, r->days, all ? "" : " (only those not contrary to ",
+        d->n, r->days, r->days < 1.5 ? "" : "s", all ? "" : " (only those not contrary to ",
         all ? "" : r->rules->offered_text, all ? "" : ")", d->undated,
         d->not_offered ? ", and those that are not offered" : "");
     say(list,
@@ -216,7 +215,7 @@ static void say_requests(GPtrArray *list, const Trial *r) {
         "other, so the teams' load is rather too high than too low. Requests come as they came: "
         "that more teams might draw more requests is not in the model.");
     if (d->urgency_unknown > 0)
-        say(list, "%" G_GUINT64_FORMAT " requests of unknown urgency count as %s.",
+        say(list, "Requests of unknown urgency, %" G_GUINT64_FORMAT ", count as %s.",
             d->urgency_unknown,
             field_code_text(field_table[FIELD_urgency].codes, r->rules->unknown_class + 1));
 }
@@ -280,7 +279,7 @@ static void say_travel(GPtrArray *list, const Trial *r) {
     g_autofree char *speed = plain(travel_speed(d->travel));
     say(list,
         "Travel times are medians of the journeys by road that the logs know between two units, "
-        "both ways together (%zu requests); where there is none, distance at %s km/h (%zu); where "
+        "both ways together (requests: %zu); where there is none, distance at %s km/h (%zu); where "
         "nothing is known, the median of all journeys, %d minutes (%zu). Within one site: %d.",
         by[TRAVEL_JOURNEYS], speed, by[TRAVEL_DISTANCE], travel_typical(d->travel),
         by[TRAVEL_TYPICAL], r->rules->same_site);
@@ -295,7 +294,7 @@ GPtrArray *answers_assumptions(const Trial *trial, const Transfers *t) {
     g_autofree char *mean = plain(trial->demand->mean_own_hours);
     say(list,
         "Hours that stay with the sending units are those that the logs show for their own people "
-        "(%" G_GUINT64_FORMAT " absences of unknown length count as the mean, %s hours), for the "
+        "(absences of unknown length, %" G_GUINT64_FORMAT ", count as the mean, %s hours), for the "
         "requests to which no team was sent. Transfers that others did in the logs add none.",
         trial->demand->own_unknown, mean);
     if (trial->weeks >= 10 && trial->settings.replicates >= 2)

@@ -209,7 +209,9 @@ static bool find_times(Demand *d, const Transfers *t, const Network *n, const Ru
     missing = !missing && d->handover < 0 ? "handover" : missing;
     if (missing)
         g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE,
-                    "the logs don't show it; give [rules] %s in minutes", missing);
+                    "no log shows how many minutes %s takes: write them in the rules (replay.ini), "
+                    "as %s = 30 under [rules]",
+                    missing, missing);
     const TravelSettings s = {r->same_site, r->typical, r->speed};
     return !missing && (d->travel = travel_new(t, n, &s, error));
 }
