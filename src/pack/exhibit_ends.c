@@ -8,7 +8,7 @@ static char *agreement_note(const Ends *e) {
     GString *text = g_string_new(NULL);
     g_string_append_printf(
         text,
-        "%" G_GUINT64_FORMAT " transfers were joined from two rows each. Kappa: 1 is "
+        "Transfers joined from two rows each: %" G_GUINT64_FORMAT ". Kappa: 1 is "
         "perfect agreement, 0 what chance alone would give. Age band and condition "
         "agree by the way that rows are joined, not as a finding.",
         e->joined);
@@ -16,8 +16,8 @@ static char *agreement_note(const Ends *e) {
         g_string_append_printf(text,
                                " Pairs of rows that may be one transfer each but are not certain, "
                                "and so were not joined: %" G_GUINT64_FORMAT
-                               ". If they were, %" G_GUINT64_FORMAT
-                               " transfers would count instead of %" G_GUINT64_FORMAT ".",
+                               ". If they were, the number of transfers would be "
+                               "%" G_GUINT64_FORMAT " instead of %" G_GUINT64_FORMAT ".",
                                e->doubtful, e->used_if_joined, e->used);
     return g_string_free(text, FALSE);
 }

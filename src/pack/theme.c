@@ -162,9 +162,9 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
 
 static char *quality(const Source *s) {
     const Account *a = s->account;
-    return g_strdup_printf("Of %" G_GUINT64_FORMAT " rows read, %" G_GUINT64_FORMAT
-                           " were used and %" G_GUINT64_FORMAT
-                           " put aside; findings about the logs: %u. What a log leaves open is "
+    return g_strdup_printf("Rows read: %" G_GUINT64_FORMAT ", used: %" G_GUINT64_FORMAT
+                           ", put aside: %" G_GUINT64_FORMAT
+                           "; findings about the logs: %u. What a log leaves open is "
                            "shown as unknown beside each figure, never counted as no.",
                            a->read, a->used, a->put_aside, s->findings->findings->len);
 }
