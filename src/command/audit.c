@@ -2,6 +2,7 @@
 // `crossward audit`: logs in, the pack out.
 #include "command/command.h"
 #include "command/session.h"
+#include "command/settings.h"
 #include "command/whatif.h"
 
 #include "pack/pack.h"
@@ -25,20 +26,6 @@ static int32_t *received_days(const Session *a) {
     for (guint i = 0; i < a->inputs->len; i++)
         days[i] = ((Input *)a->inputs->pdata[i])->received;
     return days;
-}
-
-enum { MOST_SETTINGS = 9 }; // pairs and the end
-
-// The settings that change a number: key, value, ..., NULL. confidence is room for its text.
-static void settings_of(const Session *a, const SessionOptions *o,
-                        char confidence[G_ASCII_DTOSTR_BUF_SIZE],
-                        const char *settings[MOST_SETTINGS]) {
-    g_ascii_formatd(confidence, G_ASCII_DTOSTR_BUF_SIZE, "%.12g", o->confidence);
-    const char *pairs[MOST_SETTINGS] = {
-        "confidence", confidence,       "timezone", a->network->timezone,
-        "network",    a->network->name, "period",   o->period ? o->period : "all",
-        NULL};
-    memcpy(settings, pairs, sizeof pairs);
 }
 
 enum { MOST_SAID = 3 }; // signals in the closing summary
@@ -132,15 +119,26 @@ static const char *place_of(const SessionOptions *o) {
     return o->out ? o->out : "audit-pack";
 }
 
+// With those of the replay, if there was one.
+static GPtrArray *settings_of(const Session *a, const SessionOptions *o, const Whatif *w) {
+    GPtrArray *list = settings_list(a, o);
+    char *own = w->trial ? whatif_own_rules(a->network) : NULL;
+    if (own) {
+        settings_add(list, "replay.seed", g_strdup_printf("%d", WHATIF_SEED));
+        settings_add(list, "replay.replicates", g_strdup_printf("%d", WHATIF_REPLICATES));
+        settings_add_file(list, a->network, WHATIF_RULES);
+    }
+    g_free(own);
+    return list;
+}
+
 static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *whatif,
                        const char *none, const GnuplotFormats *formats, GString *said,
                        GError **error) {
     Folder *f = folder_begin(place_of(o), o->force, error);
     if (!f)
         return false;
-    char confidence[G_ASCII_DTOSTR_BUF_SIZE];
-    const char *settings[MOST_SETTINGS];
-    settings_of(a, o, confidence, settings);
+    GPtrArray *settings = settings_of(a, o, whatif);
     Measured m = measure(a);
     const Source source = {.e = m.e,
                            .lookup = m.lookup,
@@ -159,7 +157,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .files = m.names,
                            .inputs = m.inputs,
                            .n_inputs = a->inputs->len,
-                           .settings = settings,
+                           .settings = (const char *const *)settings->pdata,
                            .tick = progress_tick,
                            .tick_user = a->progress,
                            .charts = !o->no_charts};
@@ -168,6 +166,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
         progress_stage(a->progress, "drawing", 1, "charts");
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
+    g_ptr_array_unref(settings);
     measured_free(&m);
     return good;
 }

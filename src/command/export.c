@@ -2,6 +2,7 @@
 // `crossward export`: the cohort and its counts, for those who count for themselves.
 #include "command/command.h"
 #include "command/session.h"
+#include "command/settings.h"
 
 #include "pack/database.h"
 #include "pack/tidytables.h"
@@ -53,20 +54,16 @@ static bool write_both(const Session *a, const SessionOptions *o, const Targets 
 
 static bool write_targets(const Session *a, const SessionOptions *o, const Targets *to,
                           GError **error) {
-    char confidence[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(confidence, sizeof confidence, "%.12g", o->confidence);
-    const char *settings[] = {
-        "confidence", confidence,       "timezone", a->network->timezone,
-        "network",    a->network->name, "period",   o->period ? o->period : "all",
-        NULL};
+    GPtrArray *settings = settings_list(a, o);
     Made made = {estimate_all(a->t, a->network, a->catalogue, &a->settings),
-                 g_new(TablesInput, a->inputs->len), settings};
+                 g_new(TablesInput, a->inputs->len), (const char *const *)settings->pdata};
     for (guint i = 0; i < a->inputs->len; i++) {
         const Input *in = a->inputs->pdata[i];
         made.inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
     }
     const bool good = write_both(a, o, to, &made, error);
     estimate_free(made.estimates);
+    g_ptr_array_unref(settings);
     g_free(made.inputs);
     return good;
 }

@@ -3,7 +3,7 @@
 #include "command/whatif.h"
 
 char *whatif_own_rules(const Network *network) {
-    char *own = network->dir ? g_build_filename(network->dir, "replay.ini", NULL) : NULL;
+    char *own = network->dir ? g_build_filename(network->dir, WHATIF_RULES, NULL) : NULL;
     if (own && g_file_test(own, G_FILE_TEST_EXISTS))
         return own;
     g_free(own);

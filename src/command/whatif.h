@@ -7,6 +7,8 @@
 
 #include "replay/trial.h"
 
+#define WHATIF_RULES "replay.ini" // in the network's folder
+
 typedef struct {
     Rules *rules;
     Demand *demand;

@@ -99,8 +99,7 @@ static bool set(LogSettings *s, const char *key, const char *value, GError **err
     return good;
 }
 
-// The first section that matches, as GKeyFile names it; NULL if there is none.
-static char *group_of(const Network *network, const char *name) {
+char *logsettings_group(const Network *network, const char *name) {
     char *base = g_path_get_basename(name);
     char **groups = g_key_file_get_groups(network->keys, NULL);
     char *group = NULL;
@@ -134,7 +133,7 @@ LogSettings *logsettings_find(const Network *network, const char *name, GError *
     LogSettings *s = g_new0(LogSettings, 1);
     s->century_pivot = -1;
     s->received = WHEN_UNKNOWN;
-    s->group = group_of(network, name);
+    s->group = logsettings_group(network, name);
     char **keys = s->group ? g_key_file_get_keys(network->keys, s->group, NULL, NULL) : NULL;
     bool good = true;
     for (char **key = keys; good && key && *key; key++) {

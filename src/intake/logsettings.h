@@ -29,6 +29,9 @@ typedef struct {
 // file that it needs is there and can't be read. The mapping's path starts from the network folder.
 // Free with logsettings_free.
 LogSettings *logsettings_find(const Network *network, const char *name, GError **error);
+// Name of that section, to be freed; NULL if none matches.
+char *logsettings_group(const Network *network, const char *name);
+
 void logsettings_free(LogSettings *settings);
 
 #endif

@@ -35,14 +35,15 @@ static bool read_minutes(const char *text, int32_t *minutes) {
     return true;
 }
 
+static const char *const weekdays[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};
+
 static bool read_weekend(const char *text, bool weekend[7]) {
-    static const char *const names[] = {"mon", "tue", "wed", "thu", "fri", "sat", "sun"};
     memset(weekend, 0, 7 * sizeof weekend[0]);
     char **parts = g_strsplit(text, ";", -1);
     bool good = true;
     for (char **p = parts; *p && good; p++) {
         int d = 0;
-        while (d < 7 && g_ascii_strcasecmp(g_strstrip(*p), names[d]) != 0)
+        while (d < 7 && g_ascii_strcasecmp(g_strstrip(*p), weekdays[d]) != 0)
             d++;
         good = d < 7 || **p == 0;
         if (d < 7)
@@ -253,6 +254,62 @@ void network_free(Network *n) {
     if (n->units)
         g_hash_table_unref(n->units);
     g_free(n);
+}
+
+static void add_setting(GPtrArray *pairs, const char *section, const char *key, char *value) {
+    g_ptr_array_add(pairs, g_strconcat(section, key, NULL));
+    g_ptr_array_add(pairs, value);
+}
+
+static char *clock_text(int minutes) {
+    return g_strdup_printf("%02d:%02d", minutes / 60, minutes % 60);
+}
+
+// Minutes, "" where they stand for nothing set.
+static char *minutes_text(int32_t minutes, int32_t unset) {
+    return minutes == unset ? g_strdup("") : g_strdup_printf("%d", minutes);
+}
+
+static char *weekend_text(const Network *n) {
+    GString *out = g_string_new(NULL);
+    for (int d = 0; d < 7; d++)
+        if (n->weekend[d])
+            g_string_append_printf(out, "%s%s", out->len ? ";" : "", weekdays[d]);
+    return g_string_free(out, FALSE);
+}
+
+static char *holidays_text(const Network *n) {
+    GString *out = g_string_new(NULL);
+    for (guint i = 0; i < n->holidays->len; i++) {
+        int year, month, day;
+        when_civil(g_array_index(n->holidays, int32_t, i), &year, &month, &day);
+        g_string_append_printf(out, "%s%04d-%02d-%02d", out->len ? ";" : "", year, month, day);
+    }
+    return g_string_free(out, FALSE);
+}
+
+void network_settings(const Network *n, GPtrArray *pairs) {
+    char hours[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(hours, sizeof hours, "%.12g", n->weekly_hours);
+    add_setting(pairs, "", "timezone", g_strdup(n->timezone));
+    add_setting(pairs, "", "network", g_strdup(n->name));
+    add_setting(pairs, "", "year_starts", g_strdup_printf("%d", n->year_starts));
+    add_setting(pairs, "", "day_starts", clock_text(n->day_starts));
+    add_setting(pairs, "", "day_ends", clock_text(n->day_ends));
+    add_setting(pairs, "", "weekend", weekend_text(n));
+    add_setting(pairs, "", "holidays", holidays_text(n));
+    add_setting(pairs, "", "shared_ids", g_strdup(n->shared_ids ? "yes" : "no"));
+    add_setting(pairs, "", "join_window", g_strdup_printf("%d", n->join_window));
+    add_setting(pairs, "", "include", g_strdup(n->include ? n->include : ""));
+    for (unsigned u = 1; u < CODE_urgency_END; u++)
+        add_setting(pairs, "targets.", field_code_text(field_table[FIELD_urgency].codes, u),
+                    minutes_text(n->target[u], -1));
+    add_setting(pairs, "targets.", "source", g_strdup(n->target_source ? n->target_source : ""));
+    add_setting(pairs, "caps.", "wait", minutes_text(n->cap_wait, INT32_MAX));
+    add_setting(pairs, "caps.", "journey", minutes_text(n->cap_journey, INT32_MAX));
+    add_setting(pairs, "caps.", "handover", minutes_text(n->cap_handover, INT32_MAX));
+    add_setting(pairs, "caps.", "away", minutes_text(n->cap_away, INT32_MAX));
+    add_setting(pairs, "base.", "weekly_hours", g_strdup(hours));
 }
 
 static int32_t sum_of_caps(int32_t a, int32_t b) {

@@ -36,6 +36,10 @@ typedef struct {
 Network *network_load(const char *dir, GError **error);
 void network_free(Network *network);
 
+// Adds what is in effect of all sections but [log ...], set or not: key, value, ..., both to be
+// freed; "" where nothing is set. A key of [network] bears its own name, others SECTION.KEY.
+void network_settings(const Network *network, GPtrArray *pairs);
+
 // Longest believable minutes from one stamp to another; INT32_MAX if none is set.
 int32_t network_cap(const Network *network, FieldId from, FieldId to);
 

@@ -1,0 +1,82 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Gathers the settings from options, network.ini and the files beside it.
+#include "command/settings.h"
+
+#include "base/embed.h"
+#include "intake/logsettings.h"
+
+#include <string.h>
+
+void settings_add(GPtrArray *list, const char *key, char *value) {
+    g_ptr_array_insert(list, (gint)list->len - 1, g_strdup(key));
+    g_ptr_array_insert(list, (gint)list->len - 1, value);
+}
+
+void settings_add_file(GPtrArray *list, const Network *network, const char *name) {
+    char *path =
+             g_path_is_absolute(name) ? g_strdup(name) : g_build_filename(network->dir, name, NULL),
+         *base = g_path_get_basename(name), *key = g_strconcat("sha256.", base, NULL), *text;
+    gsize length;
+    bool known = false;
+    for (guint i = 0; i + 1 < list->len; i += 2)
+        known = known || !strcmp(list->pdata[i], key);
+    if (!known && g_file_get_contents(path, &text, &length, NULL)) {
+        settings_add(list, key,
+                     g_compute_checksum_for_data(G_CHECKSUM_SHA256, (const guchar *)text, length));
+        g_free(text);
+    }
+    g_free(path);
+    g_free(base);
+    g_free(key);
+}
+
+// The keys of one [log ...] section.
+static void add_section(GPtrArray *list, const Network *network, const char *group) {
+    char **keys = g_key_file_get_keys(network->keys, group, NULL, NULL);
+    for (char **key = keys; key && *key; key++) {
+        char *name = g_strconcat(group, ".", *key, NULL);
+        char *value = g_strstrip(g_key_file_get_value(network->keys, group, *key, NULL));
+        const bool mapping = !strcmp(*key, "mapping");
+        if (mapping)
+            settings_add_file(list, network, value);
+        settings_add(list, name,
+                     mapping && g_path_is_absolute(value) ? g_path_get_basename(value)
+                                                          : g_strdup(value));
+        g_free(value);
+        g_free(name);
+    }
+    g_strfreev(keys);
+}
+
+// The sections that the inputs match, each once.
+static void add_sections(GPtrArray *list, const Session *a) {
+    GHashTable *seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
+    for (guint i = 0; i < a->inputs->len; i++) {
+        char *group = logsettings_group(a->network, ((Input *)a->inputs->pdata[i])->name);
+        if (group && g_hash_table_add(seen, group))
+            add_section(list, a->network, group);
+    }
+    g_hash_table_unref(seen);
+}
+
+GPtrArray *settings_list(const Session *a, const SessionOptions *o) {
+    static const char *const files[] = {"network.ini", "units.csv", "indicators.csv"};
+    char confidence[G_ASCII_DTOSTR_BUF_SIZE];
+    GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+    g_ptr_array_add(list, NULL);
+    g_ascii_formatd(confidence, sizeof confidence, "%.12g", o->confidence);
+    settings_add(list, "confidence", g_strdup(confidence));
+    settings_add(list, "period", g_strdup(o->period ? o->period : "all"));
+    settings_add(list, "skip_refused", g_strdup(o->skip_refused ? "yes" : "no"));
+    g_ptr_array_set_size(list, (gint)list->len - 1);
+    network_settings(a->network, list);
+    g_ptr_array_add(list, NULL);
+    settings_add(
+        list, "sha256.built-in indicators.csv",
+        g_compute_checksum_for_string(G_CHECKSUM_SHA256, embed_text("indicators.csv"), -1));
+    for (size_t i = 0; a->network->dir && i < G_N_ELEMENTS(files); i++)
+        settings_add_file(list, a->network, files[i]);
+    if (a->network->dir)
+        add_sections(list, a);
+    return list;
+}
