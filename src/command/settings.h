@@ -8,7 +8,7 @@
 // Whatever besides the logs can change a number: options, the network's settings, the [log ...]
 // sections that the inputs match, and the SHA-256 of each file of the network's folder that was
 // read (sha256.NAME; no path of the machine). GPtrArray of key, value, ..., NULL; unref it.
-GPtrArray *settings_list(const Session *session, const SessionOptions *options);
+GPtrArray *settings_list(const Session *a, const SessionOptions *o);
 
 // Adds one more, before the NULL.
 void settings_add(GPtrArray *list, const char *key, char *value);
