@@ -50,6 +50,9 @@ static CellFault read_unit(CellRecord *r, Transfers *pool, FieldId f, const char
         return (CellFault){.code = "unit-all",
                            .message =
                                "'all' is no unit code, it means the network; taken as unknown"};
+    if (length == 7 && g_ascii_strncasecmp(text, "unknown", 7) == 0) // as a group's name would be
+        return (CellFault){.code = "unit-unknown",
+                           .message = "'unknown' is no unit code; taken as unknown"};
     r->draft.value[f] = transfers_unit(pool, text, length);
     if (r->draft.value[f] == 0)
         return (CellFault){.code = "unit-too-long",

@@ -249,7 +249,7 @@ code_parse <- function(text, field) {
 
 text_parse <- function(text) ifelse(nchar(text, "bytes") > 64, NA_character_, text)
 
-unit_parse <- function(text) ifelse(tolower(text) == "all", NA_character_, text)
+unit_parse <- function(text) ifelse(tolower(text) %in% c("all", "unknown"), NA_character_, text)
 
 number_parse <- function(text) {
   value <- suppressWarnings(as.numeric(ifelse(grepl("^\\d+([.]\\d*)?$|^[.]\\d+$", text), text, NA)))

@@ -31,7 +31,7 @@ START_TEST(grid) {
     ck_assert_uint_eq(findings->findings->len, 6);
     const Finding *f = &g_array_index(findings->findings, Finding, 0);
     ck_assert_str_eq(f->code, "month-thin");
-    ck_assert_str_eq(f->message, "A, 2031-02: 1 row received, usual are 3 a month");
+    ck_assert_str_eq(f->message, "A, 2031-02: 1 row received, where 3 a month is usual");
     const Finding *far = &g_array_index(findings->findings, Finding, 5);
     ck_assert_str_eq(far->code, "date-far-off");
     ck_assert_uint_eq(far->line, t->line[8]);

@@ -73,6 +73,8 @@ START_TEST(units_and_ids) {
     is(FIELD_receiving_unit, "  Unit B\t", "Unit B");
     is(FIELD_receiving_unit, "b", "b"); // case is kept
     is(FIELD_receiving_unit, "All", " unit-all");
+    is(FIELD_receiving_unit, " Unknown ", " unit-unknown");
+    is(FIELD_receiving_unit, "unknown unit", "unknown unit");
     is(FIELD_receiving_unit, "allB", "allB");
     char longest[257];
     memset(longest, 'x', 256);
