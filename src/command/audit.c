@@ -31,9 +31,17 @@ static int32_t *received_days(const Session *a) {
 enum { MOST_SAID = 3 }; // signals in the closing summary
 
 // The main signals, a line each: the first sentence of each says what was found.
-static void say_signals(GString *said, const Signals *signals) {
+static void say_signals(GString *said, const CountData *d, const Source *s,
+                        const Signals *signals) {
     const guint n = signals->list->len;
-    if (n == 0)
+    const Period *all = &g_array_index(s->e->periods, Period, 0);
+    size_t rows = 0;
+    for (size_t i = 0; i < d->t->n; i++)
+        rows += d->first + d->month[i] >= all->first && d->first + d->month[i] < all->end;
+    if (rows == 0)
+        g_string_append(said, "no record is left to count, or none in the period asked for: there "
+                              "is nothing to estimate\n");
+    else if (n == 0)
         g_string_append(said, "nothing differs or changes by more than chance\n");
     for (guint i = 0; i < MIN(n, MOST_SAID); i++) {
         const char *sentence = ((Signal *)signals->list->pdata[i])->sentence;
@@ -161,7 +169,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .tick = progress_tick,
                            .tick_user = a->progress,
                            .charts = !o->no_charts};
-    say_signals(said, m.signals);
+    say_signals(said, m.data, &source, m.signals);
     if (a->progress)
         progress_stage(a->progress, "drawing", 1, "charts");
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);

@@ -274,7 +274,7 @@ static char *explain(void) {
 typedef struct {
     double confidence;
     char *method;
-    gboolean json, help;
+    gboolean json, help, quiet; // quiet: it never says more than its answer
     char **words;
 } Options;
 
@@ -285,6 +285,7 @@ static bool read_options(char **argv, int argc, Options *options, char **help, G
         {"confidence", 'c', 0, G_OPTION_ARG_DOUBLE, &options->confidence,
          "two-sided confidence (0.95)", "C"},
         {"json", 'j', 0, G_OPTION_ARG_NONE, &options->json, "write JSON", NULL},
+        {"quiet", 0, G_OPTION_FLAG_HIDDEN, G_OPTION_ARG_NONE, &options->quiet, NULL, NULL},
         {"help", 'h', 0, G_OPTION_ARG_NONE, &options->help, "show this help", NULL},
         {G_OPTION_REMAINING, 0, 0, G_OPTION_ARG_STRING_ARRAY, &options->words, NULL, "COUNTS"},
         {NULL, 0, 0, 0, NULL, NULL, NULL},

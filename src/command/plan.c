@@ -211,6 +211,11 @@ int plan_run(int argc, char **argv, GError **error) {
                 code = session_read(&a, error);
             if (code == COMMAND_DONE && !*error)
                 code = from_logs(&o, &a, error);
+            if (code == COMMAND_DONE && session_any_severe(a.findings)) {
+                code = COMMAND_SEVERE;
+                if (!o.session.quiet)
+                    g_printerr("something in the logs is doubtful: crossward check says what\n");
+            }
         }
     }
     session_clear(&a);

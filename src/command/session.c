@@ -187,7 +187,7 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
         g_prefix_error(error, "%s/network.ini: [network] include: ", o->network_dir);
         return COMMAND_USAGE;
     }
-    if (o->period) {
+    if (o->period && strcmp(o->period, "all") != 0) {
         a->settings.has_span = true;
         if (!period_parse(o->period, a->network->year_starts, &a->settings.span_first,
                           &a->settings.span_end, error))

@@ -216,6 +216,7 @@ static bool write_all(const Writing *w, GError **error) {
 
 static bool parse(char **argv, Writing *w, GError **error) {
     char *style = NULL;
+    gboolean quiet = FALSE; // it never says more; scripts may say so to every command
     GOptionEntry entries[] = {
         {"seed", 0, 0, G_OPTION_ARG_INT, &w->invent.seed, "what the invention starts from (1)",
          "N"},
@@ -227,6 +228,7 @@ static bool parse(char **argv, Writing *w, GError **error) {
          "about so many requests in all (as the network is)", "N"},
         {"style", 0, 0, G_OPTION_ARG_STRING, &style,
          "mixed: units keep their logs in four house styles; canonical: all alike (mixed)", "S"},
+        {"quiet", 0, G_OPTION_FLAG_HIDDEN, G_OPTION_ARG_NONE, &quiet, NULL, NULL},
         {0},
     };
     GOptionContext *context = g_option_context_new("--out DIR");
