@@ -76,10 +76,15 @@ static bool write_text(Folder *f, const char *name, GString *text, GError **erro
 }
 
 // The page and its charts.
-static bool write_page(Folder *f, const ReplayOptions *o, const Session *a, const Trial *trial,
-                       const GnuplotFormats *formats, GError **error) {
+static bool write_page(Folder *f, const ReplayOptions *o, const Session *a,
+                       const char *const *names, const Trial *trial, const GnuplotFormats *formats,
+                       GError **error) {
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    const Source source = {.e = e, .network = a->network, .account = &a->account};
+    const Source source = {.e = e,
+                           .network = a->network,
+                           .account = &a->account,
+                           .findings = a->findings,
+                           .files = names};
     GPtrArray *exhibits = replaypage_exhibits(trial, G_MAXUINT, !o->session.no_charts);
     GPtrArray *charts = g_ptr_array_new();
     for (guint i = 0; i < exhibits->len; i++)
@@ -113,7 +118,7 @@ static bool write_pack(const ReplayOptions *o, const Session *a, const Trial *tr
         write_text(f, "travel.csv", replaypack_travel(trial, a->t), error) &&
         (!o->requests ||
          write_text(f, "requests.csv", replaypack_requests(trial, a->t, names), error)) &&
-        write_page(f, o, a, trial, formats, error) && folder_publish(f, error);
+        write_page(f, o, a, names, trial, formats, error) && folder_publish(f, error);
     folder_free(f);
     g_free(names);
     return good;

@@ -62,6 +62,24 @@ static void margins(GString *out, const Source *s, const char *title) {
     g_free(span);
 }
 
+char *page_refused(const Source *s) {
+    GString *out = g_string_new(NULL);
+    guint n = 0;
+    for (guint i = 0; s->findings && i < s->findings->findings->len; i++) {
+        const Finding *f = &g_array_index(s->findings->findings, Finding, i);
+        if (strcmp(f->code, "refused") != 0)
+            continue;
+        g_string_append_printf(out, "%s%s", n++ ? ", " : "", s->files[f->file]);
+    }
+    if (n > 0 && s->focus) // names of logs may be those of other units
+        g_string_printf(out, "%u", n);
+    if (n > 0)
+        g_string_prepend(out, "Refused, and not counted here: ");
+    if (n > 0 && s->focus)
+        g_string_append(out, n == 1 ? " log" : " logs");
+    return g_string_free(out, n == 0);
+}
+
 GString *page_begin(const Source *s, const char *title, const char *heading, const char *line) {
     GString *out = g_string_new(head);
     const char *style = embed_text("report.css"), *notice = words_notice(s->network);
@@ -72,8 +90,12 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
                            "</style>\n</head>\n<body%s>\n<a class=\"skip\" href=\"#main\">To the "
                            "report</a>\n<header>\n",
                            s->focus ? " class=\"unit\"" : "");
+    char *refused = page_refused(s);
     if (notice)
         html_element(out, "p", "class=\"notice\"", notice);
+    if (refused)
+        html_element(out, "p", "class=\"notice\"", refused);
+    g_free(refused);
     html_element(out, "p", "class=\"network\"", page_network(s));
     html_element(out, "h1", "", heading);
     if (line)

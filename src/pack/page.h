@@ -12,6 +12,9 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
 // Footer and end.
 void page_end(GString *out, const Source *s);
 
+// Which logs were refused and gone on without, for the head of a page; NULL if none. Free it.
+char *page_refused(const Source *s);
+
 // The audited span in words: "January 2030 to December 2031". Free it.
 char *page_span(const Source *s);
 

@@ -73,9 +73,13 @@ static void contents(GString *out) {
 
 enum { MOST_SIGNALS = 8 }; // on the first page
 
+static const char signals_heading[] = "What differs or changes by more than chance";
+static const char no_signals[] = "Nothing, once everything that was looked at is allowed for. "
+                                 "With few transfers, large differences can stay unseen.";
+
 void report_signals(GString *out, const Source *s) {
     guint shown = 0, more = 0;
-    html_element(out, "h3", "", "What differs or changes by more than chance");
+    html_element(out, "h3", "", signals_heading);
     for (guint i = 0; i < s->signals->list->len; i++) {
         const Signal *signal = s->signals->list->pdata[i];
         if (s->focus && signal->unit != s->focus)
@@ -91,11 +95,9 @@ void report_signals(GString *out, const Source *s) {
     if (shown > 0)
         g_string_append(out, "</ul>\n");
     else
-        html_element(out, "p", "",
-                     "Nothing, once everything that was looked at is allowed for. "
-                     "With few transfers, large differences can stay unseen.");
+        html_element(out, "p", "", no_signals);
     if (more > 0) {
-        char *text = g_strdup_printf("%u more stand in signals.csv.", more);
+        char *text = g_strdup_printf("Further ones in signals.csv: %u.", more);
         html_element(out, "p", "class=\"small\"", text);
         g_free(text);
     }
@@ -161,6 +163,21 @@ static void markdown_list(GString *out, GPtrArray *sentences) {
     g_ptr_array_unref(sentences);
 }
 
+static void markdown_signals(GString *out, const GPtrArray *signals) {
+    g_string_append_printf(out, "## %s\n\n", signals_heading);
+    for (guint i = 0; i < MIN(signals->len, MOST_SIGNALS); i++) {
+        g_string_append(out, "- ");
+        sheet_markdown_text(out, ((const Signal *)signals->pdata[i])->sentence);
+        g_string_append_c(out, '\n');
+    }
+    if (signals->len > MOST_SIGNALS)
+        g_string_append_printf(out, "\nFurther ones in signals.csv: %u.",
+                               signals->len - MOST_SIGNALS);
+    if (signals->len == 0)
+        g_string_append(out, no_signals);
+    g_string_append(out, signals->len > MOST_SIGNALS || signals->len == 0 ? "\n\n" : "\n");
+}
+
 static void markdown_theme(GString *out, const Report *r, Theme t) {
     char *answer = theme_answer(r->s, t);
     g_string_append_printf(out, "## %s\n\n*%s*\n\n%s\n\n", theme_heading(t), theme_question(t),
@@ -194,7 +211,15 @@ GString *report_markdown(const Report *r) {
         sheet_markdown_text(out, words_notice(r->s->network));
         g_string_append(out, "**\n\n");
     }
+    char *refused = page_refused(r->s);
+    if (refused) {
+        g_string_append(out, "**");
+        sheet_markdown_text(out, refused);
+        g_string_append(out, "**\n\n");
+    }
+    g_free(refused);
     card_markdown(out, r->s, r->cards);
+    markdown_signals(out, r->s->signals->list);
     for (Theme t = 0; t < THEME_COUNT; t++)
         markdown_theme(out, r, t);
     Sheet *account = prose_account(r->s), *findings = prose_findings(r->s);
