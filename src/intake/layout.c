@@ -10,7 +10,7 @@
 
 #include <string.h>
 
-enum { MOST_LISTED = 8 }; // columns that a refusal names
+enum { MOST_LISTED = 6 }; // columns that a refusal names
 
 // What is known of a column before the layout is made of it.
 typedef struct {
