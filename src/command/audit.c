@@ -80,7 +80,7 @@ static Measured measure(const Session *a) {
     const Period *all = &g_array_index(m.e->periods, Period, 0);
     m.lookup = lookup_new(m.e);
     m.counts = counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, confidence);
-    m.waiting = waiting_groups(a->t, a->network, m.received, 0, confidence);
+    m.waiting = waiting_groups(a->t, a->network, m.received, 0, all, confidence);
     m.comparisons = compare_all(m.data, a->catalogue, confidence, a->settings.threads);
     m.signals = signal_all(m.data, m.comparisons, a->settings.threads);
     m.mixes = mixunits_all(m.e);

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Cumulative departures by urgency, and the phases of the wait.
+// Cumulative ends of requests by urgency, and the phases of the wait.
 #include "measure/waiting.h"
 
 #include "stats/incidence.h"
@@ -7,7 +7,7 @@
 
 #include <math.h>
 
-enum { OPEN = 0, LEFT = 1, NEVER_LEFT = 2 };
+enum { OPEN = 0 }; // else WaitingEnd + 1
 
 static const FieldId stamps[WAITING_PHASES + 1] = {FIELD_requested_at,  FIELD_accepted_at,
                                                    FIELD_at_patient_at, FIELD_departed_at,
@@ -19,11 +19,16 @@ const char *waiting_phase(unsigned phase) {
     return names[phase];
 }
 
+const char *waiting_end(WaitingEnd end) {
+    return field_code_text(field_table[FIELD_ended].codes, (uint8_t)(CODE_ended_DEPARTED + end));
+}
+
 typedef struct {
     const Transfers *t;
     const Network *network;
     const int32_t *received;
     uint16_t unit;
+    const Period *span;
     double confidence;
 } Wait;
 
@@ -31,12 +36,12 @@ typedef struct {
 static int32_t ending(const Wait *w, size_t i, unsigned *end) {
     const uint8_t ended = transfers_codes(w->t, FIELD_ended)[i];
     if (ended == CODE_ended_DEPARTED) {
-        *end = LEFT;
+        *end = WAITING_LEFT + 1;
         return transfers_minutes(w->t, i, FIELD_requested_at, FIELD_departed_at,
                                  network_cap(w->network, FIELD_requested_at, FIELD_departed_at));
     }
     if (ended != CODE_ended_UNKNOWN) {
-        *end = NEVER_LEFT;
+        *end = ended == CODE_ended_STOOD_DOWN ? WAITING_STOOD_DOWN + 1 : WAITING_DIED + 1;
         return transfers_minutes(w->t, i, FIELD_requested_at, FIELD_ended_at, INT32_MAX);
     }
     const int32_t asked = transfers_times(w->t, FIELD_requested_at)[i],
@@ -50,36 +55,51 @@ static int32_t ending(const Wait *w, size_t i, unsigned *end) {
     return until >= 0 && until <= INT32_MAX ? (int32_t)until : -1;
 }
 
-static double at_risk(const IncidenceStep *steps, size_t n, double minutes) {
-    for (size_t i = 0; i < n; i++)
-        if (steps[i].time >= minutes)
-            return steps[i].at_risk;
-    return 0;
+// The steps of each end, all at the same times.
+typedef struct {
+    IncidenceStep *of[WAITING_ENDS];
+    size_t n;
+} Curves;
+
+static WaitingPoint point_at(const Curves *c, double minutes, double confidence) {
+    WaitingPoint p = {.minutes = minutes, .open = 1};
+    for (size_t i = 0; i < c->n && c->of[0][i].time <= minutes; i++)
+        p.open = c->of[0][i].survival;
+    for (size_t i = 0; i < c->n && p.at_risk == 0; i++)
+        if (c->of[0][i].time >= minutes)
+            p.at_risk = c->of[0][i].at_risk;
+    for (unsigned e = 0; e < WAITING_ENDS; e++)
+        p.end[e] = incidence_interval(c->of[e], c->n, minutes, confidence);
+    return p;
 }
 
-static void add_points(WaitingGroup *g, const IncidenceStep *steps, size_t n, double confidence) {
-    const double last = n ? steps[n - 1].time : 0;
-    for (int k = 0; k <= 90; k++) {
-        const double minutes = 10 * exp2(k / 8.0);
-        const bool beyond = minutes > last;
-        WaitingPoint p = {beyond ? last : minutes, {NAN, NAN, NAN}, 0};
-        p.left = incidence_interval(steps, n, p.minutes, confidence);
-        p.at_risk = at_risk(steps, n, p.minutes);
+// Eight points a doubling from ten minutes on, and one at the longest time.
+static void add_points(WaitingGroup *g, const Curves *c, double confidence) {
+    const double last = c->n ? c->of[0][c->n - 1].time : 0;
+    WaitingPoint p;
+    for (int k = 0; k <= 90 && 10 * exp2(k / 8.0) < last; k++) {
+        p = point_at(c, 10 * exp2(k / 8.0), confidence);
         g_array_append_val(g->points, p);
-        if (beyond)
-            break;
     }
+    p = point_at(c, last, confidence);
+    g_array_append_val(g->points, p);
 }
 
-static void add_curve(WaitingGroup *g, const Wait *w, const GArray *times, const GArray *ends) {
+static void add_curves(WaitingGroup *g, const Wait *w, const GArray *times, const GArray *ends) {
     if (times->len == 0)
         return;
-    IncidenceStep *steps = g_new(IncidenceStep, times->len);
-    size_t n = 0;
-    if (incidence_curve((const double *)(const void *)times->data,
-                        (const unsigned *)(const void *)ends->data, times->len, LEFT, steps, &n))
-        add_points(g, steps, n, w->confidence);
-    g_free(steps);
+    Curves c = {.n = 0};
+    bool good = true;
+    for (unsigned e = 0; e < WAITING_ENDS; e++) {
+        c.of[e] = g_new(IncidenceStep, times->len);
+        good = good && incidence_curve((const double *)(const void *)times->data,
+                                       (const unsigned *)(const void *)ends->data, times->len,
+                                       e + 1, c.of[e], &c.n);
+    }
+    if (good)
+        add_points(g, &c, w->confidence);
+    for (unsigned e = 0; e < WAITING_ENDS; e++)
+        g_free(c.of[e]);
 }
 
 // Adds the phases of a complete chain.
@@ -106,6 +126,13 @@ static void take_medians(WaitingGroup *g, GArray *phase[WAITING_PHASES]) {
     }
 }
 
+static bool is_in(const Wait *w, size_t i, uint8_t urgency) {
+    const int month = period_month(transfers_day(w->t, i, w->network));
+    return transfers_codes(w->t, FIELD_urgency)[i] == urgency && month >= w->span->first &&
+           month < w->span->end &&
+           (!w->unit || transfers_units(w->t, FIELD_sending_unit)[i] == w->unit);
+}
+
 static WaitingGroup *group_of(const Wait *w, uint8_t urgency) {
     WaitingGroup *g = g_new0(WaitingGroup, 1);
     GArray *times = g_array_new(FALSE, FALSE, sizeof(double)),
@@ -115,22 +142,21 @@ static WaitingGroup *group_of(const Wait *w, uint8_t urgency) {
     for (unsigned p = 0; p < WAITING_PHASES; p++)
         phase[p] = g_array_new(FALSE, FALSE, sizeof(double));
     for (size_t i = 0; i < w->t->n; i++) {
-        if (transfers_codes(w->t, FIELD_urgency)[i] != urgency ||
-            (w->unit && transfers_units(w->t, FIELD_sending_unit)[i] != w->unit))
+        if (!is_in(w, i, urgency))
             continue;
         unsigned end;
         const double minutes = ending(w, i, &end);
         if (minutes >= 0) {
             g_array_append_val(times, minutes);
             g_array_append_val(ends, end);
-            g->open += end == OPEN;
+            ++*(end == OPEN ? &g->open : &g->ended[end - 1]);
         } else
             g->left_out++;
         if (transfers_codes(w->t, FIELD_departed)[i] == CODE_yes_no_YES)
             add_chain(w->t, i, phase);
     }
     g->requests = times->len;
-    add_curve(g, w, times, ends);
+    add_curves(g, w, times, ends);
     take_medians(g, phase);
     g_array_unref(times);
     g_array_unref(ends);
@@ -143,8 +169,8 @@ static void free_group(gpointer data) {
 }
 
 GPtrArray *waiting_groups(const Transfers *t, const Network *network, const int32_t *received,
-                          uint16_t unit, double confidence) {
-    const Wait w = {t, network, received, unit, confidence};
+                          uint16_t unit, const Period *span, double confidence) {
+    const Wait w = {t, network, received, unit, span, confidence};
     GPtrArray *groups = g_ptr_array_new_with_free_func(free_group);
     for (int u = 1; u < CODE_urgency_END; u++)
         g_ptr_array_add(groups, group_of(&w, (uint8_t)u));

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Writing changes.csv, series.csv, casemix.csv and mixes.csv.
+// Writing changes.csv, series.csv, casemix.csv, mixes.csv and waits.csv.
 #include "pack/changes.h"
 
 #include "base/csvtable.h"
@@ -139,6 +139,28 @@ GString *changes_mixes(const GPtrArray *mixes, const Estimates *e) {
             cell(out, part_name(e, in, x->part));
             numbers(out, values, G_N_ELEMENTS(values));
         }
+    }
+    return out;
+}
+
+static void append_wait(GString *out, const WaitingGroup *g, const WaitingPoint *p, unsigned end) {
+    const bool open = end == WAITING_ENDS;
+    const StatsInterval still = {p->open, NAN, NAN}, *share = open ? &still : &p->end[end];
+    const double values[] = {share->estimate, share->lower, share->upper, p->at_risk};
+    cell(out, field_code_text(field_table[FIELD_urgency].codes, g->urgency));
+    tables_number(out, p->minutes);
+    g_string_append_c(out, ',');
+    cell(out, open ? "open" : waiting_end(end));
+    numbers(out, values, G_N_ELEMENTS(values));
+}
+
+GString *changes_waits(const GPtrArray *waiting) {
+    GString *out = g_string_new("urgency,minutes,end,estimate,lower,upper,at_risk\n");
+    for (guint i = 0; i < waiting->len; i++) {
+        const WaitingGroup *g = waiting->pdata[i];
+        for (guint k = 0; k < g->points->len; k++)
+            for (unsigned end = 0; end <= WAITING_ENDS; end++)
+                append_wait(out, g, &g_array_index(g->points, WaitingPoint, k), end);
     }
     return out;
 }

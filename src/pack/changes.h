@@ -1,10 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Tables of change over time and of what lies behind the comparisons.
+// Tables of change over time, of what lies behind the comparisons, and of the wait.
 #ifndef CROSSWARD_PACK_CHANGES_H
 #define CROSSWARD_PACK_CHANGES_H
 
 #include "measure/mixunits.h"
 #include "measure/signal.h"
+#include "measure/waiting.h"
 
 // Each returns a whole file's text; free with g_string_free.
 
@@ -21,5 +22,9 @@ GString *changes_casemix(const Comparisons *comparisons);
 
 // mixes.csv: units by parts of each mix, with standardised residuals and the table's chi-square.
 GString *changes_mixes(const GPtrArray *mixes, const Estimates *estimates);
+
+// waits.csv: for each urgency with requests, how they had ended by how many minutes (`open`: not
+// yet), the ends competing.
+GString *changes_waits(const GPtrArray *waiting);
 
 #endif

@@ -86,7 +86,7 @@ static const DataColumn words[] = {
      .type = DATA_NUMBER},
     {.name = "effect_low", .description = "lower limit of the effect", .type = DATA_NUMBER},
     {.name = "effect_high", .description = "upper limit of the effect", .type = DATA_NUMBER},
-    // series.csv, casemix.csv, mixes.csv
+    // series.csv, casemix.csv, waits.csv, mixes.csv
     {.name = "chart", .description = "p, u, xmr, g or t: how limits were drawn"},
     {.name = "whole",
      .description = "whether the logs cover the period whole; others are not judged"},
@@ -107,6 +107,12 @@ static const DataColumn words[] = {
     {.name = "c_statistic",
      .description = "chance that an event had the higher risk",
      .type = DATA_NUMBER},
+    {.name = "urgency", .description = "how soon the patient had to go"},
+    {.name = "minutes", .description = "since the request", .type = DATA_NUMBER},
+    {.name = "end",
+     .description = "how the request ended by then: departed, stood-down, died-before-departure; "
+                    "open = not yet"},
+    {.name = "at_risk", .description = "requests still open just before", .type = DATA_INTEGER},
     {.name = "part", .description = "code of the mix"},
     {.name = "residual",
      .description =

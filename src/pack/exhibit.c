@@ -33,6 +33,8 @@ const ExhibitKind exhibit_kinds[] = {
     {"repatriation-by-unit", THEME_WHY, exhibit_rows_units, "repatriation_share", NONE, NULL, false},
     {"time-to-departure", THEME_WAIT, exhibit_wait_quantiles, "time_to_departure", FIELD_urgency, NULL, true},
     {"departed-by-time", THEME_WAIT, exhibit_curves_left, NULL, NONE, NULL, false},
+    {"stood-down-by-time", THEME_WAIT, exhibit_curves_stood_down, NULL, NONE, NULL, false},
+    {"died-by-time", THEME_WAIT, exhibit_curves_died, NULL, NONE, NULL, false},
     {"phases", THEME_WAIT, exhibit_curves_phases, NULL, NONE, NULL, false},
     {"time-to-departure-control", THEME_WAIT, exhibit_control_chart, "time_to_departure", NONE, NULL, false},
     {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, false},

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The wait as curves and in phases.
+// The wait as curves, by how it ended, and in phases.
 #include "pack/exhibit_curves.h"
 
 #include "pack/heat.h"
@@ -37,10 +37,27 @@ static GPtrArray *curves_of(const Source *s) {
     return list;
 }
 
-static Sheet *left_sheet(const GPtrArray *curves) {
-    Sheet *s =
-        sheet_new("Had left by the time since the request; the others wait still, were stood "
-                  "down or had died");
+static const struct {
+    const char *caption, *how;
+    int height; // of the plot, px
+} looks[WAITING_ENDS] = {
+    [WAITING_LEFT] = {"Had left by the time since the request; the others wait still, were stood "
+                      "down or had died",
+                      "Share that had left by then, with its interval; the rest wait still, were "
+                      "stood down or had died. Below: requests still open.",
+                      270},
+    [WAITING_STOOD_DOWN] = {"Had been stood down by the time since the request",
+                            "Share stood down by then, with its interval; a departure or a death "
+                            "comes before it. Below: requests still open.",
+                            150},
+    [WAITING_DIED] = {"Had died, waiting, by the time since the request",
+                      "Share that had died before departure by then, with its interval. Below: "
+                      "requests still open.",
+                      150},
+};
+
+static Sheet *end_sheet(const GPtrArray *curves, WaitingEnd end) {
+    Sheet *s = sheet_new(looks[end].caption);
     sheet_column(s, "Within", SHEET_TEXT, WORDS_COUNT);
     for (guint i = 0; i < curves->len; i++) {
         sheet_column(s, name_of(curves->pdata[i]), SHEET_INTERVAL, WORDS_PERCENT);
@@ -50,8 +67,8 @@ static Sheet *left_sheet(const GPtrArray *curves) {
         sheet_text(s, tick_names[k]);
         for (guint i = 0; i < curves->len; i++) {
             const WaitingPoint *p = at_time(curves->pdata[i], ticks[k]);
-            sheet_interval(s, p ? p->left.estimate : NAN, p ? p->left.lower : NAN,
-                           p ? p->left.upper : NAN);
+            sheet_interval(s, p ? p->end[end].estimate : NAN, p ? p->end[end].lower : NAN,
+                           p ? p->end[end].upper : NAN);
             sheet_number(s, p ? p->at_risk : NAN);
         }
     }
@@ -81,25 +98,31 @@ static void at_risk(Chart *c, const WaitingGroup *g, guint line, guint n_ticks) 
     }
 }
 
-static void add_curve(Chart *c, const WaitingGroup *g, guint line) {
-    const WaitingPoint *half = NULL;
+static double or_at(double limit, double estimate) {
+    return isfinite(limit) ? limit : estimate;
+}
+
+static void add_curve(Chart *c, const WaitingGroup *g, WaitingEnd end, guint line) {
     if (line > 0) {
         chart_row(c, 0, NULL);
         chart_row(c, 0, NULL);
     }
     for (guint k = 0; k < g->points->len; k++) {
-        const WaitingPoint *p = point(g, k);
-        const double est = isfinite(p->left.estimate) ? p->left.estimate : 0,
-                     row[] = {p->minutes, est, isfinite(p->left.lower) ? p->left.lower : est,
-                              isfinite(p->left.upper) ? p->left.upper : est};
+        const StatsInterval *p = &point(g, k)->end[end];
+        const double est = or_at(p->estimate, 0),
+                     row[] = {point(g, k)->minutes, est, or_at(p->lower, est),
+                              or_at(p->upper, est)};
         chart_row(c, 4, row);
-        if (!half && est >= 0.55)
-            half = p;
     }
-    if (!half)
-        half = point(g, g->points->len - 1);
-    const ChartPlace place = {.x = half->minutes,
-                              .y = half->left.estimate,
+}
+
+// Names a curve of departures beside its middle.
+static void name_inside(Chart *c, const WaitingGroup *g, guint line) {
+    guint k = 0;
+    while (k + 1 < g->points->len && !(point(g, k)->end[WAITING_LEFT].estimate >= 0.55))
+        k++;
+    const ChartPlace place = {.x = point(g, k)->minutes,
+                              .y = point(g, k)->end[WAITING_LEFT].estimate,
                               .align = "right",
                               .colour = shades[line],
                               .bold = true,
@@ -107,64 +130,146 @@ static void add_curve(Chart *c, const WaitingGroup *g, guint line) {
     chart_label(c, &place, name_of(g));
 }
 
-static char *left_title(const GPtrArray *curves) {
-    const WaitingGroup *g = curves->pdata[0];
-    const WaitingPoint *p = at_time(g, 120);
-    char *share = words_figure(WORDS_PERCENT, p ? p->left.estimate : NAN, 0),
-         *text = g_strdup_printf("%s of the %s had left two hours after the request", share,
-                                 name_of(g));
-    g_free(share);
-    return text;
+static double final_share(const GPtrArray *curves, guint i, WaitingEnd end) {
+    const WaitingGroup *g = curves->pdata[i];
+    return or_at(point(g, g->points->len - 1)->end[end].estimate, 0);
 }
 
-static Chart *left_chart(const GPtrArray *curves) {
-    static const ChartFrame frame = {98, 24, 12, 104, 270};
+// Names curves that stay low at their right ends, clear of each other.
+static void name_at_ends(Chart *c, const GPtrArray *curves, WaitingEnd end, double top) {
+    bool named[MOST_CURVES] = {false};
+    double free_from = -INFINITY;
+    for (guint n = 0; n < curves->len; n++) {
+        guint next = curves->len;
+        for (guint i = 0; i < curves->len; i++)
+            if (!named[i] && (next == curves->len ||
+                              final_share(curves, i, end) < final_share(curves, next, end)))
+                next = i;
+        named[next] = true;
+        const double y = fmax(final_share(curves, next, end), free_from);
+        free_from = y + top * 0.12;
+        const ChartPlace place = {.x = CHART_WIDTH - 92,
+                                  .x_px = true,
+                                  .y = y,
+                                  .align = "left",
+                                  .colour = shades[next],
+                                  .bold = true};
+        chart_label(c, &place, name_of(curves->pdata[next]));
+    }
+}
+
+static char *end_title(const GPtrArray *curves, WaitingEnd end) {
+    if (end == WAITING_LEFT) {
+        const WaitingGroup *g = curves->pdata[0];
+        const WaitingPoint *p = at_time(g, 120);
+        char *share = words_figure(WORDS_PERCENT, p ? p->end[end].estimate : NAN, 0),
+             *text = g_strdup_printf("%s of the %s had left two hours after the request", share,
+                                     name_of(g));
+        g_free(share);
+        return text;
+    }
+    GString *text = g_string_new(end == WAITING_DIED ? "Died waiting" : "Stood down");
+    g_string_append(text, " within a day: ");
+    for (guint i = 0; i < curves->len; i++) {
+        const WaitingPoint *p = at_time(curves->pdata[i], 1440);
+        const double estimate = p ? p->end[end].estimate : NAN;
+        char *share =
+            words_figure(WORDS_PERCENT, estimate, words_decimals(WORDS_PERCENT, estimate));
+        g_string_append_printf(text, "%s%s %s", i ? ", " : "", name_of(curves->pdata[i]), share);
+        g_free(share);
+    }
+    return g_string_free(text, FALSE);
+}
+
+static double longest_of(const GPtrArray *curves) {
     double longest = 60;
     for (guint i = 0; i < curves->len; i++) {
         const WaitingGroup *g = curves->pdata[i];
         longest = fmax(longest, point(g, g->points->len - 1)->minutes);
     }
+    return longest;
+}
+
+static double highest_of(const GPtrArray *curves, WaitingEnd end) {
+    double highest = 0.01;
+    for (guint i = 0; i < curves->len; i++) {
+        const WaitingGroup *g = curves->pdata[i];
+        for (guint k = 0; k < g->points->len; k++) {
+            const StatsInterval *p = &point(g, k)->end[end];
+            highest = fmax(highest, or_at(p->upper, or_at(p->estimate, 0)));
+        }
+    }
+    return fmin(highest, 1);
+}
+
+static Chart *end_chart(const GPtrArray *curves, WaitingEnd end) {
+    const bool left = end == WAITING_LEFT;
+    const ChartFrame frame = {98, left ? 24 : 98, 12, 104, looks[end].height};
+    const double longest = longest_of(curves);
     guint n = 2;
     while (n < G_N_ELEMENTS(ticks) && ticks[n - 1] < longest)
         n++;
-    char *head = left_title(curves);
-    Chart *c =
-        chart_new("curves.gp", head,
-                  "Share that had left by then, with its interval; the rest wait still, were "
-                  "stood down or had died. Below: requests still open.",
-                  &frame);
-    chart_steps(c, 'y', 1, 5, 100, " %");
-    chart_range(c, 'y', 0, 1);
+    char *head = end_title(curves, end);
+    Chart *c = chart_new("curves.gp", head, looks[end].how, &frame);
+    const double top =
+        chart_steps(c, 'y', left ? 1 : highest_of(curves, end), left ? 5 : 4, 100, " %");
+    chart_range(c, 'y', 0, left ? 1 : top);
     chart_tics(c, 'x', n, ticks, tick_names);
     chart_range(c, 'x', 10, fmax(ticks[n - 1], fmin(longest, 20160)));
     for (guint i = 0; i < curves->len; i++) {
-        add_curve(c, curves->pdata[i], i);
+        add_curve(c, curves->pdata[i], end, i);
+        if (left)
+            name_inside(c, curves->pdata[i], i);
         at_risk(c, curves->pdata[i], i, n);
     }
+    if (!left)
+        name_at_ends(c, curves, end, top);
     chart_set(c, "curves", curves->len);
     c->finding = g_strdup_printf("Cumulative curves. %s.", head);
     g_free(head);
     return c;
 }
 
-Exhibit *exhibit_curves_left(const Source *s, const ExhibitKind *kind) {
+static char *end_note(const Source *s, WaitingEnd end) {
+    guint64 out = 0, open = 0, ended = 0;
+    for (guint i = 0; i < s->waiting->len; i++) {
+        const WaitingGroup *g = s->waiting->pdata[i];
+        out += g->left_out;
+        open += g->open;
+        ended += g->ended[end];
+    }
+    return g_strdup_printf(
+        "Cumulative incidence (Aalen-Johansen) of %" G_GUINT64_FORMAT
+        " requests that ended so: departure, stand-down and death before departure compete, and "
+        "with those still open they make up all. Open when the log was received: %" G_GUINT64_FORMAT
+        ". Left out, as times lack: %" G_GUINT64_FORMAT ".",
+        ended, open, out);
+}
+
+static Exhibit *end_exhibit(const Source *s, const ExhibitKind *kind, WaitingEnd end) {
     GPtrArray *curves = curves_of(s);
+    size_t ended = 0;
+    for (guint i = 0; i < curves->len; i++)
+        ended += ((WaitingGroup *)curves->pdata[i])->ended[end];
     Exhibit *x = NULL;
-    if (curves->len > 0) {
-        x = exhibit_new(kind, s->charts ? left_chart(curves) : NULL, left_sheet(curves));
-        guint64 out = 0, open = 0;
-        for (guint i = 0; i < s->waiting->len; i++) {
-            out += ((WaitingGroup *)s->waiting->pdata[i])->left_out;
-            open += ((WaitingGroup *)s->waiting->pdata[i])->open;
-        }
-        x->note =
-            g_strdup_printf("Cumulative incidence of departure (Aalen-Johansen). Open when the "
-                            "log was received: %" G_GUINT64_FORMAT
-                            ". Left out, as times lack: %" G_GUINT64_FORMAT ".",
-                            open, out);
+    if (curves->len > 0 && (ended > 0 || end == WAITING_LEFT)) {
+        x = exhibit_new(kind, s->charts ? end_chart(curves, end) : NULL, end_sheet(curves, end));
+        x->note = end_note(s, end);
     }
     g_ptr_array_unref(curves);
     return x;
+}
+
+Exhibit *exhibit_curves_left(const Source *s, const ExhibitKind *kind) {
+    return end_exhibit(s, kind, WAITING_LEFT);
+}
+
+Exhibit *exhibit_curves_stood_down(const Source *s, const ExhibitKind *kind) {
+    return end_exhibit(s, kind, WAITING_STOOD_DOWN);
+}
+
+Exhibit *exhibit_curves_died(const Source *s, const ExhibitKind *kind) {
+    return end_exhibit(s, kind, WAITING_DIED);
 }
 
 // ---- phases ----

@@ -139,6 +139,7 @@ static void make_csv(Csv *csv, const Source *s) {
     add_csv(csv, "casemix", "Models of the case-mix", changes_casemix(s->comparisons));
     if (s->trial)
         add_csv(csv, "replay", "What other teams would have reached", replaypack_figures(s->trial));
+    add_csv(csv, "waits", "How requests had ended by when", changes_waits(s->waiting));
     add_csv(csv, "mixes", "Mixes by unit", changes_mixes(s->mixes, s->e));
     add_csv(csv, "findings", "What was found about the logs",
             tables_findings(s->findings, s->files));

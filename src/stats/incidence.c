@@ -123,7 +123,7 @@ StatsInterval incidence_interval(const IncidenceStep *steps, size_t count, doubl
                                  double confidence) {
     double f = incidence_at(steps, count, t), z = distribution_normal_critical(confidence);
     StatsInterval i = {f, NAN, NAN};
-    if (!(f > 0 && f < 1))
+    if (!(f > 0 && f < 1 - 1e-12)) // 1 but for rounding: no limits, rather than 0 to 1
         return i;
     double error = sqrt(incidence_variance(steps, count, t, INCIDENCE_DELTA));
     double factor = exp(-z * error / (f * log(f)));

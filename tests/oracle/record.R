@@ -303,6 +303,7 @@ values_of <- function(table, file, per_file, zone) {
     late[file == i, f] <- instants[, 2]
   }
   stamps <- twice_resolve(early, late)
+  out$received <- rep(NA_real_, nrow(table))
   out$transfer_date <- date_parse(table[, "transfer_date"])
   for (i in seq_along(per_file)) {
     mine <- which(file == i)
@@ -310,6 +311,7 @@ values_of <- function(table, file, per_file, zone) {
     if (!is.null(setting$recorded_by)) out$recorded_by[mine] <- setting$recorded_by
     if (is.null(setting$received)) next
     last <- as.numeric(as.Date(setting$received))
+    out$received[mine] <- last
     for (f in TIMES) stamps[mine, f][which(local_day(stamps[mine, f], zone) > last)] <- NA
     out$transfer_date[mine][which(out$transfer_date[mine] > last)] <- NA
   }
