@@ -239,9 +239,9 @@ static char *end_note(const Source *s, WaitingEnd end) {
         ended += g->ended[end];
     }
     return g_strdup_printf(
-        "Cumulative incidence (Aalen-Johansen) of %" G_GUINT64_FORMAT
-        " requests that ended so: departure, stand-down and death before departure compete, and "
-        "with those still open they make up all. Open when the log was received: %" G_GUINT64_FORMAT
+        "Cumulative incidence (Aalen-Johansen); requests that ended so: %" G_GUINT64_FORMAT
+        ". Departure, stand-down and death before departure compete, and with those still open "
+        "they make up all. Open when the log was received: %" G_GUINT64_FORMAT
         ". Left out, as times lack: %" G_GUINT64_FORMAT ".",
         ended, open, out);
 }
