@@ -2,6 +2,7 @@
 // Reading cells. What a field can't hold becomes unknown with a reason; nothing is guessed.
 #include "intake/cell.h"
 
+#include <math.h>
 #include <string.h>
 
 static const CellFault fine = {0};
@@ -114,14 +115,26 @@ static bool too_late(const CellStyle *style, int32_t day) {
     return style->received != WHEN_UNKNOWN && day > style->received;
 }
 
+// Keeps that a stamp is of a form which is read once the whole log was looked at.
+static void see_form(CellRecord *r, const Stamp *s, const CellStyle *style) {
+    const bool serial = s->form == STAMP_SERIAL;
+    r->serial_seen = r->serial_seen || serial;
+    r->undecided = r->undecided || (serial && !style->date_serials) ||
+                   (s->form == STAMP_NUMBERS && style->stamp.order == DATE_ORDER_UNSET);
+}
+
+static bool names_clock(const Stamp *s) {
+    return s->form == STAMP_SERIAL ? s->serial > floor(s->serial) : s->has_clock;
+}
+
 // Reads a day; clock says whether one may stand beside it, which is passed over.
-static CellFault read_day(const char *text, size_t length, bool clock, const CellStyle *style,
-                          int32_t *day) {
+static CellFault read_day(CellRecord *r, const char *text, size_t length, bool clock,
+                          const CellStyle *style, int32_t *day) {
     Stamp s;
     if (!when_read_date(text, length, day)) {
-        if (!stamp_read(text, length, &s) || (s.has_clock && !clock) ||
-            (s.form == STAMP_SERIAL && !style->date_serials))
+        if (!stamp_read(text, length, &s) || (names_clock(&s) && !clock))
             return stamp_fault(STAMP_IMPOSSIBLE, true);
+        see_form(r, &s, style);
         const StampFit fit = stamp_day(&s, &style->stamp, day);
         if (fit != STAMP_FINE)
             return stamp_fault(fit, true);
@@ -132,7 +145,7 @@ static CellFault read_day(const char *text, size_t length, bool clock, const Cel
 static CellFault read_date(CellRecord *r, FieldId f, const char *text, size_t length,
                            const CellStyle *style) {
     int32_t day = 0;
-    const CellFault fault = read_day(text, length, style->mapped, style, &day);
+    const CellFault fault = read_day(r, text, length, style->mapped, style, &day);
     if (!fault.code)
         r->draft.value[f] = day;
     return fault;
@@ -196,11 +209,11 @@ static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char
         if (s.form != STAMP_NO_DATE && !s.has_clock)
             return (CellFault){.code = "time-without-clock",
                                .message = "a date without a clock time; taken as unknown"};
+        see_form(r, &s, style);
         const StampFit fit = stamp_minute(&s, &style->stamp, &minute);
         if (fit != STAMP_FINE)
             return stamp_fault(fit, false);
         is_utc = s.has_offset;
-        r->serial_seen = r->serial_seen || s.form == STAMP_SERIAL;
         ends_day = s.form != STAMP_SERIAL && s.minute == WHEN_DAY;
     }
     const CellFault fault = cell_set_time(r, f, column, minute, is_utc, style);
@@ -237,7 +250,7 @@ CellFault cell_read_part(CellRecord *r, FieldId f, MappingPart kind, bool shared
         return minute == WHEN_DAY ? midnight_24 : fine;
     }
     int32_t day = 0;
-    const CellFault fault = read_day(text, length, true, style, &day);
+    const CellFault fault = read_day(r, text, length, true, style, &day);
     CellPart *part = part_of(r, f);
     part->lost = part->lost || fault.code;
     if (fault.code)
@@ -321,7 +334,7 @@ void cell_clear(CellRecord *r) {
     r->n_twice = 0;
     r->partial = r->clashing = 0;
     r->harm = 0;
-    r->events_untold = false;
+    r->events_untold = r->undecided = false;
 }
 
 CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, const char *text,

@@ -48,6 +48,14 @@ static inline bool layout_is_number(const LayoutTarget *target) {
     return target->field != MAPPING_HARM && field_table[target->field].kind == KIND_NUMBER;
 }
 
+// Whether a target holds dates, perhaps with a clock.
+static inline bool layout_is_date(const LayoutTarget *target) {
+    if (target->field == MAPPING_HARM || target->part == MAPPING_CLOCK)
+        return false;
+    const FieldKind kind = field_table[target->field].kind;
+    return kind == KIND_TIME || kind == KIND_DATE;
+}
+
 // Whether a heading's cell names something that a log with these LogSettings (data) may have.
 bool layout_knows(const char *name, void *data);
 

@@ -161,10 +161,36 @@ bool piece_serials(const Piece *piece) {
     return piece->row.record.serial_seen;
 }
 
+bool piece_undecided(const Piece *piece) {
+    return piece->row.undecided;
+}
+
 const GuardColumn *piece_guard(const Piece *p) {
     return p->row.guard;
 }
 
 Findings *piece_findings(Piece *p) {
     return p->findings;
+}
+
+size_t piece_whole_records(const char *text, size_t n, size_t length) {
+    size_t quotes = 0;
+    for (const char *q = text; (q = memchr(q, '"', (size_t)(text + n - q))); q++)
+        quotes++;
+    for (size_t end = n; end > 0; end--) {
+        const char last = text[end - 1];
+        // a CR at the very end may be half of a CRLF
+        const bool line_end = last == '\n' || (last == '\r' && end < length && text[end] != '\n');
+        if (line_end && quotes % 2 == 0)
+            return end;
+        quotes -= last == '"';
+    }
+    return 0;
+}
+
+size_t piece_whole_lines(const char *text, size_t length) {
+    for (size_t end = length; end > 1; end--)
+        if (text[end - 2] == '\n' || (text[end - 2] == '\r' && text[end - 1] != '\n'))
+            return end - 1;
+    return 0;
 }

@@ -35,8 +35,12 @@ uint64_t piece_rows(const Piece *piece);
 Transfers *piece_transfers(Piece *piece);
 Findings *piece_findings(Piece *piece);
 
-// Whether any time was a spreadsheet's serial.
+// Whether any time or date was a spreadsheet's serial.
 bool piece_serials(const Piece *piece);
+
+// Whether a record had a date of a form that must be looked for in the whole log before it can be
+// read (dateforms.h).
+bool piece_undecided(const Piece *piece);
 
 // The guard's tally of each column.
 const GuardColumn *piece_guard(const Piece *piece);
@@ -44,5 +48,12 @@ const GuardColumn *piece_guard(const Piece *piece);
 // Where the line that starts at text ends, its LF, CRLF or CR included; end if the text ends first.
 // A CR that is the last byte counts as a line end.
 const char *piece_line_end(const char *text, const char *end);
+
+// How many of the first n bytes of text (of `length`) are whole records, as far as counting quotes
+// tells; 0 if none are. A line end after an odd number of quotes lies inside a quoted cell.
+size_t piece_whole_records(const char *text, size_t n, size_t length);
+
+// Bytes of text up to its last line end; 0 if there is none.
+size_t piece_whole_lines(const char *text, size_t length);
 
 #endif

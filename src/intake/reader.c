@@ -9,7 +9,7 @@
 
 #include "base/clip.h"
 #include "intake/bytes.h"
-#include "intake/dateorder.h"
+#include "intake/dateforms.h"
 #include "intake/habits.h"
 #include "intake/layout.h"
 #include "intake/piece.h"
@@ -43,7 +43,10 @@ typedef struct {
     Shape *shape;
     Layout *layout;
     GuardColumn *guard; // of each column, of the pieces taken in
-    bool serials;       // a time was a serial, in those
+    bool serials;       // a time or date was a serial, in those
+    bool undecided;     // a date was not read before the whole log was looked at, in those
+    bool whole;         // the whole log is looked at for the forms of its dates
+    DateForms forms;    // what that showed
     uint32_t lines;     // of the log, before the oldest piece
     Piece *open;        // ended inside a record, so it goes on with the next piece's text
     GThreadPool *pool;
@@ -94,6 +97,7 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
     for (unsigned c = 0; c < r->layout->n_columns; c++)
         guard_merge(&r->guard[c], &piece_guard(piece)[c], r->lines);
     r->serials = r->serials || piece_serials(piece);
+    r->undecided = r->undecided || piece_undecided(piece);
     r->input->rows += piece_rows(piece);
     r->lines += piece_lines(piece);
     piece_free(piece);
@@ -136,38 +140,13 @@ static bool start_task(Reader *r, char *text, size_t length, GError **error) {
     return r->tasks.length < r->most_tasks || finish_oldest(r, error);
 }
 
-// How many of the first n bytes of text are whole records, as far as counting quotes tells; 0 if
-// none are. A line end after an odd number of quotes lies inside a quoted cell.
-static size_t whole_records(const char *text, size_t n, size_t length) {
-    size_t quotes = 0;
-    for (const char *q = text; (q = memchr(q, '"', (size_t)(text + n - q))); q++)
-        quotes++;
-    for (size_t end = n; end > 0; end--) {
-        const char last = text[end - 1];
-        // a CR at the very end may be half of a CRLF
-        const bool line_end = last == '\n' || (last == '\r' && end < length && text[end] != '\n');
-        if (line_end && quotes % 2 == 0)
-            return end;
-        quotes -= last == '"';
-    }
-    return 0;
-}
-
-// Bytes up to the last line end; 0 if there is none.
-static size_t whole_lines(const char *text, size_t length) {
-    for (size_t end = length; end > 1; end--)
-        if (text[end - 2] == '\n' || (text[end - 2] == '\r' && text[end - 1] != '\n'))
-            return end - 1;
-    return 0;
-}
-
 // How many bytes the next piece takes; 0 if more must be read first. Where no record seems to end
 // for long, quotes are broken: then any line will do.
 static size_t next_cut(const Reader *r, const char *text, size_t length) {
     const bool ended = bytes_ended(r->bytes);
     for (size_t window = r->chunk;; window *= 2) {
         const size_t n = MIN(window, length);
-        const size_t cut = ended && n == length ? n : whole_records(text, n, length);
+        const size_t cut = ended && n == length ? n : piece_whole_records(text, n, length);
         if (cut > 0)
             return cut;
         if (n == length)
@@ -175,7 +154,7 @@ static size_t next_cut(const Reader *r, const char *text, size_t length) {
     }
     if (length > PIECE_LONGEST_RECORD)
         return length; // no record is so long, which the piece will say
-    return length > 16 * r->chunk ? whole_lines(text, length) : 0;
+    return length > 16 * r->chunk ? piece_whole_lines(text, length) : 0;
 }
 
 // Cuts pieces off the text that was read, and starts them.
@@ -271,10 +250,15 @@ static void note_shape(Reader *r) {
 }
 
 static void note_serials(Reader *r) {
-    if (r->serials && !r->settings->serial_base)
-        note(r, r->shape->heading_row, "serial-base",
-             "times are a spreadsheet's day numbers; counted from 1900, as network.ini does not "
-             "say");
+    if (!r->serials || r->settings->serial_base)
+        return;
+    note(r, r->shape->heading_row, "serial-base",
+         r->forms.from_1904 > 0   ? "dates are a spreadsheet's day numbers; counted from 1904, as "
+                                    "other dates of their rows show"
+         : r->forms.from_1900 > 0 ? "dates are a spreadsheet's day numbers; counted from 1900, as "
+                                    "other dates of their rows show"
+                                  : "dates are a spreadsheet's day numbers; counted from 1900, as "
+                                    "network.ini does not say");
 }
 
 static void note_encoding(Reader *r) {
@@ -300,35 +284,30 @@ static bool find_decimal(Reader *r, uint32_t *line, GError **why) {
     return sign != 0;
 }
 
-static bool is_date_or_time(const LayoutTarget *t) {
-    const FieldKind kind = t->field == MAPPING_HARM ? KIND_CODE : field_table[t->field].kind;
-    return kind == KIND_TIME || kind == KIND_DATE;
-}
-
-// Finds the order of day and month. A log whose first dates need it is read whole for that, since a
-// later date may contradict.
-static bool find_date_order(Reader *r, uint32_t *line, GError **why) {
-    if (r->settings->date_order)
-        return true;
+// Finds how dates are written. A log whose first dates show no form that must be found is read on
+// as it is; where one comes later it is read again, then `whole`, since any date may contradict.
+static bool find_date_forms(Reader *r, uint32_t *line, GError **why) {
     const unsigned n = r->layout->n_columns;
-    bool *is_time = g_new0(bool, n + 1);
+    if (r->settings->date_order && r->settings->serial_base)
+        return true;
+    bool *is_date = g_new0(bool, n + 1);
     for (unsigned c = 0; c < n; c++)
         for (unsigned i = 0; i < r->layout->columns[c].n_targets; i++)
-            is_time[c] = is_time[c] || is_date_or_time(&r->layout->columns[c].targets[i]);
-    DateOrders orders = {0};
+            is_date[c] = is_date[c] || layout_is_date(&r->layout->columns[c].targets[i]);
     bool good = true;
-    for (bool whole = false; good; whole = true) {
-        orders = dateorder_look(r->text->str + r->used, r->text->len - r->used, r->shape->delimiter,
-                                is_time, n, r->lines + 1);
-        if (orders.dates == 0 || whole)
-            break;
-        while (good && !bytes_ended(r->bytes))
+    for (bool look = true; good && look;) {
+        while (good && r->whole && !bytes_ended(r->bytes))
             good = bytes_read(r->bytes, r->text, r->chunk, why);
+        r->forms = dateforms_look(r->text->str + r->used, r->text->len - r->used,
+                                  r->shape->delimiter, is_date, n, r->lines + 1);
+        look = !r->whole && ((r->forms.dates > 0 && !r->settings->date_order) ||
+                             (r->forms.serials > 0 && !r->settings->serial_base));
+        r->whole = r->whole || look;
     }
-    if (good && orders.dates > 0)
-        *line = orders.first_line;
-    good = good && dateorder_choose(&orders, r->settings, &r->layout->style.stamp.order, why);
-    g_free(is_time);
+    CellStyle *style = &r->layout->style;
+    good = good && dateforms_choose(&r->forms, r->settings, &style->stamp, line, why);
+    style->date_serials = style->date_serials || r->forms.serials > 0;
+    g_free(is_date);
     return good;
 }
 
@@ -373,7 +352,7 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
         return false;
     r->layout = layout_new((char **)r->shape->heads->pdata, r->shape->heads->len, r->settings,
                            r->network, why);
-    return r->layout && find_decimal(r, line, why) && find_date_order(r, line, why);
+    return r->layout && find_decimal(r, line, why) && find_date_forms(r, line, why);
 }
 
 // Says which columns of the mapping the log has not.
@@ -408,13 +387,15 @@ static bool read_heading(Reader *r, GError **error) {
 }
 
 static void start_threads(Reader *r, unsigned threads) {
+    g_mutex_init(&r->lock);
+    g_cond_init(&r->done);
     r->most_tasks = threads > 1 ? 2 * threads : 1;
     if (threads > 1)
         r->pool = g_thread_pool_new(run_task, r, (gint)threads, FALSE, NULL);
 }
 
 // Ends threads and frees what is left of a reading that may have stopped half way.
-static void clear(Reader *r) {
+static void end_reading(Reader *r) {
     if (r->pool)
         g_thread_pool_free(r->pool, FALSE, TRUE);
     for (Task *task; (task = g_queue_pop_head(&r->tasks));)
@@ -424,11 +405,63 @@ static void clear(Reader *r) {
     layout_free(r->layout);
     shape_free(r->shape);
     bytes_free(r->bytes);
-    logsettings_free(r->settings);
-    if (r->text)
+    if (r->text) {
         g_string_free(r->text, TRUE);
-    g_mutex_clear(&r->lock);
-    g_cond_clear(&r->done);
+        g_mutex_clear(&r->lock);
+        g_cond_clear(&r->done);
+    }
+}
+
+// What the store and the findings held before the log, so that it can be taken out of them.
+typedef struct {
+    size_t n;
+    guint n_units, n_findings, n_aside;
+} Before;
+
+static void take_out(Reader *r, const Before *before) {
+    transfers_truncate(r->t, before->n, before->n_units);
+    g_array_set_size(r->findings->findings, before->n_findings);
+    g_array_set_size(r->findings->put_aside, before->n_aside);
+    r->input->rows = 0;
+}
+
+static void say_of_whole(Reader *r, size_t from) {
+    note_encoding(r);
+    note_serials(r);
+    habits_say(r->t, from, r->layout, r->file, r->shape->heading_row, r->findings);
+}
+
+// Reads the log from its first byte.
+static bool read_log(Reader *r, unsigned threads, size_t from, GError **error) {
+    r->bytes = bytes_open(r->input, r->settings->encoding, error);
+    if (!r->bytes)
+        return false;
+    r->text = g_string_new(NULL);
+    start_threads(r, threads);
+    bool good = read_heading(r, error) && read_records(r, error);
+    if (good && r->undecided && !r->whole)
+        return true;
+    if (good)
+        say_of_whole(r, from);
+    const bool finished = bytes_finish(r->bytes, good ? error : NULL);
+    g_free(r->input->encoding);
+    r->input->encoding = g_strdup(bytes_encoding(r->bytes));
+    return good && finished;
+}
+
+// The same once more, now that the forms of its dates must be found in the whole log.
+static void begin_again(Reader *r, const Before *before) {
+    end_reading(r);
+    take_out(r, before);
+    Reader again = {.input = r->input,
+                    .file = r->file,
+                    .network = r->network,
+                    .t = r->t,
+                    .findings = r->findings,
+                    .chunk = r->chunk,
+                    .settings = r->settings,
+                    .whole = true};
+    *r = again;
 }
 
 bool reader_read(Input *input, uint16_t file, const Network *network, const ReaderOptions *options,
@@ -439,40 +472,22 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
                 .t = t,
                 .findings = findings,
                 .chunk = options->chunk ? options->chunk : CHUNK};
-    const size_t n = t->n;
-    const guint n_units = t->units->len, n_findings = findings->findings->len,
-                n_aside = findings->put_aside->len;
-    g_mutex_init(&r.lock);
-    g_cond_init(&r.done);
+    const Before before = {t->n, t->units->len, findings->findings->len, findings->put_aside->len};
+    const unsigned threads = options->threads ? options->threads : g_get_num_processors();
     r.settings = logsettings_find(network, input->name, error);
     bool good = r.settings != NULL;
     if (good) {
         input->keeper = g_strdup(r.settings->recorded_by);
         input->received = r.settings->received;
-        r.bytes = bytes_open(input, r.settings->encoding, error);
-        good = r.bytes != NULL;
+        good = read_log(&r, threads, before.n, error);
     }
-    if (good) {
-        r.text = g_string_new(NULL);
-        start_threads(&r, options->threads ? options->threads : g_get_num_processors());
-        good = read_heading(&r, error) && read_records(&r, error);
-        if (good)
-            note_encoding(&r);
-        if (good)
-            note_serials(&r);
-        if (good)
-            habits_say(t, n, r.layout, file, r.shape->heading_row, findings);
-        const bool finished = bytes_finish(r.bytes, good ? error : NULL);
-        good = good && finished;
-        g_free(input->encoding);
-        input->encoding = g_strdup(bytes_encoding(r.bytes));
+    if (good && r.undecided && !r.whole) {
+        begin_again(&r, &before);
+        good = read_log(&r, threads, before.n, error);
     }
-    clear(&r);
-    if (!good) {
-        transfers_truncate(t, n, n_units);
-        g_array_set_size(findings->findings, n_findings);
-        g_array_set_size(findings->put_aside, n_aside);
-        input->rows = 0;
-    }
+    end_reading(&r);
+    logsettings_free(r.settings);
+    if (!good)
+        take_out(&r, &before);
     return good;
 }

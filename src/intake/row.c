@@ -467,6 +467,7 @@ void row_end(Row *row, const char *text, size_t n) {
     if (no_record(row, text, n))
         return;
     tally_sights(row);
+    row->undecided = row->undecided || row->record.undecided;
     const int64_t *v = row->record.draft.value;
     const char *without = missing(&row->record.draft);
     if (without)

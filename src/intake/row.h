@@ -21,6 +21,7 @@ typedef struct {
     bool says_total;       // the first of these begins with such a word
     guint findings_before; // findings before the record
     bool repeats_heading;  // every cell so far equals its heading
+    bool undecided;        // a record had a date that can't be read (CellRecord)
     bool no_memory;
     uint16_t keeper; // layout's, as an index of t
     CellRecord record;

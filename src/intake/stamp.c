@@ -231,13 +231,25 @@ static double serial_days(const Stamp *stamp, const StampStyle *style) {
            (style->serial_base == 1904 ? when_day(1904, 1, 1) : when_day(1899, 12, 30));
 }
 
+bool stamp_allows(const Stamp *s, DateOrder order) {
+    static const int month_at[] = {
+        [DATE_ORDER_YMD] = 1, [DATE_ORDER_DMY] = 1, [DATE_ORDER_MDY] = 0};
+    static const int day_at[] = {[DATE_ORDER_YMD] = 2, [DATE_ORDER_DMY] = 0, [DATE_ORDER_MDY] = 1};
+    if (order == DATE_ORDER_UNSET)
+        return stamp_allows(s, DATE_ORDER_YMD) || stamp_allows(s, DATE_ORDER_DMY) ||
+               stamp_allows(s, DATE_ORDER_MDY);
+    if (order == DATE_ORDER_YMD && !s->short_year)
+        return false; // its four-digit year comes last
+    return when_valid_date(2000, s->part[month_at[order]], s->part[day_at[order]]);
+}
+
 static StampFit year_month_day(const Stamp *stamp, const StampStyle *style, int ymd[3]) {
     memcpy(ymd, stamp->part, sizeof stamp->part);
     if (stamp->form == STAMP_NUMBERS) {
+        if (!stamp_allows(stamp, style->order))
+            return STAMP_IMPOSSIBLE;
         if (style->order == DATE_ORDER_UNSET)
             return STAMP_NO_ORDER;
-        if (style->order == DATE_ORDER_YMD && !stamp->short_year)
-            return STAMP_IMPOSSIBLE; // its year comes last
         static const int place[][3] = {[DATE_ORDER_YMD] = {0, 1, 2},
                                        [DATE_ORDER_DMY] = {2, 1, 0},
                                        [DATE_ORDER_MDY] = {2, 0, 1}};

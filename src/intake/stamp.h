@@ -35,6 +35,10 @@ typedef struct {
     int serial_base;   // 1900 or 1904
 } StampStyle;
 
+// Whether a stamp of the form NUMBERS may be a date of that order (whether its year was a leap year
+// is not asked); UNSET: of any.
+bool stamp_allows(const Stamp *stamp, DateOrder order);
+
 typedef enum {
     STAMP_FINE,
     STAMP_IMPOSSIBLE, // no such day, or not between 1970 and 2100

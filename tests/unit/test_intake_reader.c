@@ -167,6 +167,51 @@ START_TEST(guarded) {
 }
 END_TEST
 
+// A date far behind the part of a log that is looked at first decides for the whole log.
+static void check_late(const char *first, const char *late, const char *refused, int32_t minute) {
+    GString *text = g_string_new("sending_unit,receiving_unit,requested_at\n");
+    for (int i = 0; i < 3000; i++)
+        g_string_append_printf(text, "A,B,%s %02d:%02d\n", first, i / 60 % 24, i % 60);
+    g_string_append(text, late);
+    const size_t chunks[] = {1000, 70000, 0};
+    for (size_t c = 0; c < G_N_ELEMENTS(chunks); c++)
+        for (unsigned threads = 1; threads < 4; threads++) {
+            Reading *r = intake_read(text->str, text->len, NULL, threads, chunks[c]);
+            if (refused)
+                ck_assert_str_eq(r->error ? r->error->message : "", refused);
+            else
+                ck_assert_int_eq(transfers_times(r->t, FIELD_requested_at)[r->t->n - 1], minute);
+            ck_assert_uint_eq(r->t->n, refused ? 0 : 3001);
+            ck_assert_uint_eq(r->input.rows, refused ? 0 : 3001);
+            ck_assert_uint_eq(r->findings->put_aside->len, 0);
+            intake_free(r);
+        }
+    g_string_free(text, TRUE);
+}
+
+START_TEST(late_dates) {
+    const int32_t minute = when_day(2031, 4, 13) * WHEN_DAY + 605;
+    check_late("2031-01-02", "A,B,13/04/2031 10:05\n", NULL, minute);
+    check_late("01/02/2031", "A,B,13/04/2031 10:05\n", NULL, minute);
+    check_late("01/02/2031", "A,B,04/13/2031 10:05\n", NULL, minute);
+    check_late("2031-01-02", "A,B,03/04/2031 10:05\n",
+               "log.csv:3002: day and month may stand in more than one order, no date tells which "
+               "(first here); say it in network.ini: date_order = dmy, mdy or ymd",
+               0);
+    check_late(
+        "13/01/2031", "A,B,04/13/2031 10:05\n",
+        "log.csv:3002: dates stand in more than one order (the month is not first in line 2, "
+        "the day not in line 3002); say the right one in network.ini: date_order = dmy, mdy "
+        "or ymd; the others become unknown",
+        0);
+    check_late("2031-01-02", "A,B,47951.5\n",
+               "log.csv:3002: column 3 holds a spreadsheet's day numbers and dates of another form "
+               "(they change first here); say in network.ini from where the numbers count: "
+               "serial_base = 1900 or 1904",
+               0);
+}
+END_TEST
+
 START_TEST(too_many_units) {
     GString *text = g_string_new("sending_unit,transfer_date\n");
     for (int i = 0; i < 65535; i++)
@@ -204,6 +249,7 @@ int main(void) {
     tcase_add_test(tests, open_quote);
     tcase_add_test(tests, any_bytes);
     tcase_add_test(tests, guarded);
+    tcase_add_test(tests, late_dates);
     tcase_add_test(tests, too_many_units);
     tcase_add_test(tests, hash);
     suite_add_tcase(suite, tests);
