@@ -84,9 +84,9 @@ static void lay_row(const Work *w, Funnel *f, guint place, double confidence, Co
     if (w->model) {
         lay_adjusted(w, place, i, confidence, row);
     } else if (w->in->measure == MEASURE_QUANTILE) {
-        row->total = (double)u->n;
+        row->total = runs_size(u->minutes);
         w->scale[i] = row->total;
-        row->value = quantile_interval(u->minutes, u->n, 0.5, confidence);
+        row->value = quantile_interval_of_runs(u->minutes, 0.5, confidence);
         w->value[i] = row->value.estimate;
     } else {
         lay_share_or_rate(w, f, u, i, confidence, row);
@@ -100,7 +100,7 @@ static double centre_of(const Work *w) {
     if (w->model)
         return 1;
     if (w->in->measure == MEASURE_QUANTILE)
-        return quantile_hf2(all->minutes, all->n, 0.5);
+        return quantile_of_runs(all->minutes, 0.5);
     return all->events / all->total * (w->in->measure == MEASURE_RATE ? w->in->per : 1);
 }
 
@@ -113,15 +113,10 @@ static double record_of(const Work *w, const Funnel *f) {
 }
 
 static double kruskal_wallis(const Judged *j) {
-    double *values = g_new(double, j->unit[0].n + 1);
-    size_t *group = g_new(size_t, j->unit[0].n + 1), at = 0;
+    Runs *group = g_new(Runs, j->units);
     for (guint u = 1; u < j->units; u++)
-        for (size_t i = 0; i < j->unit[u].n; i++, at++) {
-            values[at] = j->unit[u].minutes[i];
-            group[at] = u - 1;
-        }
-    const double p = rank_kruskal_wallis(values, group, at, j->units - 1).p;
-    g_free(values);
+        group[u - 1] = j->unit[u].minutes;
+    const double p = rank_kruskal_wallis_runs(j->unit[0].minutes, group, j->units - 1).p;
     g_free(group);
     return p;
 }
@@ -226,9 +221,8 @@ static void judge_median(const Work *w, guint i, double confidence, Comparison *
     const JudgedUnit *u = &w->judged->unit[i + 1], *all = &w->judged->unit[0];
     const RankTest t = worstcase_ranks(u, all, 0);
     row->p = t.two_sided;
-    if (all->n <= COMPARE_MOST_PAIRED)
-        row->effect = worstcase_shift(u, all, confidence);
-    const double half = (double)u->n * (double)(all->n - u->n) / 2;
+    row->effect = worstcase_shift(u, all, confidence);
+    const double n = runs_size(u->minutes), half = n * (runs_size(all->minutes) - n) / 2;
     row->side = (t.statistic > half) - (t.statistic < half);
 }
 
@@ -323,7 +317,7 @@ static StatsInterval simultaneous(const Work *w, const Comparison *row, guint pl
         return row->expected > 0 ? expected_ratio(row->events, row->expected, confidence)
                                  : empty_row.value;
     if (w->in->measure == MEASURE_QUANTILE)
-        return quantile_interval(u->minutes, u->n, 0.5, confidence);
+        return quantile_interval_of_runs(u->minutes, 0.5, confidence);
     if (w->in->measure == MEASURE_SHARE)
         return proportion_wilson(u->events, u->total, confidence);
     return rate_fay_feuer(u->events, u->squares, MAX(u->largest, 1), u->total, confidence);

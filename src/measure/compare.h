@@ -8,8 +8,6 @@
 
 #define COMPARE_LEVEL 0.05 // of q: a unit with q at most this is called different
 
-enum { COMPARE_MOST_PAIRED = 200000 };
-
 typedef enum { COMPARE_CRUDE, COMPARE_ADJUSTED } CompareKind;
 typedef enum { COMPARE_NO_SIGNAL, COMPARE_ROBUST, COMPARE_RESTS } CompareRobust;
 
@@ -31,9 +29,8 @@ typedef struct {
     CompareRobust robust;   // whether a signal stays when the unknown turn out against it
     double rests_on;        // else: the unknown records, of all units, that it rests on
     double shrunk, own_weight;
-    StatsInterval
-        effect; // of a median: minutes more than the rest of the network (Hodges-Lehmann);
-                // NaN otherwise, and beyond COMPARE_MOST_PAIRED durations in all
+    StatsInterval effect;         // of a median: minutes more than the rest of the network
+                                  // (Hodges-Lehmann); NaN otherwise
     unsigned rank_low, rank_high; // 0: none. Rank 1 is the greatest value
     int side;                     // -1, 0, 1: below, at, above the centre (median: by ranks)
     bool flagged;                 // q at most COMPARE_LEVEL

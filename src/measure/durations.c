@@ -7,7 +7,8 @@
 
 typedef struct {
     uint32_t minutes, row;
-    uint16_t month, place; // of the record
+    uint16_t month : 15, judged : 1; // of the record
+    uint16_t place;
 } Item;
 
 typedef struct {
@@ -17,18 +18,11 @@ typedef struct {
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
     uint32_t *cell;                     // of each item, in the face at hand
-    void *dealt;                        // double minutes or uint32_t rows, cell after cell
-    void (*each)(void *, const DurationsCell *);
+    uint32_t *dealt;                    // minutes or rows, cell after cell
+    double *runs;                       // room for the runs of a cell
+    DurationsEach each;
     void *user;
 } Deal;
-
-// Which cells records are dealt to: of each unit or of all, of a breakdown or of none, for one kind
-// of period.
-typedef struct {
-    bool units;
-    int by;
-    PeriodKind kind;
-} Face;
 
 // Sorts by minutes, keeping the order of equal ones, 11 bits a pass; other: room for as many.
 static void sort_items(Item *item, size_t n, Item *other) {
@@ -53,19 +47,34 @@ static void sort_items(Item *item, size_t n, Item *other) {
         memcpy(item, from, n * sizeof *item);
 }
 
-static void collect(Deal *w) {
+// How many different durations there are.
+static size_t different(const Deal *w) {
+    size_t k = 0;
+    for (size_t i = 0; i < w->n; i++)
+        k += i == 0 || w->item[i].minutes != w->item[i - 1].minutes;
+    return k;
+}
+
+static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
     const uint16_t *sender = transfers_units(w->d->t, FIELD_sending_unit);
-    CountRecord *block = g_new0(CountRecord, COUNT_BLOCK);
+    Condition *narrow = judged ? condition_parse(w->in->compare, NULL) : NULL;
+    CountRecord block[COUNT_BLOCK];
+    uint8_t condition[COUNT_BLOCK] = {0};
     for (size_t first = 0; first < n; first += COUNT_BLOCK) {
         const size_t some = MIN((size_t)COUNT_BLOCK, n - first);
         count_records(w->d, w->in, first, some, block);
+        if (narrow)
+            condition_fill(narrow, w->d->t, first, some, condition);
         for (size_t i = 0; i < some; i++)
             if (block[i].state == COUNT_IN)
-                w->item[w->n++] = (Item){(uint32_t)block[i].minutes, (uint32_t)(first + i),
-                                         w->d->month[first + i], w->d->place[sender[first + i]]};
+                w->item[w->n++] =
+                    (Item){(uint32_t)block[i].minutes, (uint32_t)(first + i),
+                           w->d->month[first + i] & 0x7fffu, condition[i] == CONDITION_TRUE,
+                           w->d->place[sender[first + i]]};
     }
-    g_free(block);
+    if (narrow)
+        condition_free(narrow);
 }
 
 static void find_groups(Deal *w, unsigned by) {
@@ -80,18 +89,34 @@ static void find_groups(Deal *w, unsigned by) {
     g_free(position);
 }
 
-static void tell(const Deal *w, const Face *f, unsigned place, unsigned group, unsigned period,
-                 size_t from, size_t to) {
-    DurationsCell cell = {place, period, f->by, group, to - from, NULL, NULL};
+static Runs runs_of(const uint32_t *minutes, size_t n, double *room) {
+    size_t k = 0;
+    for (size_t i = 1; i < n; i++)
+        k += minutes[i] != minutes[i - 1];
+    const Runs runs = {n > 0 ? k + 1 : 0, room, room + k + 1};
+    double *upto = room + k;
+    for (size_t i = 0; i < n; i++) {
+        if (i == 0 || minutes[i] != minutes[i - 1]) {
+            *room++ = minutes[i];
+            upto++;
+        }
+        *upto = (double)(i + 1);
+    }
+    return runs;
+}
+
+static void tell(const Deal *w, const DurationsFace *f, unsigned place, unsigned group,
+                 unsigned period, size_t from, size_t to) {
+    DurationsCell cell = {place, period, f->by, group, to - from, {0, NULL, NULL}, NULL};
     if (w->in->measure == MEASURE_QUANTILE)
-        cell.minutes = (const double *)w->dealt + from;
+        cell.minutes = runs_of(w->dealt + from, cell.n, w->runs);
     else
-        cell.rows = (const uint32_t *)w->dealt + from;
+        cell.rows = w->dealt + from;
     w->each(w->user, &cell);
 }
 
 // The cell of each item, `cells` for none; returns where each cell starts.
-static size_t *find_cells(const Deal *w, const Face *f, size_t groups, size_t cells,
+static size_t *find_cells(const Deal *w, const DurationsFace *f, size_t groups, size_t cells,
                           uint32_t *cell) {
     const CountData *d = w->d;
     size_t *start = g_new0(size_t, cells + 2);
@@ -101,7 +126,8 @@ static size_t *find_cells(const Deal *w, const Face *f, size_t groups, size_t ce
         const size_t place = f->units ? item->place : 0;
         const size_t group = f->by < 0 ? 0 : w->group[f->by][i];
         const size_t at = (place * groups + group) * d->periods->len;
-        cell[i] = (uint32_t)(slot < 0 ? cells : at + (size_t)slot);
+        const bool out = slot < 0 || (f->judged && !item->judged);
+        cell[i] = (uint32_t)(out ? cells : at + (size_t)slot);
         start[cell[i] + 1]++;
     }
     for (size_t c = 0; c < cells; c++)
@@ -109,7 +135,7 @@ static size_t *find_cells(const Deal *w, const Face *f, size_t groups, size_t ce
     return start;
 }
 
-static void deal(const Deal *w, const Face *f) {
+static void deal(const Deal *w, const DurationsFace *f) {
     const CountData *d = w->d;
     const size_t units = f->units ? d->units->len : 1, periods = d->periods->len;
     const size_t groups = f->by < 0 ? 1 : d->codes[w->in->by[f->by]]->len;
@@ -119,11 +145,8 @@ static void deal(const Deal *w, const Face *f) {
     for (size_t i = 0; i < w->n; i++) { // afterwards start[c] is where cell c ends
         if (cell[i] == cells)
             continue;
-        const size_t at = start[cell[i]]++;
-        if (w->in->measure == MEASURE_QUANTILE)
-            ((double *)w->dealt)[at] = w->item[i].minutes;
-        else
-            ((uint32_t *)w->dealt)[at] = w->item[i].row;
+        const bool quantile = w->in->measure == MEASURE_QUANTILE;
+        w->dealt[start[cell[i]]++] = quantile ? w->item[i].minutes : w->item[i].row;
     }
     for (size_t c = 0; c < cells; c++) {
         const unsigned period = (unsigned)(c % periods), place = (unsigned)(c / periods / groups);
@@ -134,32 +157,57 @@ static void deal(const Deal *w, const Face *f) {
     g_free(start);
 }
 
-void durations_each(const CountData *data, const Indicator *indicator,
-                    void (*each)(void *user, const DurationsCell *cell), void *user) {
+void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
+                    size_t n, DurationsEach each, void *user) {
     Deal w = {.d = data,
               .in = indicator,
               .item = g_new(Item, data->t->n + 1),
               .each = each,
               .user = user};
-    collect(&w);
-    Item *other = g_new(Item, w.n + 1);
-    if (indicator->measure == MEASURE_QUANTILE)
+    bool judged = false;
+    for (size_t f = 0; f < n; f++)
+        judged = judged || faces[f].judged;
+    collect(&w, judged);
+    if (indicator->measure == MEASURE_QUANTILE) {
+        Item *other = g_new(Item, w.n + 1);
         sort_items(w.item, w.n, other);
+        g_free(other);
+    }
     w.cell = g_new(uint32_t, w.n + 1);
-    w.dealt = other; // big enough for a double or a row number each
-    for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++) {
-        deal(&w, &(Face){false, -1, kind});
-        if (kind != PERIOD_MONTH)
-            deal(&w, &(Face){true, -1, kind});
+    w.dealt = g_new(uint32_t, w.n + 1);
+    w.runs = g_new(double, 2 * (different(&w) + 1));
+    for (size_t f = 0; f < n; f++) {
+        if (faces[f].by >= 0 && !w.group[faces[f].by])
+            find_groups(&w, (unsigned)faces[f].by);
+        deal(&w, &faces[f]);
     }
-    for (unsigned b = 0; b < indicator->n_by; b++) {
-        find_groups(&w, b);
-        for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++)
-            deal(&w, &(Face){false, (int)b, kind});
-        deal(&w, &(Face){true, (int)b, PERIOD_ALL});
+    for (unsigned b = 0; b < indicator->n_by; b++)
         g_free(w.group[b]);
-    }
     g_free(w.item);
     g_free(w.cell);
-    g_free(other);
+    g_free(w.dealt);
+    g_free(w.runs);
+}
+
+void durations_each(const CountData *data, const Indicator *indicator, DurationsEach each,
+                    void *user) {
+    enum { KINDS = PERIOD_MONTH + 1, MOST = (1 + CATALOGUE_MOST_BY) * 2 * KINDS };
+    DurationsFace faces[MOST];
+    size_t n = 0;
+    for (int by = -1; by < (int)indicator->n_by; by++)
+        for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++) {
+            faces[n++] = (DurationsFace){false, by, kind, false};
+            if (by < 0 ? kind != PERIOD_MONTH : kind == PERIOD_ALL)
+                faces[n++] = (DurationsFace){true, by, kind, false};
+        }
+    durations_deal(data, indicator, faces, n, each, user);
+}
+
+Runs durations_keep(Runs runs, double **room) {
+    *room = g_new(double, 2 * runs.k + 1);
+    if (runs.k > 0) {
+        memcpy(*room, runs.value, runs.k * sizeof **room);
+        memcpy(*room + runs.k, runs.upto, runs.k * sizeof **room);
+    }
+    return (Runs){runs.k, *room, *room + runs.k};
 }

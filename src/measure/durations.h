@@ -4,6 +4,7 @@
 #define CROSSWARD_MEASURE_DURATIONS_H
 
 #include "measure/count.h"
+#include "stats/runs.h"
 
 // A cell (as TallyCell) with n durations, none of them unknown.
 typedef struct {
@@ -11,13 +12,29 @@ typedef struct {
     int by;
     unsigned group;
     size_t n;
-    const double *minutes; // rising (quantile), else NULL
-    const uint32_t *rows;  // records in store order (overlap), else NULL
+    Runs minutes;         // of a quantile, else empty
+    const uint32_t *rows; // records in store order (overlap), else NULL
 } DurationsCell;
 
-// Calls `each` once for each cell that summary.csv has of the indicator, empty ones too; the lists
-// live during the call only.
-void durations_each(const CountData *data, const Indicator *indicator,
-                    void (*each)(void *user, const DurationsCell *cell), void *user);
+// Cells of each unit or of all, of a breakdown or of none, for one kind of period.
+typedef struct {
+    bool units;
+    int by; // -1: none
+    PeriodKind kind;
+    bool judged; // of the records alone that units are judged by (judged.h)
+} DurationsFace;
+
+// Calls `each` once for each cell of the faces, empty ones too; the lists live during the call
+// only.
+typedef void (*DurationsEach)(void *user, const DurationsCell *cell);
+void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
+                    size_t n, DurationsEach each, void *user);
+
+// The cells that summary.csv has of the indicator.
+void durations_each(const CountData *data, const Indicator *indicator, DurationsEach each,
+                    void *user);
+
+// A copy of runs that lasts until *room is freed with g_free.
+Runs durations_keep(Runs runs, double **room);
 
 #endif

@@ -167,7 +167,7 @@ static void fill_list(void *user, const DurationsCell *c) {
             1);
     else
         for (unsigned q = 0; q < G_N_ELEMENTS(quantile_of); q++)
-            put(&row[q], quantile_interval(c->minutes, c->n, quantile_of[q], w->confidence), 1);
+            put(&row[q], quantile_interval_of_runs(c->minutes, quantile_of[q], w->confidence), 1);
 }
 
 static void estimate_indicator(Work *w) {

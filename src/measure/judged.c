@@ -2,9 +2,7 @@
 // Gathering what units are judged by.
 #include "measure/judged.h"
 
-#include "stats/quantile.h"
-
-#include <string.h>
+#include "measure/durations.h"
 
 bool judged_is(const Indicator *in) {
     return *in->compare && (in->measure == MEASURE_SHARE || in->measure == MEASURE_QUANTILE ||
@@ -38,26 +36,18 @@ void judged_each(const CountData *data, const Indicator *in, JudgedEach each, vo
     condition_free(judged);
 }
 
-typedef struct {
-    Judged *judged;
-    GArray **minutes; // double, by place; NULL unless durations
-} Gathering;
-
 static void add(void *user, size_t row, unsigned place, const CountRecord *r) {
     (void)row;
-    const Gathering *g = user;
-    JudgedUnit *unit = &g->judged->unit[place];
+    const Judged *j = user;
+    JudgedUnit *unit = &j->unit[place];
     if (r->state != COUNT_IN) {
         unit->unknown++;
         return;
     }
     unit->known++;
-    if (g->minutes) {
-        const double minutes = r->minutes;
-        g_array_append_val(g->minutes[place], minutes);
+    if (j->indicator->measure == MEASURE_QUANTILE)
         return;
-    }
-    const Indicator *in = g->judged->indicator;
+    const Indicator *in = j->indicator;
     const double k = r->events;
     unit->events += k;
     unit->squares += k * k;
@@ -65,6 +55,11 @@ static void add(void *user, size_t row, unsigned place, const CountRecord *r) {
     unit->total += in->measure == MEASURE_SHARE     ? 1
                    : in->exposure == EXPOSURE_HOURS ? r->exposure / 60
                                                     : r->exposure;
+}
+
+static void add_minutes(void *user, const DurationsCell *cell) {
+    JudgedUnit *unit = &((const Judged *)user)->unit[cell->place];
+    unit->minutes = durations_keep(cell->minutes, &unit->room);
 }
 
 static void add_up(Judged *j) {
@@ -77,49 +72,26 @@ static void add_up(Judged *j) {
         all->total += unit->total;
         all->known += unit->known;
         all->unknown += unit->unknown;
-        all->n += unit->n;
     }
-    if (j->indicator->measure != MEASURE_QUANTILE)
-        return;
-    all->minutes = g_new(double, all->n + 1);
-    size_t at = 0;
-    for (guint u = 1; u < j->units; u++) {
-        if (j->unit[u].n > 0)
-            memcpy(all->minutes + at, j->unit[u].minutes, j->unit[u].n * sizeof(double));
-        at += j->unit[u].n;
-    }
-    quantile_sort(all->minutes, all->n);
 }
 
 Judged *judged_gather(const CountData *data, const Indicator *in) {
+    static const DurationsFace faces[] = {{false, -1, PERIOD_ALL, true},
+                                          {true, -1, PERIOD_ALL, true}};
     Judged *j = g_new0(Judged, 1);
     j->indicator = in;
     j->units = data->units->len;
     j->unit = g_new0(JudgedUnit, j->units);
-    Gathering g = {j, NULL};
-    if (in->measure == MEASURE_QUANTILE) {
-        g.minutes = g_new(GArray *, j->units);
-        for (guint u = 0; u < j->units; u++)
-            g.minutes[u] = g_array_new(FALSE, FALSE, sizeof(double));
-    }
-    judged_each(data, in, add, &g);
-    for (guint u = 0; g.minutes && u < j->units; u++) {
-        j->unit[u].n = g.minutes[u]->len;
-        j->unit[u].minutes = (double *)(void *)g_array_free(g.minutes[u], FALSE);
-        quantile_sort(j->unit[u].minutes, j->unit[u].n);
-        if (u == 0) {
-            g_free(j->unit[0].minutes);
-            j->unit[0].minutes = NULL;
-        }
-    }
-    g_free(g.minutes);
+    judged_each(data, in, add, j);
+    if (in->measure == MEASURE_QUANTILE)
+        durations_deal(data, in, faces, G_N_ELEMENTS(faces), add_minutes, j);
     add_up(j);
     return j;
 }
 
 void judged_free(Judged *j) {
     for (guint u = 0; u < j->units; u++)
-        g_free(j->unit[u].minutes);
+        g_free(j->unit[u].room);
     g_free(j->unit);
     g_free(j);
 }

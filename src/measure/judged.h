@@ -5,14 +5,15 @@
 #define CROSSWARD_MEASURE_JUDGED_H
 
 #include "measure/count.h"
+#include "stats/runs.h"
 
 typedef struct {
     double events, squares;  // sum of events of a record, and of their squares
     double largest;          // most events of one record
     double total;            // records, or the rate's exposure (transfers, hours, km)
     uint64_t known, unknown; // records counted; records of which something is not known
-    double *minutes;         // durations, ascending (of a quantile; NULL: none)
-    size_t n;
+    Runs minutes;            // durations (of a quantile)
+    double *room;            // that they stand in
 } JudgedUnit;
 
 typedef struct {

@@ -4,6 +4,7 @@
 
 #include "base/parallel.h"
 #include "measure/coverage.h"
+#include "measure/durations.h"
 #include "measure/judged.h"
 #include "measure/rare.h"
 #include "stats/quantile.h"
@@ -26,8 +27,9 @@ typedef struct {
     const Indicator *in;
     ChangeMeasure measure;
     ChangeCell **cell;    // by place, by month or quarter
-    GArray ***minutes;    // alike; NULL unless durations
     ChangeCell **monthly; // of counts: by place, by month; NULL otherwise
+    Runs *quarter;        // of durations: the network's, by quarter; NULL otherwise
+    GPtrArray *kept;      // what durations stand in
 } Gathered;
 
 static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN}};
@@ -61,9 +63,10 @@ static GArray *periods_of(const CountData *data, PeriodKind kind) {
 
 static Gathered gathered_new(const Maker *m, const Indicator *in) {
     const guint places = m->data->units->len;
-    Gathered g = {in, measure_of(in), g_new0(ChangeCell *, places), NULL, NULL};
+    Gathered g = {in,   measure_of(in), g_new0(ChangeCell *, places),
+                  NULL, NULL,           g_ptr_array_new_with_free_func(g_free)};
     if (g.measure == CHANGE_MEDIAN)
-        g.minutes = g_new0(GArray **, places);
+        g.quarter = g_new0(Runs, m->quarters->len + 1);
     if (g.measure == CHANGE_VOLUME)
         g.monthly = g_new0(ChangeCell *, places);
     for (guint u = 0; u < places; u++) {
@@ -71,8 +74,6 @@ static Gathered gathered_new(const Maker *m, const Indicator *in) {
         g.cell[u] = g_new0(ChangeCell, k + 1);
         if (g.monthly)
             g.monthly[u] = g_new0(ChangeCell, m->months->len + 1);
-        if (g.minutes)
-            g.minutes[u] = g_new0(GArray *, k + 1);
     }
     return g;
 }
@@ -82,12 +83,11 @@ static void gathered_clear(const Maker *m, Gathered *g) {
         g_free(g->cell[u]);
         if (g->monthly)
             g_free(g->monthly[u]);
-        if (g->minutes) // the lists themselves went to the series
-            g_free(g->minutes[u]);
     }
     g_free(g->cell);
     g_free(g->monthly);
-    g_free(g->minutes);
+    g_free(g->quarter);
+    g_ptr_array_unref(g->kept);
 }
 
 static void add(const Gathered *g, unsigned place, int slot, const CountRecord *r) {
@@ -96,16 +96,11 @@ static void add(const Gathered *g, unsigned place, int slot, const CountRecord *
         cell->unknown++;
         return;
     }
-    if (g->minutes) {
-        const double minutes = r->minutes;
-        if (!g->minutes[place][slot])
-            g->minutes[place][slot] = g_array_new(FALSE, FALSE, sizeof(double));
-        g_array_append_val(g->minutes[place][slot], minutes);
+    if (g->measure == CHANGE_MEDIAN) // these are dealt
         return;
-    }
     const double k = g->measure == CHANGE_VOLUME ? 1 : r->events;
     const double exposure = g->in->exposure == EXPOSURE_HOURS ? r->exposure / 60 : r->exposure;
-    cell->n += g->measure == CHANGE_RATE;
+    cell->records += g->measure == CHANGE_RATE;
     cell->events += k;
     cell->squares += k * k;
     cell->total += g->measure == CHANGE_SHARE  ? 1
@@ -149,6 +144,34 @@ static void gather(const Maker *m, const Gathered *g) {
         condition_free(judged);
 }
 
+typedef struct {
+    const Maker *m;
+    const Gathered *g;
+} Dealt;
+
+static void take_minutes(void *user, const DurationsCell *c) {
+    const Dealt *d = user;
+    double *room;
+    const Runs minutes = durations_keep(c->minutes, &room);
+    g_ptr_array_add(d->g->kept, room);
+    const guint month = c->period - g_array_index(d->m->months, guint, 0);
+    const guint quarter = c->period - g_array_index(d->m->quarters, guint, 0);
+    if (c->place > 0)
+        d->g->cell[c->place][quarter].minutes = minutes;
+    else if (period_at(d->m, c->period)->kind == PERIOD_MONTH)
+        d->g->cell[0][month].minutes = minutes;
+    else
+        d->g->quarter[quarter] = minutes;
+}
+
+static void gather_minutes(const Maker *m, const Gathered *g) {
+    static const DurationsFace faces[] = {{false, -1, PERIOD_MONTH, false},
+                                          {false, -1, PERIOD_QUARTER, false},
+                                          {true, -1, PERIOD_QUARTER, true}};
+    Dealt d = {m, g};
+    durations_deal(m->data, g->in, faces, judged_is(g->in) ? 3 : 2, take_minutes, &d);
+}
+
 // Weeks that a volume is counted over: of a whole period all, even where its last months have no
 // record.
 static double weeks_of(const Maker *m, const Period *p, bool whole) {
@@ -156,8 +179,7 @@ static double weeks_of(const Maker *m, const Period *p, bool whole) {
                  : count_weeks(m->data, p);
 }
 
-// Weeks of a volume, order of durations; the lists go to the series.
-static void finish(const Maker *m, Gathered *g, unsigned place, Series *s) {
+static void finish(const Maker *m, const Gathered *g, unsigned place) {
     const GArray *list = place == 0 ? m->months : m->quarters;
     for (guint i = 0; i < list->len; i++) {
         const Period *p = period_at(m, g_array_index(list, guint, i));
@@ -165,27 +187,17 @@ static void finish(const Maker *m, Gathered *g, unsigned place, Series *s) {
         cell->whole = coverage_whole(m->coverage, place, p);
         if (g->measure == CHANGE_VOLUME)
             cell->total = weeks_of(m, p, cell->whole);
-        if (g->minutes && g->minutes[place][i]) {
-            cell->n = g->minutes[place][i]->len;
-            double *minutes = (double *)(void *)g_array_free(g->minutes[place][i], FALSE);
-            quantile_sort(minutes, cell->n);
-            cell->minutes = minutes;
-            g_ptr_array_add(s->kept, minutes);
-        }
     }
 }
 
 // ---- quarters ----
 
 // Cell of a quarter: a unit's own, the network's from its months.
-static ChangeCell quarter_cell(const Maker *m, const Gathered *g, unsigned place, guint quarter,
-                               Series *s) {
+static ChangeCell quarter_cell(const Maker *m, const Gathered *g, unsigned place, guint quarter) {
     if (place > 0)
         return g->cell[place][quarter];
     const Period *q = period_at(m, g_array_index(m->quarters, guint, quarter));
-    ChangeCell sum = {.whole = true};
-    size_t records = 0;
-    GArray *minutes = g_array_new(FALSE, FALSE, sizeof(double));
+    ChangeCell sum = {.whole = coverage_whole(m->coverage, 0, q)};
     for (guint i = 0; i < m->months->len; i++) {
         const Period *p = period_at(m, g_array_index(m->months, guint, i));
         const ChangeCell *cell = &g->cell[0][i];
@@ -195,18 +207,12 @@ static ChangeCell quarter_cell(const Maker *m, const Gathered *g, unsigned place
         sum.total += cell->total;
         sum.squares += cell->squares;
         sum.unknown += cell->unknown;
-        records += cell->n;
-        if (g->minutes)
-            g_array_append_vals(minutes, cell->minutes, (guint)cell->n);
+        sum.records += cell->records;
     }
-    sum.whole = coverage_whole(m->coverage, 0, q);
     if (g->measure == CHANGE_VOLUME)
         sum.total = weeks_of(m, q, sum.whole);
-    sum.n = g->minutes ? minutes->len : records;
-    double *values = (double *)(void *)g_array_free(minutes, FALSE);
-    quantile_sort(values, g->minutes ? sum.n : 0);
-    sum.minutes = values;
-    g_ptr_array_add(s->kept, values);
+    if (g->quarter)
+        sum.minutes = g->quarter[quarter];
     return sum;
 }
 
@@ -216,12 +222,12 @@ static bool in_span(const Maker *m, const Period *p) {
 }
 
 static SeriesStep step_between(const Maker *m, const Gathered *g, unsigned place, guint now,
-                               guint back, double dispersion, Series *s) {
+                               guint back, double dispersion) {
     SeriesStep step = no_step;
     if (now < back)
         return step;
-    step.now_cell = quarter_cell(m, g, place, now, s);
-    step.then_cell = quarter_cell(m, g, place, now - back, s);
+    step.now_cell = quarter_cell(m, g, place, now);
+    step.then_cell = quarter_cell(m, g, place, now - back);
     step.step =
         change_between(g->measure, &step.now_cell, &step.then_cell, dispersion, m->confidence);
     step.now = g_array_index(m->quarters, guint, now);
@@ -241,8 +247,8 @@ static void find_steps(const Maker *m, const Gathered *g, unsigned place, Series
     s->quarter = s->year = no_step;
     if (now == 0)
         return;
-    s->quarter = step_between(m, g, place, now - 1, 1, dispersion, s);
-    s->year = step_between(m, g, place, now - 1, 4, dispersion, s);
+    s->quarter = step_between(m, g, place, now - 1, 1, dispersion);
+    s->year = step_between(m, g, place, now - 1, 4, dispersion);
 }
 
 // ---- tests ----
@@ -263,7 +269,7 @@ static double pooled(const ChangeSeries *c, size_t from, size_t to) {
         if (c->cell[i].whole) {
             sum.events += c->cell[i].events;
             sum.total += c->cell[i].total;
-            if (c->measure == CHANGE_MEDIAN && c->cell[i].n > 0)
+            if (c->measure == CHANGE_MEDIAN && c->cell[i].minutes.k > 0)
                 values[n++] = change_value(c->measure, &c->cell[i]);
         }
     quantile_sort(values, n);
@@ -322,6 +328,15 @@ static void find_steady(const Maker *m, const Gathered *g, Series *s) {
     g_free(cells);
 }
 
+void series_forget(Series *s) {
+    for (guint i = 0; i < s->points->len; i++)
+        g_array_index(s->points, SeriesPoint, i).cell.minutes.k = 0;
+    SeriesStep *const steps[] = {&s->quarter, &s->year};
+    for (int i = 0; i < 2; i++)
+        steps[i]->now_cell.minutes.k = steps[i]->then_cell.minutes.k = 0;
+    g_ptr_array_set_size(s->kept, 0);
+}
+
 // ---- the series ----
 
 static void free_series(gpointer data) {
@@ -344,14 +359,14 @@ static Series *series_new(const Gathered *g, guint index, uint16_t unit) {
                   .per_year = unit == 0 ? 12 : 4,
                   .points = g_array_new(FALSE, FALSE, sizeof(SeriesPoint)),
                   .steady_trend = {{NAN, NAN, NAN}, NAN, 0},
-                  .kept = g_ptr_array_new_with_free_func(g_free)};
+                  .kept = g_ptr_array_ref(g->kept)};
     return s;
 }
 
 static void add_series(const Maker *m, Gathered *g, guint index, unsigned place) {
     const GArray *list = place == 0 ? m->months : m->quarters;
     Series *s = series_new(g, index, g_array_index(m->data->units, uint16_t, place));
-    finish(m, g, place, s);
+    finish(m, g, place);
     for (guint i = 0; i < list->len; i++) {
         const guint period = g_array_index(list, guint, i);
         if (!in_span(m, period_at(m, period)))
@@ -377,14 +392,11 @@ static void make(Maker m, guint index) {
     const Indicator *in = m.catalogue->pdata[index];
     Gathered g = gathered_new(&m, in);
     gather(&m, &g);
+    if (g.measure == CHANGE_MEDIAN)
+        gather_minutes(&m, &g);
     for (unsigned u = 0; u < m.data->units->len; u++)
-        if (u == 0 || judged_is(in) || in->measure == MEASURE_COUNT) {
+        if (u == 0 || judged_is(in) || in->measure == MEASURE_COUNT)
             add_series(&m, &g, index, u);
-        } else if (g.minutes) {
-            for (guint i = 0; i < m.quarters->len; i++)
-                if (g.minutes[u][i])
-                    g_array_unref(g.minutes[u][i]);
-        }
     gathered_clear(&m, &g);
 }
 

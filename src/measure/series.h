@@ -18,7 +18,7 @@ typedef struct {
     double value, lower, upper;
     bool whole;      // covered whole by the logs (coverage.h); else shown, marked, not judged
     bool beyond;     // outside its limits
-    ChangeCell cell; // what it was made of; its minutes belong to the series
+    ChangeCell cell; // what it was made of
 } SeriesPoint;
 
 // One quarter against another.
@@ -49,7 +49,7 @@ typedef struct {
     ChangeTrend steady_trend; // of a volume: of the units with records in every month alone
     guint steady_units;       // how many those are; 0 where it is no volume
     SeriesStep quarter, year; // the last whole quarter against the one before, and a year before
-    GPtrArray *kept;          // minutes of cells; owned
+    GPtrArray *kept;          // what the cells' minutes stand in; shared by an indicator's series
 } Series;
 
 // The network: every share, rate (but those in calendar time, whose counts are there), duration and
@@ -58,6 +58,9 @@ typedef struct {
 // catalogue, network first, then units. Free with g_ptr_array_unref.
 GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
                       int threads);
+
+// Frees the durations, which take the room of the records: their cells are empty then.
+void series_forget(Series *series);
 
 // As a ChangeSeries: cells in *cells, to be freed with g_free.
 ChangeSeries series_cells(const Series *series, ChangeCell **cells);

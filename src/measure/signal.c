@@ -238,6 +238,8 @@ Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
             add_level(s, c, row);
     }
     add_changes(s, data, c);
+    for (guint i = 0; i < s->series->len; i++)
+        series_forget(s->series->pdata[i]);
     g_ptr_array_sort(s->list, by_importance);
     return s;
 }

@@ -10,42 +10,29 @@
 
 // ---- durations ----
 
-// All durations but the unit's, ascending: both lists are.
-static double *rest_of(const JudgedUnit *unit, const JudgedUnit *all, size_t room) {
-    double *rest = g_new(double, all->n - unit->n + room + 1);
-    size_t at = 0, own = 0;
-    for (size_t i = 0; i < all->n; i++)
-        if (own < unit->n && unit->minutes[own] == all->minutes[i])
-            own++;
-        else
-            rest[at++] = all->minutes[i];
-    return rest;
-}
-
-static size_t extend(double *values, size_t n, uint64_t more, double value) {
-    for (uint64_t i = 0; i < more; i++)
-        values[n++] = value;
-    return n;
+// Room for the runs of durations, one more and their sums.
+static double *room_for(const JudgedUnit *unit) {
+    return g_new(double, 2 * (unit->minutes.k + 1));
 }
 
 RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side) {
-    const uint64_t own = side == 0 ? 0 : unit->unknown;
-    const uint64_t others = side == 0 ? 0 : all->unknown - unit->unknown;
-    size_t n = unit->n, m = all->n - unit->n;
-    double *mine = g_new(double, n + own + 1), *rest = rest_of(unit, all, others);
-    memcpy(mine, unit->minutes, n * sizeof *mine);
-    n = extend(mine, n, own, side > 0 ? -1 : INFINITY);
-    m = extend(rest, m, others, side > 0 ? INFINITY : -1);
-    const RankTest t = rank_mann_whitney(mine, n, rest, m, RANK_AUTO);
+    const double own = side == 0 ? 0 : (double)unit->unknown;
+    const double others = side == 0 ? 0 : (double)(all->unknown - unit->unknown);
+    double *mine = room_for(unit), *rest = room_for(all), *more = room_for(all);
+    const Runs x = runs_with(unit->minutes, side > 0 ? -1 : INFINITY, own, mine);
+    const Runs y = runs_with(runs_without(all->minutes, unit->minutes, rest),
+                             side > 0 ? INFINITY : -1, others, more);
+    const RankTest t = rank_mann_whitney_runs(x, y, RANK_AUTO);
     g_free(mine);
     g_free(rest);
+    g_free(more);
     return t;
 }
 
 StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence) {
-    double *rest = rest_of(unit, all, 0);
-    const StatsInterval shift =
-        rank_hodges_lehmann(unit->minutes, unit->n, rest, all->n - unit->n, confidence);
+    double *rest = room_for(all);
+    const Runs others = runs_without(all->minutes, unit->minutes, rest);
+    const StatsInterval shift = rank_hodges_lehmann_runs(unit->minutes, others, confidence);
     g_free(rest);
     return shift;
 }
@@ -53,8 +40,8 @@ StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, dou
 static double durations_p(const WorstcaseUnit *w) {
     const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
     const RankTest t = worstcase_ranks(unit, all, w->side);
-    const double pairs = (double)(unit->n + unit->unknown) *
-                         (double)(all->n + all->unknown - unit->n - unit->unknown);
+    const double own = (double)(unit->known + unit->unknown);
+    const double pairs = own * ((double)(all->known + all->unknown) - own);
     return (t.statistic - pairs / 2) * w->side > 0 ? t.two_sided : 1;
 }
 

@@ -3,23 +3,16 @@
 #include "measure/worstchange.h"
 
 #include <math.h>
-#include <string.h>
 
 // The cell with its unknown records as events (or long durations), or not; what it needs is added
 // to `kept`.
 static ChangeCell settled(ChangeMeasure measure, const ChangeCell *cell, bool as_events,
                           double exposure_each, GPtrArray *kept) {
     ChangeCell c = *cell;
-    const size_t more = (size_t)cell->unknown;
     if (measure == CHANGE_MEDIAN) {
-        double *minutes = g_new(double, cell->n + more + 1);
-        if (cell->n > 0)
-            memcpy(minutes + (as_events ? 0 : more), cell->minutes, cell->n * sizeof *minutes);
-        for (size_t i = 0; i < more; i++)
-            minutes[as_events ? cell->n + i : i] = as_events ? 1e9 : -1;
-        c.minutes = minutes;
-        c.n += more;
-        g_ptr_array_add(kept, minutes);
+        double *room = g_new(double, 2 * (cell->minutes.k + 1));
+        c.minutes = runs_with(cell->minutes, as_events ? 1e9 : -1, cell->unknown, room);
+        g_ptr_array_add(kept, room);
         return c;
     }
     c.events += as_events ? cell->unknown : 0;
@@ -35,7 +28,7 @@ static double exposure_each(const Series *s) {
     double total = 0, records = 0;
     for (guint i = 0; i < s->points->len; i++) {
         total += g_array_index(s->points, SeriesPoint, i).cell.total;
-        records += (double)g_array_index(s->points, SeriesPoint, i).cell.n;
+        records += g_array_index(s->points, SeriesPoint, i).cell.records;
     }
     return records > 0 ? total / records : 0;
 }

@@ -21,12 +21,12 @@ static const double few = 10, df_each = 0.62, d2 = 1.128;
 
 double change_value(ChangeMeasure measure, const ChangeCell *cell) {
     if (measure == CHANGE_MEDIAN)
-        return quantile_hf2(cell->minutes, cell->n, 0.5);
+        return quantile_of_runs(cell->minutes, 0.5);
     return cell->total > 0 ? cell->events / cell->total : NAN;
 }
 
 static bool takes_part(ChangeMeasure measure, const ChangeCell *cell) {
-    return cell->whole && (measure == CHANGE_MEDIAN ? cell->n > 0 : cell->total > 0);
+    return cell->whole && (measure == CHANGE_MEDIAN ? cell->minutes.k > 0 : cell->total > 0);
 }
 
 // Columns of a series: what the tests work on, k values each, 0 or NaN for a period that takes no
@@ -251,9 +251,8 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
     if (measure == CHANGE_SHARE) {
         share_step(now, then, confidence, &step);
     } else if (measure == CHANGE_MEDIAN) {
-        step.effect = rank_hodges_lehmann(now->minutes, now->n, then->minutes, then->n, confidence);
-        step.p =
-            rank_mann_whitney(now->minutes, now->n, then->minutes, then->n, RANK_AUTO).two_sided;
+        step.effect = rank_hodges_lehmann_runs(now->minutes, then->minutes, confidence);
+        step.p = rank_mann_whitney_runs(now->minutes, then->minutes, RANK_AUTO).two_sided;
     } else {
         rate_step(measure, now, then, dispersion, confidence, &step);
     }

@@ -6,6 +6,7 @@
 
 #include "stats/interval.h"
 #include "stats/run_chart.h"
+#include "stats/runs.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -18,10 +19,10 @@ typedef enum { CHANGE_SHARE, CHANGE_RATE, CHANGE_VOLUME, CHANGE_MEDIAN } ChangeM
 // One period. whole false: the records do not cover it whole; it takes no part in any test.
 typedef struct {
     double events, total;
-    double squares;        // of a rate: sum of the squared events of each record
-    const double *minutes; // of a median: n durations, ascending
-    size_t n;              // of a rate: records
-    double unknown;        // records of which it is not known
+    double squares; // of a rate: sum of the squared events of each record
+    double records; // of a rate
+    Runs minutes;   // of a median: durations
+    double unknown; // records of which it is not known
     bool whole;
 } ChangeCell;
 

@@ -24,31 +24,34 @@ static double position(size_t n, double p) {
     return fabs(np - whole) <= 4 * DBL_EPSILON * fmax(1, np) ? whole : np;
 }
 
-// The value at a rank from 1, ranks outside taken as the nearest.
-static double at(const double *sorted, size_t n, double rank) {
-    if (rank < 1)
-        return sorted[0];
-    return rank >= (double)n ? sorted[n - 1] : sorted[(size_t)rank - 1];
+static Runs list(const double *sorted, size_t n) {
+    return (Runs){n, sorted, NULL};
 }
 
-double quantile_hf2(const double *sorted, size_t n, double p) {
+double quantile_of_runs(Runs r, double p) {
+    const size_t n = (size_t)runs_size(r);
     if (!is_defined(n, p))
         return NAN;
     double np = position(n, p), below = floor(np);
     if (np > below)
-        return at(sorted, n, below + 1);
-    return (at(sorted, n, below) + at(sorted, n, below + 1)) / 2;
+        return runs_at(r, below + 1);
+    return (runs_at(r, below) + runs_at(r, below + 1)) / 2;
+}
+
+double quantile_hf2(const double *sorted, size_t n, double p) {
+    return quantile_of_runs(list(sorted, n), p);
 }
 
 double quantile_hf1(const double *sorted, size_t n, double p) {
-    return is_defined(n, p) ? at(sorted, n, ceil(position(n, p))) : NAN;
+    return is_defined(n, p) ? runs_at(list(sorted, n), ceil(position(n, p))) : NAN;
 }
 
 double quantile_hf6(const double *sorted, size_t n, double p) {
     if (!is_defined(n, p))
         return NAN;
-    double np = position(n + 1, p), below = floor(np), low = at(sorted, n, below);
-    return low + (np - below) * (at(sorted, n, below + 1) - low);
+    const Runs r = list(sorted, n);
+    double np = position(n + 1, p), below = floor(np), low = runs_at(r, below);
+    return low + (np - below) * (runs_at(r, below + 1) - low);
 }
 
 void quantile_ranks(size_t n, double p, double confidence, size_t *lower, size_t *upper) {
@@ -70,9 +73,13 @@ double quantile_coverage(size_t n, double p, size_t lower, size_t upper) {
     return 1 - below - above;
 }
 
-StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence) {
+StatsInterval quantile_interval_of_runs(Runs r, double p, double confidence) {
     size_t lower, upper;
-    quantile_ranks(n, p, confidence, &lower, &upper);
-    return (StatsInterval){quantile_hf2(sorted, n, p), lower > 0 ? sorted[lower - 1] : NAN,
-                           upper > 0 ? sorted[upper - 1] : NAN};
+    quantile_ranks((size_t)runs_size(r), p, confidence, &lower, &upper);
+    return (StatsInterval){quantile_of_runs(r, p), lower > 0 ? runs_at(r, (double)lower) : NAN,
+                           upper > 0 ? runs_at(r, (double)upper) : NAN};
+}
+
+StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence) {
+    return quantile_interval_of_runs(list(sorted, n), p, confidence);
 }

@@ -4,6 +4,7 @@
 #define CROSSWARD_STATS_QUANTILE_H
 
 #include "stats/interval.h"
+#include "stats/runs.h"
 #include <stddef.h>
 
 // sorted: n values in ascending order, read only; p: which quantile, 0 <= p <= 1; results in the
@@ -15,6 +16,9 @@ void quantile_sort(double *values, size_t n);
 // Hyndman & Fan 1996 (Am Stat 50:361-365), definition 2: the smallest value with at least np
 // values at or below it, the mean of two neighbours where np is whole.
 double quantile_hf2(const double *sorted, size_t n, double p);
+
+// The same of a sample in runs.
+double quantile_of_runs(Runs runs, double p);
 
 // Definitions 1 (no averaging) and 6 ((n+1)p, linear), of the same paper.
 double quantile_hf1(const double *sorted, size_t n, double p);
@@ -31,5 +35,6 @@ double quantile_coverage(size_t n, double p, size_t lower, size_t upper);
 
 // Definition 2 with the values at those ranks; an impossible rank leaves its limit NaN.
 StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence);
+StatsInterval quantile_interval_of_runs(Runs runs, double p, double confidence);
 
 #endif

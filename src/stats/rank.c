@@ -25,16 +25,17 @@ static double *sorted_copy(const double *values, size_t n) {
     return copy;
 }
 
-// Sum of t^3 - t over the runs of equal values of two sorted samples taken together.
-static double tie_sum(const double *x, size_t nx, const double *y, size_t ny) {
+// Sum of t^3 - t over the equal values of two samples taken together.
+static double tie_sum(Runs x, Runs y) {
     double sum = 0;
     size_t i = 0, j = 0;
-    while (i < nx || j < ny) {
-        double value = j == ny || (i < nx && x[i] <= y[j]) ? x[i] : y[j], t = 0;
-        for (; i < nx && x[i] == value; i++)
-            t++;
-        for (; j < ny && y[j] == value; j++)
-            t++;
+    while (i < x.k || j < y.k) {
+        double value = j == y.k || (i < x.k && x.value[i] <= y.value[j]) ? x.value[i] : y.value[j];
+        double t = 0;
+        for (; i < x.k && x.value[i] == value; i++)
+            t += runs_count(x, i);
+        for (; j < y.k && y.value[j] == value; j++)
+            t += runs_count(y, j);
         if (t == 0) // a NaN is equal to nothing
             return NAN;
         sum += t * t * t - t;
@@ -42,16 +43,16 @@ static double tie_sum(const double *x, size_t nx, const double *y, size_t ny) {
     return sum;
 }
 
-// Pairs with x > y, ties half, from sorted samples.
-static double count_pairs(const double *x, size_t nx, const double *y, size_t ny) {
-    double pairs = 0;
-    size_t below = 0, to = 0;
-    for (size_t i = 0; i < nx; i++) {
-        while (below < ny && y[below] < x[i])
-            below++;
-        while (to < ny && y[to] <= x[i])
-            to++;
-        pairs += (double)below + (double)(to - below) / 2;
+// Pairs with x > y, ties half.
+static double count_pairs(Runs x, Runs y) {
+    double pairs = 0, below = 0, to = 0; // how many of y are below, and at most, the value of x
+    size_t next_below = 0, next_to = 0;
+    for (size_t i = 0; i < x.k; i++) {
+        while (next_below < y.k && y.value[next_below] < x.value[i])
+            below += runs_count(y, next_below++);
+        while (next_to < y.k && y.value[next_to] <= x.value[i])
+            to += runs_count(y, next_to++);
+        pairs += runs_count(x, i) * (below + (to - below) / 2);
     }
     return pairs;
 }
@@ -143,24 +144,23 @@ static double u_sd(double nx, double ny, double ties) {
     return sqrt(nx * ny / 12 * (n + 1 - ties / (n * (n - 1))));
 }
 
-static RankTest mann_whitney_sorted(const double *x, size_t nx, const double *y, size_t ny,
-                                    RankMethod method) {
-    double ties = tie_sum(x, nx, y, ny), m = (double)nx, n = (double)ny;
-    if (isnan(ties))
-        return no_test;
+RankTest rank_mann_whitney_runs(Runs x, Runs y, RankMethod method) {
+    const double m = runs_size(x), n = runs_size(y), ties = tie_sum(x, y);
     RankTest t = no_test;
-    t.statistic = count_pairs(x, nx, y, ny);
+    if (m == 0 || n == 0 || isnan(ties))
+        return t;
+    t.statistic = count_pairs(x, y);
     double sd = u_sd(m, n, ties);
     if (!(sd > 0)) { // all values equal: every order of them gives this U
         t.two_sided = t.greater = t.less = 1;
         return t;
     }
-    bool affordable = nx < EXACT_BELOW && ny < EXACT_BELOW;
+    bool affordable = m < EXACT_BELOW && n < EXACT_BELOW;
     if (method == RANK_EXACT ? ties == 0 : method == RANK_AUTO && ties == 0 && affordable) {
-        double *points = u_points(nx, ny);
+        double *points = u_points((size_t)m, (size_t)n);
         if (points == NULL)
             return no_test;
-        exact_p(&t, points, nx * ny, t.statistic);
+        exact_p(&t, points, (size_t)m * (size_t)n, t.statistic);
         free(points);
     } else if (method != RANK_EXACT) {
         normal_p(&t, t.statistic - m * n / 2, sd, method != RANK_NORMAL_PLAIN);
@@ -170,10 +170,10 @@ static RankTest mann_whitney_sorted(const double *x, size_t nx, const double *y,
 
 RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t ny,
                            RankMethod method) {
-    if (nx == 0 || ny == 0)
-        return no_test;
     double *sx = sorted_copy(x, nx), *sy = sorted_copy(y, ny);
-    RankTest t = sx == NULL || sy == NULL ? no_test : mann_whitney_sorted(sx, nx, sy, ny, method);
+    RankTest t = sx == NULL || sy == NULL
+                     ? no_test
+                     : rank_mann_whitney_runs((Runs){nx, sx, NULL}, (Runs){ny, sy, NULL}, method);
     free(sx);
     free(sy);
     return t;
@@ -195,70 +195,86 @@ static double from_order(int64_t order) {
     return value;
 }
 
-// Number of differences x[i] - y[j] that are at most `limit`.
-static double count_at_most(const double *x, size_t nx, const double *y, size_t ny, double limit) {
-    double count = 0;
-    size_t j = 0; // y[j..] are the subtrahends large enough for x[i]
-    for (size_t i = 0; i < nx; i++) {
-        while (j < ny && x[i] - y[j] > limit)
-            j++;
-        count += (double)(ny - j);
+// The differences x - y about a limit.
+typedef struct {
+    double count;        // of those at most the limit
+    double below, above; // the greatest of those, and the least of the others
+} Around;
+
+static Around look_around(Runs x, Runs y, double limit) {
+    Around a = {0, -INFINITY, INFINITY};
+    const double size = runs_size(y);
+    double left = 0; // how many of y are too small a subtrahend: those before run j
+    for (size_t i = 0, j = 0; i < x.k; i++) {
+        while (j < y.k && x.value[i] - y.value[j] > limit)
+            left += runs_count(y, j++);
+        a.count += runs_count(x, i) * (size - left);
+        if (j < y.k)
+            a.below = fmax(a.below, x.value[i] - y.value[j]);
+        if (j > 0)
+            a.above = fmin(a.above, x.value[i] - y.value[j - 1]);
     }
-    return count;
+    return a;
 }
 
-// The k-th smallest difference, k from 1, of sorted samples.
-static double difference_at(const double *x, size_t nx, const double *y, size_t ny, double k) {
-    int64_t low = to_order(x[0] - y[ny - 1]) - 1, high = to_order(x[nx - 1] - y[0]);
+// The k-th smallest difference, k from 1: halved between doubles, each half cut back to the
+// differences in it. *after, if not NULL: the next one, k + 1.
+static double difference_at(Runs x, Runs y, double k, double *after) {
+    int64_t low = to_order(x.value[0] - y.value[y.k - 1]) - 1;
+    int64_t high = to_order(x.value[x.k - 1] - y.value[0]);
     while (low + 1 < high) {
         int64_t middle = low + (int64_t)(((uint64_t)high - (uint64_t)low) / 2);
-        if (count_at_most(x, nx, y, ny, from_order(middle)) >= k)
-            high = middle;
+        const Around a = look_around(x, y, from_order(middle));
+        if (a.count >= k)
+            high = to_order(a.below);
         else
-            low = middle;
+            low = to_order(a.above) - 1;
     }
-    return from_order(high);
+    const double found = from_order(high);
+    if (after != NULL) {
+        const Around a = look_around(x, y, found);
+        *after = a.count > k ? found : a.above;
+    }
+    return found;
 }
 
 // Rank, from 1, of the ordered difference that is the lower limit; 0 if there is none.
-static double shift_rank(const double *x, size_t nx, const double *y, size_t ny,
-                         double confidence) {
-    double tail = (1 - confidence) / 2, m = (double)nx, n = (double)ny;
-    if (nx < EXACT_BELOW && ny < EXACT_BELOW) {
-        double *points = u_points(nx, ny), sum = 0, rank = 0;
-        for (size_t k = 0; points != NULL && k <= nx * ny; k++, rank++)
-            if ((sum += points[k]) >= tail)
+static double shift_rank(Runs x, Runs y, double confidence) {
+    double tail = (1 - confidence) / 2, m = runs_size(x), n = runs_size(y);
+    if (m < EXACT_BELOW && n < EXACT_BELOW) {
+        double *points = u_points((size_t)m, (size_t)n), sum = 0, rank = 0;
+        for (; points != NULL && rank <= m * n; rank++)
+            if ((sum += points[(size_t)rank]) >= tail)
                 break;
         free(points);
         return points == NULL ? 0 : rank;
     }
-    double sd = u_sd(m, n, tie_sum(x, nx, y, ny));
+    double sd = u_sd(m, n, tie_sum(x, y));
     return fmax(0, floor(m * n / 2 - distribution_normal_critical(confidence) * sd));
 }
 
-static StatsInterval hodges_lehmann_sorted(const double *x, size_t nx, const double *y, size_t ny,
-                                           double confidence) {
-    double pairs = (double)nx * (double)ny, half = floor((pairs + 1) / 2);
-    double rank = shift_rank(x, nx, y, ny, confidence);
+StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence) {
     StatsInterval shift = undefined;
-    shift.estimate = difference_at(x, nx, y, ny, half);
+    if (x.k == 0 || y.k == 0 || !(confidence > 0 && confidence < 1) || isnan(tie_sum(x, y)))
+        return shift;
+    double pairs = runs_size(x) * runs_size(y), half = floor((pairs + 1) / 2), after;
+    double rank = shift_rank(x, y, confidence);
+    shift.estimate = difference_at(x, y, half, &after);
     if (fmod(pairs, 2) == 0)
-        shift.estimate = (shift.estimate + difference_at(x, nx, y, ny, half + 1)) / 2;
+        shift.estimate = (shift.estimate + after) / 2;
     if (rank >= 1) {
-        shift.lower = difference_at(x, nx, y, ny, rank);
-        shift.upper = difference_at(x, nx, y, ny, pairs + 1 - rank);
+        shift.lower = difference_at(x, y, rank, NULL);
+        shift.upper = difference_at(x, y, pairs + 1 - rank, NULL);
     }
     return shift;
 }
 
 StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, size_t ny,
                                   double confidence) {
-    if (nx == 0 || ny == 0 || !(confidence > 0 && confidence < 1))
-        return undefined;
     double *sx = sorted_copy(x, nx), *sy = sorted_copy(y, ny);
     StatsInterval shift = undefined;
-    if (sx != NULL && sy != NULL && !isnan(tie_sum(sx, nx, sy, ny)))
-        shift = hodges_lehmann_sorted(sx, nx, sy, ny, confidence);
+    if (sx != NULL && sy != NULL)
+        shift = rank_hodges_lehmann_runs((Runs){nx, sx, NULL}, (Runs){ny, sy, NULL}, confidence);
     free(sx);
     free(sy);
     return shift;
@@ -266,44 +282,59 @@ StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, s
 
 // ---- Kruskal-Wallis ----
 
-// Adds the mid-ranks of the ordered values to their groups' sums; returns the sum of t^3 - t.
-static double add_ranks(const double *values, const size_t *order, const size_t *group, size_t n,
-                        double *sums, double *counts) {
-    double ties = 0;
-    for (size_t i = 0, end; i < n; i = end) {
-        for (end = i + 1; end < n && values[order[end]] == values[order[i]]; end++)
-            ;
-        double t = (double)(end - i), rank = (double)(i + end + 1) / 2;
-        ties += t * t * t - t;
-        for (size_t k = i; k < end; k++) {
-            sums[group[order[k]]] += rank;
-            counts[group[order[k]]]++;
+RankGroups rank_kruskal_wallis_runs(Runs all, const Runs *group, size_t groups) {
+    RankGroups result = {NAN, NAN, NAN};
+    const double size = runs_size(all), ties = tie_sum(all, (Runs){0, NULL, NULL});
+    double filled = 0, h = 0;
+    for (size_t g = 0; g < groups; g++) {
+        const double n = runs_size(group[g]);
+        if (n > 0) {
+            // a mid-rank counts those below and half of those at the value, and a half for itself
+            const double ranks = count_pairs(group[g], all) + n / 2;
+            const double apart = ranks / n - (size + 1) / 2;
+            h += n * apart * apart;
+            filled++;
         }
     }
-    return ties;
+    const double untied = 1 - ties / (size * size * size - size);
+    if (filled >= 2 && untied > 0) {
+        result.statistic = 12 * h / (size * (size + 1)) / untied;
+        result.df = filled - 1;
+        result.p = distribution_chisq_upper(result.statistic, result.df);
+    }
+    return result;
+}
+
+// Writes the values in ascending order to all, and group by group to dealt; next: room, a place a
+// group.
+static void deal(const double *values, const size_t *group, const size_t *order, size_t n,
+                 double *all, double *dealt, Runs *runs, size_t groups, double **next) {
+    for (size_t i = 0; i < n; i++) {
+        all[i] = values[order[i]];
+        runs[group[i]].k++;
+    }
+    for (size_t g = 0; g < groups; g++) {
+        runs[g].value = next[g] = dealt;
+        dealt += runs[g].k;
+    }
+    for (size_t i = 0; i < n; i++)
+        *next[group[order[i]]]++ = all[i];
 }
 
 RankGroups rank_kruskal_wallis(const double *values, const size_t *group, size_t n, size_t groups) {
     RankGroups result = {NAN, NAN, NAN};
     size_t *order = order_ascending(values, n);
-    double *sums = calloc(2 * groups + 1, sizeof *sums), filled = 0, h = 0, size = (double)n;
-    if (order != NULL && sums != NULL && n > 1) {
-        double ties = add_ranks(values, order, group, n, sums, sums + groups);
-        for (size_t g = 0; g < groups; g++)
-            if (sums[groups + g] > 0) {
-                double apart = sums[g] / sums[groups + g] - (size + 1) / 2;
-                h += sums[groups + g] * apart * apart;
-                filled++;
-            }
-        double untied = 1 - ties / (size * size * size - size);
-        if (filled >= 2 && untied > 0) {
-            result.statistic = 12 * h / (size * (size + 1)) / untied;
-            result.df = filled - 1;
-            result.p = distribution_chisq_upper(result.statistic, result.df);
-        }
+    double *all = malloc((2 * n + 1) * sizeof *all);
+    Runs *runs = calloc(groups + 1, sizeof *runs);
+    double **next = calloc(groups + 1, sizeof *next);
+    if (order != NULL && all != NULL && runs != NULL && next != NULL) {
+        deal(values, group, order, n, all, all + n, runs, groups, next);
+        result = rank_kruskal_wallis_runs((Runs){n, all, NULL}, runs, groups);
     }
     free(order);
-    free(sums);
+    free(all);
+    free(runs);
+    free(next);
     return result;
 }
 

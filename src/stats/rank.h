@@ -4,11 +4,12 @@
 #define CROSSWARD_STATS_RANK_H
 
 #include "stats/interval.h"
+#include "stats/runs.h"
 #include <stdbool.h>
 #include <stddef.h>
 
-// Samples are read only and in any order; ties are allowed. Working memory is freed before the
-// return; if there is none the result is NaN throughout.
+// Samples are read only and in any order, or given as runs; ties are allowed. Working memory is
+// freed before the return; if there is none the result is NaN throughout.
 
 typedef enum {
     RANK_AUTO,        // exact if there are no ties and it is affordable, else normal, corrected
@@ -27,9 +28,11 @@ typedef struct {
 // Mann & Whitney 1947, Ann Math Stat 18:50-60. statistic: the number of pairs with x > y, ties
 // counted half. Exact p: twice the smaller tail, from the recursion's generating function; ties:
 // Hollander & Wolfe 1973, 4.1. All values equal: U = nx ny / 2 and p = 1. An empty sample: NaN.
-// RANK_AUTO is exact below 50 values a sample, as R's wilcox.test. n log n, else nx ny for exact.
+// RANK_AUTO is exact below 50 values a sample, as R's wilcox.test. n log n (runs: as many as there
+// are), else nx ny for exact.
 RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t ny,
                            RankMethod method);
+RankTest rank_mann_whitney_runs(Runs x, Runs y, RankMethod method);
 
 // Hodges & Lehmann 1963 (Ann Math Stat 34:598-611): the median of all differences x - y, in the
 // unit of the values, with the ordered differences that bound the shift (exact below 50 values
@@ -37,6 +40,7 @@ RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t n
 // samples cannot give is NaN. n log n: the nx ny differences are never formed.
 StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, size_t ny,
                                   double confidence);
+StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence);
 
 typedef struct {
     double statistic, df, p;
@@ -46,6 +50,7 @@ typedef struct {
 // group[i] is the group of values[i], 0 .. groups-1; empty groups are dropped. All values equal
 // or fewer than two groups: NaN.
 RankGroups rank_kruskal_wallis(const double *values, const size_t *group, size_t n, size_t groups);
+RankGroups rank_kruskal_wallis_runs(Runs all, const Runs *group, size_t groups); // all: of them all
 
 // Kendall's S of y against x (x NULL: the order given, Mann 1945, Econometrica 13:245-259) with
 // tau-b and p-values. Exact only without ties (RANK_AUTO: and n below 50); the tie-corrected

@@ -124,14 +124,14 @@ static void median_series(const World *w, size_t k, Report *r) {
         const double shift = gsl_ran_gaussian(w->rng, w->c->wander);
         for (size_t j = 0; j < n; j++)
             minutes[i][j] = floor(120 * exp(shift + gsl_ran_gaussian(w->rng, 0.8)));
-        memcpy(by_quarter[q] + quarter[q].n, minutes[i], n * sizeof(double));
-        quarter[q].n += n;
+        memcpy(by_quarter[q] + quarter[q].minutes.k, minutes[i], n * sizeof(double));
+        quarter[q].minutes.k += n;
         quantile_sort(minutes[i], n);
-        cell[i] = (ChangeCell){.minutes = minutes[i], .n = n, .whole = true};
+        cell[i] = (ChangeCell){.minutes = {n, minutes[i], NULL}, .whole = true};
     }
     for (size_t q = 0; q < QUARTERS; q++) {
-        quantile_sort(by_quarter[q], quarter[q].n);
-        quarter[q].minutes = by_quarter[q];
+        quantile_sort(by_quarter[q], quarter[q].minutes.k);
+        quarter[q].minutes.value = by_quarter[q];
         quarter[q].whole = true;
     }
     const ChangeSeries s = {CHANGE_MEDIAN, cell, k, (double)k / 2};

@@ -124,17 +124,18 @@ static void check_list(void *user, const DurationsCell *c) {
     ck_assert_uint_eq(c->n, own->len);
     double sum = 0, own_sum = 0;
     for (size_t i = 0; i < c->n; i++) {
-        const uint32_t value = g_array_index(own, uint32_t, i);
-        own_sum += value;
-        if (c->rows) {
-            ck_assert_uint_eq(c->rows[i], value);
-            continue;
-        }
-        sum += c->minutes[i];
-        ck_assert(i == 0 || c->minutes[i - 1] <= c->minutes[i]);
+        own_sum += g_array_index(own, uint32_t, i);
+        if (c->rows)
+            ck_assert_uint_eq(c->rows[i], g_array_index(own, uint32_t, i));
     }
-    if (!c->rows)
+    for (size_t i = 0; i < c->minutes.k; i++) {
+        sum += c->minutes.value[i] * runs_count(c->minutes, i);
+        ck_assert(i == 0 || c->minutes.value[i - 1] < c->minutes.value[i]);
+    }
+    if (!c->rows) {
+        ck_assert_double_eq(runs_size(c->minutes), (double)c->n);
         ck_assert_double_eq(sum, own_sum);
+    }
     checked->cells++;
     g_array_unref(own);
 }

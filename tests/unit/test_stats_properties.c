@@ -10,6 +10,7 @@
 #include "stats/mix.h"
 #include "stats/multiple.h"
 #include "stats/proportion.h"
+#include "stats/quantile.h"
 #include "stats/rank.h"
 #include "stats/rate.h"
 #include "stats/ratio.h"
@@ -348,6 +349,62 @@ END_TEST
 
 // ---- ranks, lists of p-values ----
 
+// The values with equal ones put together; sorts them. room: 2 n numbers.
+static Runs put_together(double *values, size_t n, double *room) {
+    Runs runs = {0, room, room + n};
+    quantile_sort(values, n);
+    for (size_t i = 0; i < n; i++) {
+        runs.k += i == 0 || values[i] != values[i - 1];
+        room[runs.k - 1] = values[i];
+        room[n + runs.k - 1] = (double)(i + 1);
+    }
+    return runs;
+}
+
+static void same_interval(StatsInterval a, StatsInterval b) {
+    const double pairs[][2] = {{a.estimate, b.estimate}, {a.lower, b.lower}, {a.upper, b.upper}};
+    for (int i = 0; i < 3; i++)
+        ck_assert(pairs[i][0] == pairs[i][1] || (isnan(pairs[i][0]) && isnan(pairs[i][1])));
+}
+
+// A sample says the same whether it is a list or runs.
+START_TEST(runs_of_values) {
+    gsl_rng *r = random_numbers();
+    for (int round = 0; round < ROUNDS / 4; round++) {
+        double x[80], y[80], all[160], room[3][320];
+        const size_t nx = 1 + gsl_rng_uniform_int(r, 80), ny = 1 + gsl_rng_uniform_int(r, 80);
+        const double spread = gsl_rng_uniform(r) < 0.3 ? 1e9 : 10; // hardly a tie, or many
+        for (size_t i = 0; i < nx; i++)
+            all[i] = x[i] = floor(gsl_ran_gaussian(r, spread));
+        for (size_t i = 0; i < ny; i++)
+            all[nx + i] = y[i] = floor(gsl_ran_gaussian(r, spread) + 3);
+        size_t group[160] = {0};
+        for (size_t i = nx; i < nx + ny; i++)
+            group[i] = 1;
+        const RankGroups kruskal = rank_kruskal_wallis(all, group, nx + ny, 2);
+        const Runs a = put_together(x, nx, room[0]), b = put_together(y, ny, room[1]);
+        const Runs both = put_together(all, nx + ny, room[2]);
+        const RankTest test = rank_mann_whitney(x, nx, y, ny, RANK_AUTO);
+        const RankTest of_runs = rank_mann_whitney_runs(a, b, RANK_AUTO);
+        ck_assert(test.statistic == of_runs.statistic && test.two_sided == of_runs.two_sided);
+        same_interval(rank_hodges_lehmann(x, nx, y, ny, 0.95),
+                      rank_hodges_lehmann_runs(a, b, 0.95));
+        same_interval(quantile_interval(x, nx, 0.75, 0.95),
+                      quantile_interval_of_runs(a, 0.75, 0.95));
+        const RankGroups groups = rank_kruskal_wallis_runs(both, (Runs[]){a, b}, 2);
+        ck_assert(kruskal.p == groups.p || (isnan(kruskal.p) && isnan(groups.p)));
+        double rest[320], more[320];
+        const Runs others = runs_without(both, a, rest);
+        ck_assert_double_eq(runs_size(others), (double)ny);
+        for (size_t i = 0; i < ny; i++)
+            ck_assert_double_eq(runs_at(others, (double)(i + 1)), y[i]);
+        const Runs longer = runs_with(others, INFINITY, 3, more);
+        ck_assert(runs_size(longer) == (double)(ny + 3) && isinf(runs_at(longer, (double)ny + 1)));
+    }
+    gsl_rng_free(r);
+}
+END_TEST
+
 START_TEST(ranks) {
     gsl_rng *r = random_numbers();
     for (int round = 0; round < ROUNDS / 4; round++) {
@@ -483,6 +540,7 @@ int main(void) {
     tcase_add_test(tests, ends_add_to_1);
     tcase_add_test(tests, order_of_times_changes_nothing);
     tcase_add_test(tests, ranks);
+    tcase_add_test(tests, runs_of_values);
     tcase_add_test(tests, adjusted_p_values);
     tcase_add_test(tests, regressions);
     tcase_add_test(tests, trends);
