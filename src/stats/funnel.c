@@ -125,10 +125,26 @@ static int by_distance(const void *a, const void *b) {
     return by_value(a, b);
 }
 
-static void order(Member *member, size_t m, double mean, double tau2) {
+static void measure(Member *member, size_t m, double mean, double tau2) {
     for (size_t i = 0; i < m; i++)
         member[i].distance = fabs(member[i].value - mean) / sqrt(member[i].variance + tau2);
+}
+
+static void order(Member *member, size_t m, double mean, double tau2) {
+    measure(member, m, mean, tau2);
     qsort(member, m, sizeof *member, by_distance);
+}
+
+// The same for members in almost that order: each goes back the few places that it is wrong by.
+static void reorder(Member *member, size_t m, double mean, double tau2) {
+    measure(member, m, mean, tau2);
+    for (size_t i = 1; i < m; i++) {
+        const Member own = member[i];
+        size_t at = i;
+        for (; at > 0 && by_distance(&member[at - 1], &own) > 0; at--)
+            member[at] = member[at - 1];
+        member[at] = own;
+    }
 }
 
 // Median with weights 1/variance; members sorted by value.
@@ -177,8 +193,7 @@ static double search(Member *member, size_t m, double *space, size_t *kept) {
             break;
     }
     const double furthest = distribution_normal_critical(1 - readmit_p);
-    while (h < m) {
-        order(member, m, mean, tau2);
+    for (order(member, m, mean, tau2); h < m; reorder(member, m, mean, tau2)) {
         if (member[h].distance > furthest)
             break;
         tau2 = inner_tau2(member, ++h, m, space, &mean);
