@@ -7,19 +7,32 @@
 
 typedef struct Coverage Coverage;
 
-// Days with records of each unit, and of all. Free with coverage_free.
+// Days with records in each unit's log, and in all logs together. Borrows data. Free with
+// coverage_free.
 Coverage *coverage_new(const CountData *data);
 void coverage_free(Coverage *coverage);
 
-// Whether the logs of a unit (place in CountData.units, 0 = the network) cover a period whole. They
-// don't if a run of days without a record overlaps it that is longer than chance alone makes in 1
-// of 100 such logs: ln(100 n)/(n/days), for n records at random over the days from the first to the
-// last. The days before the first record and after the last one are such runs too. Without two
-// days with records nothing is covered.
+// Whether the logs cover a period whole, for a unit (place in CountData.units) or the network (0).
+//
+// A unit's log is what it sent and recorded itself (recorded_by is the unit, or unknown): what the
+// other end's log tells of it does not make up for its own. Only for a unit that has nothing of its
+// own on two days or more does all that it sent stand instead. The log does not cover a period that
+// is overlapped by a run of days without a record longer than chance alone makes in 1 of 100 such
+// logs: ln(100 n)/(n/days), for n records at random over the days from the first to the last. The
+// days before the first record and after the last one, up to those of all records or the period's
+// own, are such runs too. Without two days with records nothing is covered.
+//
+// The network is covered if all logs together, taken as one, cover the period, and the units whose
+// logs have such a run there sent less than one in COVERAGE_MISSING of all records (a log of fewer
+// than two days says nothing here).
+enum { COVERAGE_MISSING = 20 };
 bool coverage_whole(const Coverage *coverage, unsigned place, const Period *period);
 
-// Whether the unit has a record in every one of these months (CountData.periods of kind month, by
-// index; guint).
+// Whether all logs together, taken as one, cover a period whole, whichever units' logs lack.
+bool coverage_together(const Coverage *coverage, const Period *period);
+
+// Whether the unit's log has a record in every one of these months (CountData.periods of kind
+// month, by index; guint).
 bool coverage_every_month(const Coverage *coverage, unsigned place, const GArray *months);
 
 #endif

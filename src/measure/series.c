@@ -302,7 +302,7 @@ static void test(Series *s, double confidence) {
     g_free(cells);
 }
 
-// The volume of the units that have records in every whole month.
+// The volume of the units whose logs have records in every month that all logs together cover.
 static void find_steady(const Maker *m, const Gathered *g, Series *s) {
     GArray *months = g_array_new(FALSE, FALSE, sizeof(guint));
     ChangeCell *cells;
@@ -311,8 +311,10 @@ static void find_steady(const Maker *m, const Gathered *g, Series *s) {
                                                    g_array_index(m->months, guint, 0)
                                              : 0;
     for (size_t i = 0; i < c.k; i++) {
+        const guint period = g_array_index(s->points, SeriesPoint, i).period;
+        cells[i].whole = coverage_together(m->coverage, period_at(m, period));
         if (cells[i].whole)
-            g_array_append_val(months, g_array_index(s->points, SeriesPoint, i).period);
+            g_array_append_val(months, period);
         cells[i].events = 0;
     }
     for (guint u = 1; u < m->data->units->len && months->len > 0; u++) {

@@ -130,7 +130,9 @@ static const char *const methods[][2] = {
      "Control charts with exact limits for small counts, else widened by the spread between "
      "periods; run rules from ten points on; this quarter against the last and a year ago; "
      "trends with over-dispersion. Periods that the logs do not cover whole are left out of "
-     "trends."},
+     "all of these: for a unit, where its own log has a stretch without a record that is too long "
+     "for chance (1 in 100 such logs), whatever the other ends' logs tell of it; for the network, "
+     "where all logs together have one, or units that sent 1 in 20 of all records or more."},
     {"Many looks",
      "All signals of units share one control of the false-discovery rate (Benjamini and "
      "Hochberg), all signals of change another: q is what is left. `Robust` signals stay "

@@ -3,7 +3,7 @@
 # The oracle of changes.csv: every test of change over time worked out afresh from canonical logs, from the written
 # definitions (src/stats/change.h, src/measure/series.h, coverage.h), in base R.
 #
-#   Rscript tests/oracle/changes.R [--network DIR] [--period P] [--confidence C] --pack DIR LOG...
+#   Rscript tests/oracle/changes.R [--network DIR] [--period P] [--confidence C] [--truth FILE] --pack DIR LOG...
 #
 # Ends with `N passed, N failed`: one test for each row and column.
 
@@ -23,6 +23,24 @@ coverage <- function(days) {
     ends <- c(seen, max(to, HIGH + 1))
     !any(ends - starts > longest & starts < to & ends > from)
   }
+}
+
+# A unit's own log: what it sent and recorded itself, so long as that spans two days; else all that it sent. The network: all
+# logs as one, and fewer than one in twenty of the records sent by units whose log has a gap there.
+own_days <- function(records, unit) {
+  sent <- records$sending_unit == unit
+  own <- sent & (is.na(records$recorded_by) | records$recorded_by == unit)
+  records$day[if (length(unique(records$day[own])) > 1) own else sent]
+}
+coverage_of_all <- function(records, senders) {
+  logs <- lapply(senders, own_days, records = records)
+  covered <- lapply(logs, coverage)
+  together <- coverage(records$day)
+  speaks <- vapply(logs, function(d) length(unique(d)) > 1, TRUE)
+  sent <- vapply(senders, function(u) sum(records$sending_unit == u), 0)
+  network <- function(from, to) together(from, to) &&
+    sum(sent[speaks & !vapply(covered, function(f) f(from, to), TRUE)]) < length(records$day) / 20
+  c(list(network), covered)
 }
 
 cell_of <- function(measure, got, rows, period, whole) {
@@ -223,7 +241,7 @@ changes_expected <- function(options) {
   months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]
   catalogue <- catalogue_read(options$catalogue, options$network)
   senders <- sort(unique(records$sending_unit), method = "radix")
-  whole <- c(list(coverage(records$day)), lapply(senders, function(u) coverage(records$day[records$sending_unit == u])))
+  whole <- coverage_of_all(records, senders)
   rows <- list()
   for (k in seq_len(nrow(catalogue))) {
     indicator <- catalogue[k, ]
@@ -241,14 +259,39 @@ changes_expected <- function(options) {
   }
   out <- do.call(rbind, rows)
   if (!is.null(out)) out$q <- p.adjust(out$p, "BH")
-  out
+  within <- function(p) p[p$from <= span[2] & p$to >= span[1], ]
+  covers <- function(u, p) if (nrow(p)) data.frame(unit = c("all", senders)[u], period = p$name, whole = vapply(seq_len(nrow(p)), function(i)
+    if (whole[[u]](month_start(p$from[i]), month_start(p$to[i] + 1))) "yes" else "no", ""))
+  list(tests = out, covered = do.call(rbind, c(list(covers(1, within(months))), lapply(seq_along(senders) + 1, covers, p = within(quarters)))))
+}
+
+# series.csv: which periods the logs cover whole.
+check_covered <- function(path, want) {
+  got <- read.csv(path, colClasses = "character")
+  got <- unique(got[got$chart %in% c("p", "u", "xmr"), c("unit", "period", "whole")])
+  said <- function(d) sort(paste(d$unit, d$period, d$whole))
+  check(identical(said(got), said(want)), "covered whole, found: ", paste(head(setdiff(said(got), said(want)), 4), collapse = "; "), ", expected: ",
+        paste(head(setdiff(said(want), said(got)), 4), collapse = "; "))
+}
+
+# The months without the log of one unit that were planted: neither its quarter nor the network's months count as whole.
+check_silent <- function(path, series) {
+  truth <- paste(readLines(path, warn = FALSE), collapse = " ")
+  part <- sub("^.*\"no_log\": *[{]([^}]*)[}].*$", "\\1", truth)
+  unit <- sub("^.*\"unit\": *\"([^\"]*)\".*$", "\\1", part)
+  months <- regmatches(part, gregexpr("[0-9]{4}-[0-9]{2}", part))[[1]]
+  got <- read.csv(series, colClasses = "character")
+  quarters <- unique(sprintf("%s-Q%d", substr(months, 1, 4), (as.integer(substr(months, 6, 7)) + 2) %/% 3))
+  check(length(months) > 0 && all(got$whole[got$unit == "all" & got$period %in% months] == "no"), "a month without a log counts as whole")
+  check(setequal(got$period[got$unit == unit & got$whole == "no"], quarters), unit, " lacks ", paste(quarters, collapse = " "))
 }
 
 # ---- Comparison: 1e-9, trends 1e-6, p and q on the log scale ---------------------------------------------------------------
 
 main_changes <- function() {
   options <- options_read(commandArgs(trailingOnly = TRUE))
-  want <- changes_expected(options)
+  found <- changes_expected(options)
+  want <- found$tests
   got <- read.csv(file.path(options$pack, "changes.csv"), colClasses = "character", na.strings = character())
   key <- function(d) paste(d$unit, d$indicator, d$kind, d$against)
   if (is.null(want)) check(nrow(got) == 0, "tests where none are expected")
@@ -270,6 +313,8 @@ main_changes <- function() {
       check(good, sum(!good), " of ", name, " differ: ", paste(head(sprintf("%s expected %s, found %s", key(want)[!good], format(w[!good], digits = 12), g[!good]), 4), collapse = "; "))
     }
   }
+  if (!is.null(found$covered)) check_covered(file.path(options$pack, "series.csv"), found$covered)
+  if (!is.null(options$truth)) check_silent(options$truth, file.path(options$pack, "series.csv"))
   cat(tests$passed, " passed, ", tests$failed, " failed\n", sep = "")
   if (tests$failed > 0) quit(status = 1)
 }
