@@ -72,7 +72,7 @@ test: test-packages ## install what the tests need, run them all but the slow on
 unit: build $(UNIT) ## run the unit tests alone
 	@tests/run $(UNIT)
 
-slow: slow-packages ## the slow suites: injected faults, fuzzing, the pages in Chromium
+slow: slow-packages ## the slow suites: injected faults, fuzzing, a planted effect found again, the pages in Chromium
 	@$(MAKE) --no-print-directory build
 	@tests/run $(SLOW)
 

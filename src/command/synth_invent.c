@@ -81,6 +81,17 @@ static guint receiver(Inventing *v, guint from) {
     return to;
 }
 
+// Neither of ventilation and level of care says all of the other: else nobody could tell which of
+// the two an event comes with.
+static void invent_support(Inventing *v, SynthRecord *r) {
+    static const Weighted level[] = {{"3", 0.62}, {"2", 0.32}, {"1", 0.06}, {NULL, 0}};
+    static const double ventilated[] = {0, 0, 0.28, 0.79}; // by level
+    const uint8_t care = r->code[FIELD_care_level] = pick(v, FIELD_care_level, level);
+    const bool needs = chance(v, ventilated[care - 1]);
+    r->code[FIELD_ventilated] = needs ? CODE_yes_no_YES : CODE_yes_no_NO;
+    r->code[FIELD_vasoactive] = yes(v, needs ? 0.5 : 0.15);
+}
+
 static void invent_patient(Inventing *v, SynthRecord *r) {
     static const Weighted urgency[] = {
         {"time-critical", 0.2}, {"urgent", 0.5}, {"planned", 0.3}, {NULL, 0}};
@@ -112,12 +123,7 @@ static void invent_patient(Inventing *v, SynthRecord *r) {
     const uint8_t age = r->code[FIELD_age_band] = pick(v, FIELD_age_band, band);
     r->age = first_age[age] + (int)gsl_rng_uniform_int(v->rng, (unsigned long)years[age]);
     r->code[FIELD_sex] = chance(v, 0.43) ? CODE_sex_FEMALE : CODE_sex_MALE;
-    const bool ventilated = chance(v, 0.58);
-    r->code[FIELD_ventilated] = ventilated ? CODE_yes_no_YES : CODE_yes_no_NO;
-    r->code[FIELD_care_level] = code_of(FIELD_care_level, ventilated       ? "3"
-                                                          : chance(v, 0.8) ? "2"
-                                                                           : "1");
-    r->code[FIELD_vasoactive] = yes(v, ventilated ? 0.5 : 0.15);
+    invent_support(v, r);
     r->code[FIELD_team] = pick(v, FIELD_team, team);
 }
 
