@@ -334,7 +334,7 @@ void cell_clear(CellRecord *r) {
     r->n_twice = 0;
     r->partial = r->clashing = 0;
     r->harm = 0;
-    r->events_untold = r->undecided = false;
+    r->events_untold = r->undecided = r->dated_before = r->next_day = false;
 }
 
 CellFault cell_read(CellRecord *r, Transfers *pool, FieldId f, uint32_t column, const char *text,

@@ -2,7 +2,9 @@
 // Habits of writing, counted over the transfers of one log.
 #include "intake/habits.h"
 
-enum { LINES = 5, HOUR = 60 };
+#include "base/clip.h"
+
+enum { LINES = 5, HOUR = 60, DISAGREE = 5, HEAD_SHOWN = 60 };
 
 typedef struct {
     const Transfers *t;
@@ -24,9 +26,9 @@ static int32_t stamp(const Log *log, size_t row, unsigned p) {
 }
 
 static void say(const Log *log, FieldId field, const char *code, const char *message) {
-    const Finding f = {log->file,  log->line,     log->layout->column_of[field],
-                       (int)field, SEVERITY_NOTE, code,
-                       NULL,       message};
+    const uint32_t column = field < FIELD_STORED ? log->layout->column_of[field] : 0;
+    const Finding f = {log->file,     log->line, column, (int)field,
+                       SEVERITY_NOTE, code,      NULL,   message};
     finding_add(log->findings, &f, NULL, 0);
 }
 
@@ -107,8 +109,121 @@ static void look_at_acceptance(const Log *log) {
     g_string_free(lines, TRUE);
 }
 
-void habits_say(const Transfers *t, size_t from, const Layout *layout, uint16_t file, uint32_t line,
-                Findings *findings) {
+// Whether the known stamps of a record follow each other once those of phases p and q are
+// exchanged.
+static bool in_order(const Log *log, size_t row, unsigned p, unsigned q) {
+    int32_t last = INT32_MIN;
+    for (unsigned i = 0; i < PHASES; i++) {
+        const int32_t at = stamp(log, row, i == p ? q : i == q ? p : i);
+        if (at == WHEN_UNKNOWN)
+            continue;
+        if (at < last)
+            return false;
+        last = at;
+    }
+    return true;
+}
+
+// How often the stamps of two phases seem to stand in each other's place.
+typedef struct {
+    unsigned p, q;
+    size_t n, swapped, far; // records with both; that exchange puts in order; by over five minutes
+} Swap;
+
+// Records by the set of phases that they have a stamp of, and those out of order.
+typedef struct {
+    size_t with[1 << PHASES];
+    GArray *disordered; // size_t: rows
+} Orders;
+
+static void look_at_order(const Log *log, Orders *orders) {
+    for (size_t i = log->from; i < log->t->n; i++) {
+        unsigned set = 0;
+        for (unsigned p = 0; p < PHASES; p++)
+            set |= (stamp(log, i, p) != WHEN_UNKNOWN ? 1u : 0) << p;
+        orders->with[set]++;
+        if (!in_order(log, i, 0, 0))
+            g_array_append_val(orders->disordered, i);
+    }
+}
+
+static Swap count_swaps(const Log *log, const Orders *orders, unsigned p, unsigned q) {
+    Swap s = {p, q, 0, 0, 0};
+    const unsigned both = 1u << p | 1u << q;
+    for (unsigned set = 0; set < G_N_ELEMENTS(orders->with); set++)
+        s.n += (set & both) == both ? orders->with[set] : 0;
+    for (guint k = 0; k < orders->disordered->len; k++) {
+        const size_t row = g_array_index(orders->disordered, size_t, k);
+        const int32_t a = stamp(log, row, p), b = stamp(log, row, q);
+        if (a == WHEN_UNKNOWN || b == WHEN_UNKNOWN || a <= b || !in_order(log, row, p, q))
+            continue;
+        s.swapped++;
+        s.far += a - b > DISAGREE;
+    }
+    return s;
+}
+
+static char *heading(const Log *log, FieldId field) {
+    return clip_text(log->layout->columns[log->layout->column_of[field] - 1].head, HEAD_SHOWN);
+}
+
+static void say_swapped(const Log *log, const Swap *s) {
+    const FieldId p = stamps[s->p], q = stamps[s->q];
+    const uint32_t *column = log->layout->column_of;
+    char *head_p = heading(log, p), *head_q = heading(log, q);
+    char *todo = log->layout->style.mapped
+                     ? g_strdup("exchange the two fields in the mapping")
+                     : g_strdup_printf("map \"%s\",,%s, and \"%s\",,%s,", head_p,
+                                       field_table[q].name, head_q, field_table[p].name);
+    const char *message = finding_text(
+        log->findings,
+        "%zu of %zu records have %s after %s, and exchanged the two would be in order: columns %u "
+        "and %u seem to stand in each other's place; nothing was exchanged; if it is so, %s",
+        s->swapped, s->n, field_table[p].name, field_table[q].name, column[p], column[q], todo);
+    const Finding f = {log->file,       log->line,         column[q], (int)q,
+                       SEVERITY_SEVERE, "columns-swapped", NULL,      message};
+    finding_add(log->findings, &f, NULL, 0);
+    g_free(todo);
+    g_free(head_p);
+    g_free(head_q);
+}
+
+// The pair of columns, if any, that seem to stand in each other's place: the one that most records
+// speak for, the first of equals.
+static void look_at_swaps(const Log *log) {
+    Swap most = {0};
+    Orders orders = {.disordered = g_array_new(FALSE, FALSE, sizeof(size_t))};
+    look_at_order(log, &orders);
+    for (unsigned p = 0; p < PHASES; p++)
+        for (unsigned q = p + 1; q < PHASES; q++) {
+            const Swap s = count_swaps(log, &orders, p, q);
+            if (s.n >= HABITS_LEAST && s.swapped * 5 >= s.n * 4 && s.far * 2 >= s.n &&
+                s.swapped > most.swapped)
+                most = s;
+        }
+    if (most.swapped > 0)
+        say_swapped(log, &most);
+    g_array_unref(orders.disordered);
+}
+
+static void say_of_dates(const Log *log, const RowTimes *times) {
+    const size_t n = log->t->n - log->from;
+    if (times->dated_before > 0)
+        say(log, FIELD_COUNT, "dates-from-before",
+            finding_text(log->findings,
+                         "clock times without a date of their own took that of the stamp before "
+                         "them in %" G_GUINT64_FORMAT " of %zu records",
+                         times->dated_before, n));
+    if (times->next_day > 0)
+        say(log, FIELD_COUNT, "midnights",
+            finding_text(log->findings,
+                         "clock times earlier than the stamp before them were taken as the next "
+                         "day's in %" G_GUINT64_FORMAT " of %zu records",
+                         times->next_day, n));
+}
+
+void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
+                uint16_t file, uint32_t line, Findings *findings) {
     const Log log = {t, from, layout, file, line, findings};
     for (unsigned p = 0; p < STAMPS; p++)
         if (transfers_times(t, stamps[p]))
@@ -118,4 +233,6 @@ void habits_say(const Transfers *t, size_t from, const Layout *layout, uint16_t 
             look_at_equals(&log, p);
     if (layout->column_of[FIELD_accepted_at] > 0)
         look_at_acceptance(&log);
+    look_at_swaps(&log);
+    say_of_dates(&log, times);
 }

@@ -4,7 +4,7 @@
 #ifndef CROSSWARD_INTAKE_HABITS_H
 #define CROSSWARD_INTAKE_HABITS_H
 
-#include "intake/layout.h"
+#include "intake/row.h"
 #include "record/finding.h"
 
 // Columns of fewer stamps than this are not judged. With so many, a column that passes the bound
@@ -23,8 +23,12 @@ bool habits_rounded(size_t n, size_t total, unsigned every);
 // habits_rounded; :00 and :30 before fives), `times-equal` (four of five stamps or more equal the
 // one of the phase before that the record has; of HABITS_LEAST or more) and, where the log has such
 // a column, `departed-unaccepted` (departures without acceptance: how many, the first five lines).
+// Of the log as a whole: `dates-from-before` and `midnights` (in how many records, by `times`), and
+// `columns-swapped`, severe: of HABITS_LEAST records or more that have two stamps, four of five or
+// more are out of order and would be in order with the two exchanged, and half or more are so by
+// over five minutes: two columns seem to stand in each other's place (our choice, no source).
 // Changes no transfer.
-void habits_say(const Transfers *t, size_t from, const Layout *layout, uint16_t file, uint32_t line,
-                Findings *findings);
+void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
+                uint16_t file, uint32_t line, Findings *findings);
 
 #endif

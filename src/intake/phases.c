@@ -65,9 +65,10 @@ static bool day_of(Resolving *r, const CellPart *part, int32_t last, int32_t *da
         r->first_shared_placed = r->first_shared_placed || part->shared;
         return true;
     }
-    if (last != WHEN_UNKNOWN)
+    if (last != WHEN_UNKNOWN) {
         *day = when_day_of(last);
-    else if (part->has_day)
+        r->record->dated_before = true;
+    } else if (part->has_day)
         *day = part->day;
     else if (r->record->draft.value[FIELD_transfer_date] != WHEN_UNKNOWN)
         *day = (int32_t)r->record->draft.value[FIELD_transfer_date];
@@ -102,6 +103,7 @@ static void resolve(Resolving *r, unsigned p) {
     const bool own_day = part->has_day && !part->shared;
     if (!own_day && last != WHEN_UNKNOWN && at < last && next_day(r, p, at, last)) {
         at += WHEN_DAY;
+        r->record->next_day = true;
         say(r, p, SEVERITY_REPAIR, "midnight",
             "earlier than the stamp before it, so taken as the next day's");
     } else if (part->stray && !part->has_day) {

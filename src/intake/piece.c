@@ -157,6 +157,10 @@ Transfers *piece_transfers(Piece *p) {
     return p->t;
 }
 
+RowTimes piece_times(const Piece *p) {
+    return p->row.times;
+}
+
 bool piece_serials(const Piece *piece) {
     return piece->row.record.serial_seen;
 }

@@ -29,9 +29,11 @@ bool piece_finish(Piece *piece);
 // Why reading stopped, and the line (from 1 in this piece); NULL if it did not.
 const char *piece_fault(const Piece *piece, uint32_t *line);
 
-// What was read: lines, records that are not blank, the transfers (lines from 1) and findings.
+// What was read: lines, records that are not blank, what was done to times, the transfers (lines
+// from 1) and findings.
 uint32_t piece_lines(const Piece *piece);
 uint64_t piece_rows(const Piece *piece);
+RowTimes piece_times(const Piece *piece);
 Transfers *piece_transfers(Piece *piece);
 Findings *piece_findings(Piece *piece);
 

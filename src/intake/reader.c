@@ -43,6 +43,7 @@ typedef struct {
     Shape *shape;
     Layout *layout;
     GuardColumn *guard; // of each column, of the pieces taken in
+    RowTimes times;     // of those
     bool serials;       // a time or date was a serial, in those
     bool undecided;     // a date was not read before the whole log was looked at, in those
     bool whole;         // the whole log is looked at for the forms of its dates
@@ -96,6 +97,8 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
     finding_absorb(r->findings, piece_findings(piece), r->file, r->lines);
     for (unsigned c = 0; c < r->layout->n_columns; c++)
         guard_merge(&r->guard[c], &piece_guard(piece)[c], r->lines);
+    r->times.dated_before += piece_times(piece).dated_before;
+    r->times.next_day += piece_times(piece).next_day;
     r->serials = r->serials || piece_serials(piece);
     r->undecided = r->undecided || piece_undecided(piece);
     r->input->rows += piece_rows(piece);
@@ -428,7 +431,7 @@ static void take_out(Reader *r, const Before *before) {
 static void say_of_whole(Reader *r, size_t from) {
     note_encoding(r);
     note_serials(r);
-    habits_say(r->t, from, r->layout, r->file, r->shape->heading_row, r->findings);
+    habits_say(r->t, from, r->layout, &r->times, r->file, r->shape->heading_row, r->findings);
 }
 
 // Reads the log from its first byte.

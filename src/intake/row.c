@@ -437,6 +437,8 @@ static void keep_record(Row *row) {
              NULL, 0);
     PhaseNote notes[PHASES_NOTES];
     tell_phases(row, notes, phases_doubt(&row->record, &row->layout->style, notes));
+    row->times.dated_before += row->record.dated_before;
+    row->times.next_day += row->record.next_day;
     d->line = row->line;
     if (!transfers_add(row->t, d))
         row->no_memory = true;

@@ -9,6 +9,12 @@
 
 typedef struct RowMemo RowMemo;
 
+// Records kept, by what was done to their clock times without a date of their own.
+typedef struct {
+    uint64_t dated_before; // one or more took the date of the stamp before it
+    uint64_t next_day;     // one or more crossed midnight
+} RowTimes;
+
 // Reads the records of one piece of a log in turn. Lines are counted from the piece's first.
 typedef struct {
     const Layout *layout;
@@ -21,7 +27,8 @@ typedef struct {
     bool says_total;       // the first of these begins with such a word
     guint findings_before; // findings before the record
     bool repeats_heading;  // every cell so far equals its heading
-    bool undecided;        // a record had a date that can't be read (CellRecord)
+    RowTimes times;
+    bool undecided; // a record had a date that can't be read (CellRecord)
     bool no_memory;
     uint16_t keeper; // layout's, as an index of t
     CellRecord record;
