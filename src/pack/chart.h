@@ -19,6 +19,7 @@ typedef struct {
     int top;                // px from the upper edge to the plotting area
     GString *head, *data;
     unsigned labels, objects; // made so far
+    bool numbered;            // every value stands in the picture as a figure
     char *svg;                // once drawn
     gsize svg_length;
 } Chart;

@@ -47,16 +47,29 @@ static bool is_marked(const Rows *w, const Estimate *r) {
                        : w->by == FIELD_COUNT && leaves(w, r);
 }
 
+// What an estimate's total counts, NULL where it has none.
+static const char *total_name(const Indicator *i) {
+    static const char *const exposures[] = {[EXPOSURE_TRANSFERS] = "Transfers",
+                                            [EXPOSURE_HOURS] = "Hours",
+                                            [EXPOSURE_KM] = "km",
+                                            [EXPOSURE_WEEKS] = "Weeks"};
+    return i->measure == MEASURE_SHARE  ? "Of"
+           : i->measure == MEASURE_RATE ? exposures[i->exposure]
+                                        : NULL;
+}
+
 static Sheet *table(const Rows *w) {
     char *field = w->by == FIELD_COUNT ? g_strdup("unit") : words_field(w->by);
     char *caption = g_strdup_printf("%s by %s", w->indicator->title, field);
     g_free(field);
     Sheet *s = sheet_new(caption);
-    const bool share = w->indicator->measure == MEASURE_SHARE;
+    const char *const total = total_name(w->indicator);
     sheet_column(s, w->by == FIELD_COUNT ? "Sending unit" : "Group", SHEET_TEXT, WORDS_COUNT);
     sheet_column(s, w->indicator->title, SHEET_INTERVAL, w->unit);
-    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(s, share ? "Of" : "Exposure", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, w->indicator->measure == MEASURE_HOURS ? "Absences" : "Events", SHEET_NUMBER,
+                 WORDS_COUNT);
+    if (total)
+        sheet_column(s, total, SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
     for (guint k = 0; k <= w->rows->len; k++) {
         const Estimate *r = k < w->rows->len ? w->rows->pdata[k] : w->network;
@@ -67,7 +80,8 @@ static Sheet *table(const Rows *w) {
         sheet_text(s, name);
         sheet_interval(s, r->estimate, r->lower, r->upper);
         sheet_number(s, r->events);
-        sheet_number(s, r->total);
+        if (total)
+            sheet_number(s, r->total);
         sheet_number(s, (double)r->unknown);
         g_free(name);
     }

@@ -4,6 +4,9 @@
 
 #include "pack/html.h"
 
+enum { LONG = 100 };                            // cells of a table
+enum { BESIDE_COLUMNS = 6, BESIDE_WIDTH = 52 }; // of a table that fits beside its chart in print
+
 static void image(GString *out, const Chart *c) {
     char *data = g_base64_encode((const guchar *)c->svg, c->svg_length);
     g_string_append(out, "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" "
@@ -15,8 +18,23 @@ static void image(GString *out, const Chart *c) {
     g_free(data);
 }
 
+// How chart and table share a printed page: `beside` each other where the table is narrow; `alone`,
+// the chart without the table, where that is long and each of its figures stands in the picture;
+// else one under the other.
+static const char *placed(const Exhibit *x) {
+    if (!x->chart)
+        return " class=\"plain\"";
+    if (!x->sheet)
+        return "";
+    const guint rows = sheet_rows(x->sheet), columns = x->sheet->columns->len;
+    if (x->chart->numbered && rows * columns > LONG)
+        return " class=\"alone\"";
+    return columns <= BESIDE_COLUMNS && sheet_width(x->sheet) <= BESIDE_WIDTH ? " class=\"beside\""
+                                                                              : "";
+}
+
 void figure_html(GString *out, const Exhibit *exhibit) {
-    g_string_append_printf(out, "<figure id=\"%s\">\n", exhibit->kind->name);
+    g_string_append_printf(out, "<figure id=\"%s\"%s>\n", exhibit->kind->name, placed(exhibit));
     if (exhibit->chart)
         image(out, exhibit->chart);
     g_string_append(out, "<figcaption>");

@@ -65,10 +65,17 @@ static const SheetCell *cell_at(const Sheet *s, guint row, guint column) {
 }
 
 int sheet_decimals(const Sheet *s, guint column) {
-    double largest = NAN;
-    for (guint r = 0; r < sheet_rows(s); r++)
-        largest = fmax(largest, fabs(cell_at(s, r, column)->value));
-    return words_decimals(g_array_index(s->columns, SheetColumn, column).unit, largest);
+    const WordsUnit unit = g_array_index(s->columns, SheetColumn, column).unit;
+    double largest = NAN, smallest = NAN;
+    for (guint r = 0; r < sheet_rows(s); r++) {
+        const double value = fabs(cell_at(s, r, column)->value);
+        largest = fmax(largest, value);
+        smallest = value > 0 ? fmin(smallest, value) : smallest;
+    }
+    const int decimals = words_decimals(unit, largest);
+    if (decimals == 0 && unit == WORDS_RATE) // 0.2 a week beside 42 a week is not 0
+        return MIN(words_decimals(unit, smallest), 1);
+    return decimals;
 }
 
 static char *cell_text(const Sheet *s, guint row, guint column, int decimals) {
@@ -90,6 +97,30 @@ static int *all_decimals(const Sheet *s) {
     for (guint c = 0; c < s->columns->len; c++)
         decimals[c] = sheet_decimals(s, c);
     return decimals;
+}
+
+static glong longest_word(const char *text) {
+    char **words = g_strsplit(text, " ", -1);
+    glong longest = 0;
+    for (char **w = words; *w; w++)
+        longest = MAX(longest, g_utf8_strlen(*w, -1));
+    g_strfreev(words);
+    return longest;
+}
+
+guint sheet_width(const Sheet *s) {
+    guint width = 0;
+    for (guint c = 0; c < s->columns->len; c++) {
+        const int decimals = sheet_decimals(s, c);
+        glong longest = longest_word(g_array_index(s->columns, SheetColumn, c).title);
+        for (guint r = 0; r < sheet_rows(s); r++) {
+            char *text = cell_text(s, r, c, decimals);
+            longest = MAX(longest, g_utf8_strlen(text, -1));
+            g_free(text);
+        }
+        width += (guint)longest;
+    }
+    return width;
 }
 
 static void html_row(GString *out, const Sheet *s, guint row, const int *decimals) {

@@ -34,6 +34,9 @@ void sheet_interval(Sheet *s, double estimate, double lower, double upper);
 
 guint sheet_rows(const Sheet *s);
 
+// Characters that the longest texts of all columns have together, of heads the longest word.
+guint sheet_width(const Sheet *s);
+
 // Decimals for the figures of a column.
 int sheet_decimals(const Sheet *s, guint column);
 
