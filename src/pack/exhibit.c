@@ -69,7 +69,7 @@ const ExhibitKind exhibit_kinds[] = {
     {"away-at-once", THEME_BASE, exhibit_cover_at_once, NULL, NONE, NULL, true},
     {"teams-away-by-hour", THEME_BASE, exhibit_grid_away, NULL, NONE, NULL, true},
     {"both-ends", THEME_QUALITY, exhibit_ends_agreement, NULL, NONE, NULL, false},
-    {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, NONE, NULL, false},
+    {"never-logged", THEME_QUALITY, exhibit_ends_recorded, NULL, NONE, NULL, true},
     {"records-by-month", THEME_QUALITY, exhibit_grid_months, NULL, NONE, NULL, true},
     {"completeness", THEME_QUALITY, exhibit_heat_completeness, NULL, NONE, NULL, false},
 };

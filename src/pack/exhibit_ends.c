@@ -77,6 +77,8 @@ Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
     sheet_column(sheet, "In any log", SHEET_INTERVAL, WORDS_PERCENT);
     for (guint i = 0; i < s->ends->units->len; i++) {
         const EndsUnit *u = &g_array_index(s->ends->units, EndsUnit, i);
+        if (s->focus && u->unit && u->unit != s->focus)
+            continue;
         sheet_text(sheet, u->unit ? words_unit_name(s->e, s->network, u->unit) : "The network");
         sheet_number(sheet, (double)u->sender);
         sheet_number(sheet, (double)u->receiver);
@@ -85,6 +87,8 @@ Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
         sheet_interval(sheet, u->recorded.estimate, u->recorded.lower, u->recorded.upper);
     }
     Exhibit *x = exhibit_new(kind, NULL, sheet);
-    x->note = assumptions();
+    x->note = s->focus ? g_strdup("What the estimate takes for granted stands in the network's "
+                                  "report.")
+                       : assumptions();
     return x;
 }

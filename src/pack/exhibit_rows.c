@@ -5,7 +5,8 @@
 #include <math.h>
 #include <string.h>
 
-#define ROW 27 // px
+#define ROW 27         // px
+#define ROW_UNNAMED 19 // on a unit's page, where most rows have no name to be read
 
 typedef struct {
     const Source *s;
@@ -216,7 +217,8 @@ static Chart *draw(const Rows *w) {
     char *head = title(w);
     const guint n = w->rows->len;
     const int left = 18 + (int)widest_name(w);
-    const ChartFrame frame = {left, 128, 28, 36, ROW * (int)n};
+    const ChartFrame frame = {left, 128, 28, 36,
+                              (w->s->focus && w->by == FIELD_COUNT ? ROW_UNNAMED : ROW) * (int)n};
     Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
     double highest = adds_up(w) ? 0 : w->network->estimate;
     double largest = 0;

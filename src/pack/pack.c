@@ -8,6 +8,7 @@
 #include "pack/dictionary.h"
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
+#include "pack/findingkinds.h"
 #include "pack/replaypack.h"
 #include "pack/report.h"
 #include "pack/signals.h"
@@ -170,7 +171,7 @@ static bool write_csv(Folder *f, const Source *s, GError **error) {
     return good;
 }
 
-bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
+static bool write_all(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
     GPtrArray *charts = g_ptr_array_new();
     report_charts(report, charts);
@@ -188,5 +189,14 @@ bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GErro
     g_ptr_array_unref(charts);
     units_free(&units);
     report_free(report);
+    return good;
+}
+
+bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
+    FindingKinds *kinds = findingkinds_new(s);
+    Source whole = *s;
+    whole.kinds = kinds;
+    const bool good = write_all(f, &whole, formats, error);
+    findingkinds_free(kinds);
     return good;
 }

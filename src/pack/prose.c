@@ -34,53 +34,6 @@ Sheet *prose_account(const Source *s) {
     return sheet;
 }
 
-typedef struct {
-    const Finding *first;
-    guint n;
-} Kind;
-
-static gint compare_kinds(gconstpointer a, gconstpointer b) {
-    const Kind *x = a, *y = b;
-    if (x->first->severity != y->first->severity)
-        return x->first->severity > y->first->severity ? -1 : 1;
-    if (x->n != y->n)
-        return x->n > y->n ? -1 : 1;
-    return strcmp(x->first->code, y->first->code);
-}
-
-Sheet *prose_findings(const Source *s) {
-    GArray *kinds = g_array_new(FALSE, FALSE, sizeof(Kind));
-    for (guint i = 0; i < s->findings->findings->len; i++) {
-        const Finding *f = &g_array_index(s->findings->findings, Finding, i);
-        guint k = 0;
-        while (k < kinds->len && strcmp(g_array_index(kinds, Kind, k).first->code, f->code) != 0)
-            k++;
-        if (k == kinds->len) {
-            const Kind kind = {f, 0};
-            g_array_append_val(kinds, kind);
-        }
-        g_array_index(kinds, Kind, k).n++;
-    }
-    g_array_sort(kinds, compare_kinds);
-    Sheet *sheet = sheet_new("Findings about the logs, by kind; each stands in findings.csv");
-    sheet_column(sheet, "Finding", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "Severity", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "Number", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(sheet, "What it says", SHEET_TEXT, WORDS_COUNT);
-    for (guint k = 0; k < kinds->len; k++) {
-        const Kind *kind = &g_array_index(kinds, Kind, k);
-        sheet_text(sheet, kind->first->code);
-        sheet_text(sheet, finding_severity_text(kind->first->severity));
-        sheet_number(sheet, kind->n);
-        sheet_text(sheet, kind->first->message);
-    }
-    const bool any = kinds->len > 0;
-    g_array_unref(kinds);
-    if (!any)
-        g_clear_pointer(&sheet, sheet_free);
-    return sheet;
-}
-
 const char *const prose_caution_texts[] = {
     "Not for clinical decisions, for triage, or for judging one patient or one clinician; local "
     "codes and licensed practice decide.",

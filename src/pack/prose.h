@@ -7,9 +7,8 @@
 #include "pack/sheet.h"
 #include "pack/source.h"
 
-// Tables; free with sheet_free. Findings: by code; NULL where there is none.
+// The account of rows as a table; free with sheet_free.
 Sheet *prose_account(const Source *s);
-Sheet *prose_findings(const Source *s);
 
 // Appends a section each, as HTML.
 void prose_methods(GString *out, const Source *s);

@@ -4,6 +4,7 @@
 
 #include "pack/card.h"
 #include "pack/figure.h"
+#include "pack/findingkinds.h"
 #include "pack/html.h"
 #include "pack/page.h"
 #include "pack/prose.h"
@@ -125,7 +126,7 @@ static void glance(GString *out, const Report *r) {
 
 static void quality(GString *out, const Report *r) {
     report_theme(out, r, THEME_QUALITY);
-    Sheet *sheets[] = {prose_account(r->s), prose_findings(r->s)};
+    Sheet *sheets[] = {prose_account(r->s), findingkinds_sheet(r->s->kinds, 0)};
     for (unsigned i = 0; i < G_N_ELEMENTS(sheets); i++)
         if (sheets[i]) {
             sheet_html(out, sheets[i]);
@@ -222,7 +223,7 @@ GString *report_markdown(const Report *r) {
     markdown_signals(out, r->s->signals->list);
     for (Theme t = 0; t < THEME_COUNT; t++)
         markdown_theme(out, r, t);
-    Sheet *account = prose_account(r->s), *findings = prose_findings(r->s);
+    Sheet *account = prose_account(r->s), *findings = findingkinds_sheet(r->s->kinds, 0);
     sheet_markdown(out, account);
     g_string_append_c(out, '\n');
     if (findings)

@@ -14,6 +14,8 @@
 #include "pack/tables.h"
 #include "replay/trial.h"
 
+typedef struct FindingKinds FindingKinds;
+
 typedef struct {
     const Estimates *e;
     const Lookup *lookup;
@@ -25,9 +27,10 @@ typedef struct {
     const GPtrArray *mixes;         // of Mixunits
     const Account *account;
     const Findings *findings;
-    const Received *received; // who sent what
-    const Ends *ends;         // what both ends tell
-    const Trial *trial;       // what other teams would have reached; NULL: no_trial says why not
+    const FindingKinds *kinds; // the findings by kind and unit; pack_write makes them
+    const Received *received;  // who sent what
+    const Ends *ends;          // what both ends tell
+    const Trial *trial;        // what other teams would have reached; NULL: no_trial says why not
     const char *no_trial;
     const char *const *files; // names of the inputs, by their index
     const TablesInput *inputs;

@@ -2,6 +2,7 @@
 // Questions, and answers put together from the estimates.
 #include "pack/theme.h"
 
+#include "pack/findingkinds.h"
 #include "replay/answers.h"
 
 #include <math.h>
@@ -160,13 +161,29 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
     g_free(value);
 }
 
+static const char open_is_unknown[] =
+    "What a log leaves open is shown as unknown beside each figure, never counted as no.";
+
 static char *quality(const Source *s) {
+    if (s->focus) {
+        char *own = findingkinds_sentence(s->kinds, s->focus),
+             *text = g_strconcat(own, " ", open_is_unknown, NULL);
+        g_free(own);
+        return text;
+    }
     const Account *a = s->account;
-    return g_strdup_printf("Rows read: %" G_GUINT64_FORMAT ", used: %" G_GUINT64_FORMAT
-                           ", put aside: %" G_GUINT64_FORMAT
-                           "; findings about the logs: %u. What a log leaves open is "
-                           "shown as unknown beside each figure, never counted as no.",
-                           a->read, a->used, a->put_aside, s->findings->findings->len);
+    char *read = words_figure(WORDS_COUNT, (double)a->read, 0),
+         *used = words_figure(WORDS_COUNT, (double)a->used, 0),
+         *aside = words_figure(WORDS_COUNT, (double)a->put_aside, 0),
+         *found = words_figure(WORDS_COUNT, s->findings->findings->len, 0),
+         *text = g_strdup_printf("Rows read: %s, used: %s, put aside: %s; findings about the logs: "
+                                 "%s. %s",
+                                 read, used, aside, found, open_is_unknown);
+    g_free(read);
+    g_free(used);
+    g_free(aside);
+    g_free(found);
+    return text;
 }
 
 char *theme_answer(const Source *s, Theme t) {

@@ -4,6 +4,7 @@
 
 #include "measure/crosstab.h"
 #include "pack/card.h"
+#include "pack/findingkinds.h"
 #include "pack/html.h"
 #include "pack/page.h"
 #include "pack/theme.h"
@@ -86,7 +87,10 @@ static Sheet *weak_fields(const Source *s) {
 
 static void quality(GString *out, const Report *r) {
     report_theme(out, r, THEME_QUALITY);
-    Sheet *weak = weak_fields(r->s);
+    Sheet *found = findingkinds_sheet(r->s->kinds, r->s->focus), *weak = weak_fields(r->s);
+    if (found)
+        sheet_html(out, found);
+    sheet_free(found);
     g_string_append(out, "<h3>What could be logged better</h3>\n");
     if (sheet_rows(weak) > 0)
         sheet_html(out, weak);

@@ -72,7 +72,8 @@ async function keyboard(page) {
         return a.matches(':focus-visible') && getComputedStyle(a).outlineStyle !== 'none'; })()`));
 }
 
-async function print(page, name, least, most, notice) {
+// Pages on paper, at each size; alone: the last words of the first page, and the heading that begins the second.
+async function print(page, name, least, most, notice, alone = null) {
     for (const [paper, width, height] of [['A4', 8.27, 11.69], ['letter', 8.5, 11]]) {
         const file = `${work}/${name}-${paper}.pdf`;
         writeFileSync(file, await page.pdf(width, height));
@@ -80,6 +81,8 @@ async function print(page, name, least, most, notice) {
         check(`${name}, ${paper}: ${least} to ${most} pages`, pages >= least && pages <= most, `${pages}`);
         const texts = execFileSync('pdftotext', [file, '-'], { encoding: 'utf8' }).split('\f').slice(0, pages);
         check(`${name}, ${paper}: each page says what the data are`, texts.every((t) => t.includes(notice)));
+        if (alone) check(`${name}, ${paper}: the first page stands alone`,
+            texts[0].includes('In short') && texts[0].includes(alone.last) && texts[1].split('\n').slice(0, 12).some((line) => line.trim() === alone.next));
     }
 }
 
@@ -98,17 +101,22 @@ const browser = new Browser(process.env.CHROMIUM ?? 'chromium');
 const report = await page_of(browser, `${work}/sample/report.html`, 'report');
 check('report: says that the data are invented', /invented data/i.test(report.facts.text));
 await keyboard(report.page);
-await print(report.page, 'report', 10, 80, 'Invented data');
+await print(report.page, 'report', 15, 32, 'Invented data', { last: 'within the target', next: 'Demand and flow' });
 await accessible(report.page, 'report');
 await widths(report.page, 'report');
 await report.page.close();
 
 const unit = await page_of(browser, `${work}/sample/units/elm.html`, 'unit');
 check('unit: other units are not named', !/Alder|Birch|Cedar|Hazel/.test(unit.facts.text));
-await print(unit.page, 'unit', 2, 6, 'Invented data');
+await print(unit.page, 'unit', 2, 4, 'Invented data');
 await accessible(unit.page, 'unit');
 await widths(unit.page, 'unit');
 await unit.page.close();
+for (const file of readdirSync(`${work}/sample/units`)) {
+    const page = await browser.open(pathToFileURL(`${work}/sample/units/${file}`).href, 1440);
+    await print(page, `unit ${file}`, 2, 4, 'Invented data');
+    await page.close();
+}
 
 const files = ['report.html', ...readdirSync(`${work}/hostile-pack/units`).map((f) => `units/${f}`)];
 for (const file of files) {
