@@ -52,6 +52,8 @@ static uint16_t keeper_of(const Keepers *k, uint32_t file, uint32_t line) {
 }
 
 static void count(FindingsOf *of, const Finding *f) {
+    if (!of->kinds)
+        of->kinds = g_array_new(FALSE, FALSE, sizeof(Kind));
     guint i = 0;
     while (i < of->kinds->len &&
            strcmp(g_array_index(of->kinds, Kind, i).first->code, f->code) != 0)
@@ -97,8 +99,6 @@ static void count_rows(FindingKinds *k, const Keepers *keepers, const Source *s)
 FindingKinds *findingkinds_new(const Source *s) {
     FindingKinds *k = g_new(FindingKinds, 1);
     *k = (FindingKinds){s->e->t->units->len, g_new0(FindingsOf, s->e->t->units->len)};
-    for (guint u = 0; u < k->n; u++)
-        k->of[u].kinds = g_array_new(FALSE, FALSE, sizeof(Kind));
     Keepers keepers = keepers_new(s);
     for (guint i = 0; i < s->findings->findings->len; i++) {
         const Finding *f = &g_array_index(s->findings->findings, Finding, i);
@@ -108,7 +108,8 @@ FindingKinds *findingkinds_new(const Source *s) {
             count(&k->of[unit], f);
     }
     for (guint u = 0; u < k->n; u++)
-        g_array_sort(k->of[u].kinds, compare_kinds);
+        if (k->of[u].kinds)
+            g_array_sort(k->of[u].kinds, compare_kinds);
     count_rows(k, &keepers, s);
     g_free(keepers.of_file);
     g_hash_table_unref(keepers.of_line);
@@ -117,14 +118,14 @@ FindingKinds *findingkinds_new(const Source *s) {
 
 void findingkinds_free(FindingKinds *k) {
     for (guint u = 0; u < k->n; u++)
-        g_array_unref(k->of[u].kinds);
+        g_clear_pointer(&k->of[u].kinds, g_array_unref);
     g_free(k->of);
     g_free(k);
 }
 
 Sheet *findingkinds_sheet(const FindingKinds *k, uint16_t unit) {
     const GArray *kinds = k->of[unit].kinds;
-    if (kinds->len == 0)
+    if (!kinds)
         return NULL;
     Sheet *sheet =
         sheet_new(unit ? "Findings about this unit's own logs, by kind"

@@ -9,7 +9,7 @@
 // A unit keeps a log if all records used from it are kept by that unit (repeats_keeper). In a log
 // that several keep, a finding about a record belongs to the record's keeper, any other to none.
 typedef struct {
-    GArray *kinds; // one entry a code, the worst and commonest first
+    GArray *kinds; // one entry a code, the worst and commonest first; NULL if none
     guint n;       // findings
     // Of the logs that the unit keeps alone: rows read, and of these the ones not usable.
     uint64_t read, put_aside;
