@@ -260,8 +260,7 @@ ChangeSeries series_cells(const Series *s, ChangeCell **cells) {
     return (ChangeSeries){s->measure, *cells, s->points->len, s->per_year};
 }
 
-// Pooled value of the whole periods [from, to); of medians the median of theirs.
-static double pooled(const ChangeSeries *c, size_t from, size_t to) {
+double series_pooled(const ChangeSeries *c, size_t from, size_t to) {
     ChangeCell sum = {0};
     double *values = g_new(double, c->k + 1);
     size_t n = 0;
@@ -289,8 +288,8 @@ static void test(Series *s, double confidence) {
     s->at = (guint)at;
     s->p_shift = change_shift(&c, &s->run, &s->side);
     s->trend = change_trend(&c, confidence);
-    s->earlier = pooled(&c, 0, c.k / 2);
-    s->later = pooled(&c, c.k / 2, c.k);
+    s->earlier = series_pooled(&c, 0, c.k / 2);
+    s->later = series_pooled(&c, c.k / 2, c.k);
     s->side = (s->later > s->earlier) - (s->later < s->earlier);
     for (size_t i = 0; i < c.k; i++) {
         SeriesPoint *p = &g_array_index(s->points, SeriesPoint, i);

@@ -62,6 +62,9 @@ GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double 
 // Frees the durations, which take the room of the records: their cells are empty then.
 void series_forget(Series *series);
 
+// Pooled value of the whole periods [from, to) of a series, as in `earlier` and `later`.
+double series_pooled(const ChangeSeries *series, size_t from, size_t to);
+
 // As a ChangeSeries: cells in *cells, to be freed with g_free.
 ChangeSeries series_cells(const Series *series, ChangeCell **cells);
 

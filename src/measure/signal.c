@@ -149,13 +149,7 @@ static bool fill(const CountData *data, const Series *s, int test, Signal *signa
     return up;
 }
 
-// Whether it survives, and the words.
-static void say_change(Signals *all, const Comparisons *c, const Series *s, int test, bool up,
-                       Signal *signal) {
-    const WorstchangeTest worst = {signal->kind, test == 4 ? &s->year : &s->quarter, up};
-    const bool stays = worstchange_p(s, &worst) <= all->cut;
-    signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
-    signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
+static void say_change(Signals *all, const Comparisons *c, const Series *s, Signal *signal) {
     const SentenceFacts facts = {.indicator = c->catalogue->pdata[s->indicator],
                                  .measure = s->measure,
                                  .unit = s->unit ? c->t->units->pdata[s->unit] : NULL,
@@ -174,8 +168,14 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
     signal->q = q;
     const bool up = fill(data, s, test, signal);
     signal->direction = direction_of(c->catalogue->pdata[s->indicator], up);
-    if (q <= COMPARE_LEVEL)
-        say_change(all, c, s, test, up, signal);
+    const WorstchangeTest worst = {signal->kind, test == 4 ? &s->year : &s->quarter, up, p};
+    signal->worst = p <= COMPARE_LEVEL ? worstchange_p(s, &worst) : NAN;
+    if (q <= COMPARE_LEVEL) {
+        const bool stays = signal->worst <= all->cut;
+        signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
+        signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
+        say_change(all, c, s, signal);
+    }
     g_ptr_array_add(all->changes, signal);
 }
 

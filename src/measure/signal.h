@@ -26,6 +26,7 @@ typedef struct {
     double estimate, reference;
     double effect, lower, upper; // of the difference or ratio, or of the level's value; NaN: none
     double p, q;
+    double worst; // of a change with p at most COMPARE_LEVEL: its p in the worst case; else NaN
     CompareRobust robust;
     double rests_on;
     char *sentence;

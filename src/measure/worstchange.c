@@ -55,28 +55,21 @@ static double trend_p(const ChangeSeries *c, bool up) {
     return (trend.ratio.estimate > level) == up ? trend.p : 1;
 }
 
-// Shift: the mean value of the later half must still lie on the same side of the earlier half's.
 static double shift_p(const ChangeSeries *c, bool up) {
-    double sum[2] = {0, 0}, n[2] = {0, 0};
+    const double earlier = series_pooled(c, 0, c->k / 2), later = series_pooled(c, c->k / 2, c->k);
     int side;
-    for (size_t i = 0; i < c->k; i++) {
-        const double value = c->cell[i].whole ? change_value(c->measure, &c->cell[i]) : NAN;
-        if (isnan(value))
-            continue;
-        sum[i >= c->k / 2] += value;
-        n[i >= c->k / 2]++;
-    }
-    const double later = sum[1] / n[1], earlier = sum[0] / n[0];
     return (later > earlier) == up && later != earlier ? change_shift(c, NULL, &side) : 1;
 }
 
 double worstchange_p(const Series *s, const WorstchangeTest *t) {
+    if (worstchange_unknown(s, t) <= 0)
+        return t->p;
+    if (t->kind == SIGNAL_POINT && s->gaps)
+        return NAN;
     GPtrArray *kept = g_ptr_array_new_with_free_func(g_free);
     double p = NAN;
     if (t->kind == SIGNAL_CHANGE) {
         p = step_p(s, t, kept);
-    } else if (t->kind == SIGNAL_POINT && s->gaps) {
-        p = worstchange_unknown(s, t) > 0 ? NAN : s->p_point;
     } else {
         ChangeCell *cells;
         const ChangeSeries c = series_cells(s, &cells);

@@ -29,18 +29,24 @@ static const char *indicator_name(const Comparisons *c, uint16_t indicator) {
 
 GString *changes_csv(const Signals *signals, const Comparisons *c) {
     GString *out = g_string_new("unit,indicator,kind,period,against,direction,estimate,reference,"
-                                "effect,lower,upper,p,q\n");
+                                "effect,lower,upper,p,q,worst_p,robust\n");
     for (guint i = 0; i < signals->changes->len; i++) {
         const Signal *s = signals->changes->pdata[i];
         const double values[] = {s->estimate, s->reference, s->effect, s->lower,
-                                 s->upper,    s->p,         s->q};
+                                 s->upper,    s->p,         s->q,      s->worst};
+        char *robust = compare_robust(s->robust, s->rests_on);
         cell(out, unit_name(c, s->unit));
         cell(out, indicator_name(c, s->indicator));
         cell(out, signal_kind(s->kind));
         cell(out, s->period);
         cell(out, s->against);
         cell(out, signal_direction(s->direction));
-        numbers(out, values, G_N_ELEMENTS(values));
+        for (guint k = 0; k < G_N_ELEMENTS(values); k++) {
+            tables_number(out, values[k]);
+            g_string_append_c(out, ',');
+        }
+        g_string_append_printf(out, "%s\n", robust);
+        g_free(robust);
     }
     return out;
 }

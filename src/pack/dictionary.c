@@ -67,6 +67,10 @@ static const DataColumn words[] = {
      .type = DATA_NUMBER},
     {.name = "robust",
      .description = "whether the signal stays when the unknown turn out against it"},
+    {.name = "worst_p",
+     .description = "p if the unknown turn out against the change, where p is at most 0.05; rare "
+                    "events: empty",
+     .type = DATA_NUMBER},
     {.name = "shrunk", .description = "value drawn towards the network's", .type = DATA_NUMBER},
     {.name = "own_weight",
      .description = "weight of the unit's own value in that",

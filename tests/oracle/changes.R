@@ -43,12 +43,15 @@ coverage_of_all <- function(records, senders) {
   c(list(network), covered)
 }
 
-cell_of <- function(measure, got, rows, period, whole) {
+cell_of <- function(measure, got, rows, doubtful, period, covered) {
   value <- got$value[rows]
-  list(x = if (measure == "count") length(value) else sum(value), v = sum(value^2), minutes = sort(value),
+  with_records(measure, list(u = doubtful, records = length(value), covered = covered, x = if (measure == "count") length(value) else sum(value), v = sum(value^2), minutes = sort(value),
        n = switch(measure, share = length(value), rate = sum(got$exposure[rows]), quantile = length(value),
-                  count = (month_start(period$to + 1) - month_start(period$from)) / 7),
-       whole = whole && (measure == "count" || length(value) > 0 && (measure != "rate" || sum(got$exposure[rows]) > 0)))
+                  count = (month_start(period$to + 1) - month_start(period$from)) / 7)))
+}
+with_records <- function(measure, cell) { # a period without records takes no part
+  cell$whole <- cell$covered && (measure == "count" || cell$n > 0)
+  cell
 }
 value_of <- function(measure, cell) if (measure == "quantile") order_statistics(cell$minutes, 50, 0.05)[1] else cell$x / cell$n
 
@@ -170,6 +173,35 @@ gap_of <- function(measure, days, counts) {
   list(p = min(1, length(gap) * two[k]), gap = gap[k], mean = mean(gap), day = days[where][k + 1], gaps = length(gap))
 }
 
+# ---- Worst case for the unknown --------------------------------------------------------------------------------------------
+
+# A period whose unknown records are events (long durations), or none (short ones); each of a rate has the mean exposure.
+settle <- function(measure, cell, events, exposure) {
+  u <- cell$u
+  if (measure == "quantile") cell$minutes <- sort(c(cell$minutes, rep(if (events) 1e9 else -1, u)))
+  else if (events) { cell$x <- cell$x + u; cell$v <- cell$v + u }
+  cell$n <- cell$n + switch(measure, share = , quantile = u, rate = u * exposure, count = 0)
+  with_records(measure, cell)
+}
+doubt <- function(cells) sum(vapply(cells, function(c) if (c$covered) c$u else 0, 0))
+mean_exposure <- function(cells) { n <- sum(vapply(cells, `[[`, 0, "records")); if (n > 0) sum(vapply(cells, `[[`, 0, "n")) / n else 0 }
+goes <- function(up, from, to) isTRUE(to != from && (to > from) == up)
+
+# p of a test of the series if `against` says which periods speak against it, the others for it.
+worst_series <- function(measure, cells, up, against, p_of) {
+  if (doubt(cells) == 0) return(NULL)
+  each <- mean_exposure(cells)
+  cells <- Map(function(cell, spoils) settle(measure, cell, spoils != up, each), cells, against)
+  p_of(cells, model_of(measure, cells))
+}
+worst_step <- function(measure, cells, now, then, up, dispersion) {
+  if (now$u + then$u == 0) return(NULL)
+  each <- mean_exposure(cells)
+  now <- settle(measure, now, !up, each); then <- settle(measure, then, up, each)
+  s <- step_of(measure, now, then, dispersion)
+  if (goes(up, s[2], s[1])) s[4] else 1
+}
+
 # ---- Series ----------------------------------------------------------------------------------------------------------------
 
 row_of <- function(unit, indicator, kind, period, against, estimate, reference, effect, p)
@@ -187,44 +219,69 @@ rare_point <- function(measure, got, used, records, times) {
   centre
 }
 
-series_rows <- function(unit, indicator, measure, got, mine, records, periods, quarters, whole, span, per_year) {
+series_rows <- function(unit, indicator, measure, got, mine, doubtful, records, periods, quarters, whole, span, per_year) {
   name <- indicator$indicator
   month <- month_of(records$day)
   cells_in <- function(p) lapply(seq_len(nrow(p)), function(i)
-    cell_of(measure, got, which(mine & month >= p$from[i] & month <= p$to[i]), p[i, ],
+    cell_of(measure, got, which(mine & month >= p$from[i] & month <= p$to[i]), sum(doubtful & month >= p$from[i] & month <= p$to[i]), p[i, ],
             whole(month_start(p$from[i]), month_start(p$to[i] + 1))))
   within <- periods$from <= span[2] & periods$to >= span[1]
   cells <- cells_in(periods[within, ])
   m <- model_of(measure, cells)
   out <- list()
-  add <- function(...) { row <- row_of(unit, name, ...); if (!is.na(row$p)) out[[length(out) + 1]] <<- row }
+  add <- function(..., unknown, worst) {
+    row <- row_of(unit, name, ...)
+    if (is.na(row$p)) return()
+    worse <- if (row$p <= 0.05) worst # worked out now, and only then
+    out[[length(out) + 1]] <<- cbind(row, unknown = unknown, worst_p = if (row$p > 0.05) NA else if (is.null(worse)) row$p else worse)
+  }
+  of_all <- doubt(cells)
   total <- sum(m$x)
   if (per_year == 12 && measure %in% c("share", "rate") && total > 4 && total < length(cells)) {
     g <- rare_point(measure, got, which(mine & month >= span[1] & month <= span[2]), records)
-    if (g$gaps >= 4) add("point", format(as.Date(g$day, origin = "1970-01-01"), "%Y-%m"), "", g$gap, g$mean, NA, g$p)
+    if (g$gaps >= 4) add("point", format(as.Date(g$day, origin = "1970-01-01"), "%Y-%m"), "", g$gap, g$mean, NA, g$p,
+                           unknown = of_all, worst = if (of_all) NA)
   } else if (m$k >= (if (measure == "quantile") 12 else 4)) {
     tails <- tails_of(measure, m)
     if (!all(is.na(tails))) {
       k <- which.min(tails)
-      add("point", periods$name[within][k], "", m$value[k], m$centre, NA, min(1, m$k * tails[k]))
+      up <- isTRUE(m$value[k] > m$centre)
+      add("point", periods$name[within][k], "", m$value[k], m$centre, NA, min(1, m$k * tails[k]), unknown = of_all,
+          worst = worst_series(measure, cells, up, seq_along(cells) == k, function(cells, m)
+            if (goes(up, m$centre, m$value[k])) min(1, m$k * tails_of(measure, m)[k], na.rm = TRUE) else 1))
     }
   }
   half <- length(cells) %/% 2
-  pooled <- function(at) {
+  late <- seq_along(cells) > half
+  pooled <- function(at, m) {
     at <- at[m$some[at]]
     if (measure == "quantile") order_statistics(sort(m$value[at]), 50, 0.05)[1] else sum(m$x[at]) / sum(m$n[at])
   }
-  if (m$k > 0) add("shift", "all", "", pooled(setdiff(seq_along(cells), seq_len(half))), pooled(seq_len(half)), NA, shift_of(m))
+  if (m$k > 0) {
+    halves <- function(m) c(pooled(which(!late), m), pooled(which(late), m))
+    was <- halves(m)
+    up <- isTRUE(was[2] > was[1])
+    add("shift", "all", "", was[2], was[1], NA, shift_of(m), unknown = of_all, worst = worst_series(measure, cells, up, late, function(cells, m) {
+      now <- halves(m)
+      if (goes(up, now[1], now[2])) shift_of(m) else 1
+    }))
+  }
   t <- trend_of(measure, m, per_year)
-  add("trend", "all", "", t[1], if (measure == "quantile") 0 else 1, t[1], t[2])
+  level <- if (measure == "quantile") 0 else 1
+  add("trend", "all", "", t[1], level, t[1], t[2], unknown = of_all, worst = {
+    up <- isTRUE(t[1] > level)
+    worst_series(measure, cells, up, late, function(cells, m) { now <- trend_of(measure, m, per_year); if (goes(up, level, now[1])) now[2] else 1 })
+  })
   ok <- which(quarters$from <= span[2] & quarters$to >= span[1] &
               vapply(seq_len(nrow(quarters)), function(i) whole(month_start(quarters$from[i]), month_start(quarters$to[i] + 1)), TRUE))
   if (length(ok)) {
     now <- max(ok)
     all <- cells_in(quarters)
     for (back in c(1, 4)) if (now > back && all[[now]]$whole && all[[now - back]]$whole) {
-      s <- step_of(measure, all[[now]], all[[now - back]], max(1, m$sigma^2, na.rm = TRUE))
-      add("change", quarters$name[now], quarters$name[now - back], s[1], s[2], s[3], s[4])
+      spread <- max(1, m$sigma^2, na.rm = TRUE)
+      s <- step_of(measure, all[[now]], all[[now - back]], spread)
+      add("change", quarters$name[now], quarters$name[now - back], s[1], s[2], s[3], s[4], unknown = all[[now]]$u + all[[now - back]]$u,
+          worst = worst_step(measure, cells, all[[now]], all[[now - back]], isTRUE(s[1] > s[2]), spread))
     }
   }
   do.call(rbind, out)
@@ -249,16 +306,22 @@ changes_expected <- function(options) {
     if (!measure %in% c("share", "rate", "quantile", "count") || (measure == "rate" && grepl("week", indicator$per))) next
     got <- collect(indicator, records, settings$caps)
     if (measure == "rate") got$exposure <- got$exposure / as.numeric(sub(" .*$", "", indicator$per))
-    rows[[length(rows) + 1]] <- series_rows("all", indicator, measure, got, got$counted, records, months, quarters, whole[[1]], span, 12)
+    rows[[length(rows) + 1]] <- series_rows("all", indicator, measure, got, got$counted, got$unknown, records, months, quarters, whole[[1]], span, 12)
     if (indicator$compare == "" && measure != "count") next
     named <- if (indicator$compare == "") TRUE else condition_holds(records, indicator$compare)
     judged <- got$counted & !is.na(named) & named
+    doubtful <- (got$counted | got$unknown) & (is.na(named) | named) & !judged
     for (u in seq_along(senders))
-      rows[[length(rows) + 1]] <- series_rows(senders[u], indicator, measure, got, judged & records$sending_unit == senders[u], records,
+      rows[[length(rows) + 1]] <- series_rows(senders[u], indicator, measure, got, judged & records$sending_unit == senders[u],
+                                              doubtful & records$sending_unit == senders[u], records,
                                               quarters, quarters, whole[[u + 1]], span, 4)
   }
   out <- do.call(rbind, rows)
-  if (!is.null(out)) out$q <- p.adjust(out$p, "BH")
+  if (!is.null(out)) {
+    out$q <- p.adjust(out$p, "BH")
+    stays <- !is.na(out$worst_p) & out$worst_p <= max(out$p[out$q <= 0.05], -Inf)
+    out$robust <- ifelse(out$q > 0.05, "", ifelse(stays, "robust", sprintf("rests on %d unknown record%s", out$unknown, ifelse(out$unknown == 1, "", "s"))))
+  }
   within <- function(p) p[p$from <= span[2] & p$to >= span[1], ]
   covers <- function(u, p) if (nrow(p)) data.frame(unit = c("all", senders)[u], period = p$name, whole = vapply(seq_len(nrow(p)), function(i)
     if (whole[[u]](month_start(p$from[i]), month_start(p$to[i] + 1))) "yes" else "no", ""))
@@ -299,12 +362,13 @@ main_changes <- function() {
     same <- identical(key(got), key(want))
     check(same, "the tests are not those expected: ", paste(head(c(setdiff(key(got), key(want)), "|", setdiff(key(want), key(got))), 8), collapse = "; "))
     want <- want[match(key(got), key(want)), ]
-    for (name in c("period", "estimate", "reference", "effect", "p", "q")) {
+    for (name in c("period", "estimate", "reference", "effect", "p", "q", "worst_p", "robust")) {
       w <- want[[name]]; g <- got[[name]]
-      if (name == "period") good <- w == g | (want$kind == "point" & want$p > 0.5) # of equal points any may be named
+      if (name == "robust") good <- w == g
+      else if (name == "period") good <- w == g | (want$kind == "point" & want$p > 0.5) # of equal points any may be named
       else {
         x <- suppressWarnings(as.numeric(g))
-        near <- if (name %in% c("p", "q")) abs(log(x) - log(w)) <= 1e-6 * (1 + abs(log(w))) else
+        near <- if (name %in% c("p", "q", "worst_p")) abs(log(x) - log(w)) <= 1e-6 * (1 + abs(log(w))) else
           abs(x - w) <= pmax(ifelse(want$kind == "trend", 1e-6, 1e-9) * abs(w), 1e-12)
         good <- ifelse(is.na(w) | is.infinite(w), g == "", !is.na(x) & near)
         if (name %in% c("estimate", "reference")) good <- good | (want$kind == "point" & want$p > 0.5)
