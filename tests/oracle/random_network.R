@@ -217,10 +217,11 @@ network_write <- function(path) {
              if (seed %% 3 == 1) "include = age_band!=0-15", if (seed %/% 2 %% 2 == 1) "shared_ids = yes",
              if (window != 120) paste("join_window =", window),
              if (seed %% 2 == 0) unlist(lapply(seq_along(receivers), function(i)
-               c("", sprintf("[log from-%d.csv]", i), paste("recorded_by =", receivers[i]),
+               c("", sprintf("[log from-%d.csv]", i), paste("recorded_by =", receivers[i]), "serial_base = 1900",
                  if (seed %% 3 == 2) paste("received =", as.Date(first_day + days + 40, origin = "1970-01-01"))))),
-             if (seed %% 3 == 2) c("", "[log a*.csv]", paste("received =", as.Date(first_day + days - 3, origin = "1970-01-01")),
-                                   "[log ?.csv]", paste("received =", as.Date(first_day + days - 4, origin = "1970-01-01"))),
+             if (seed %% 3 == 2) c("", "[log a*.csv]", paste("received =", as.Date(first_day + days - 3, origin = "1970-01-01")), "serial_base = 1900",
+                                   "[log ?.csv]", paste("received =", as.Date(first_day + days - 4, origin = "1970-01-01")), "serial_base = 1900"),
+             c("", "[log *]", "serial_base = 1900"), # serials and written dates in one column need it said
              if (length(targets)) c("", "[targets]", targets), if (seed %% 4 != 2) c("", "[caps]", caps))
   writeLines(lines, file.path(path, "network.ini"))
   if (seed %% 2 == 1) writeLines(c(
