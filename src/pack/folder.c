@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Whole or not at all: a temporary folder, each file synced, then one rename (an exchange where an
-// old pack is replaced).
+// Whole or not at all: a temporary folder, each file synced (several at a time, since a disk takes
+// them together), then one rename (an exchange where an old pack is replaced).
 #include "pack/folder.h"
 
 #include <errno.h>
@@ -14,10 +14,20 @@
 
 struct Folder {
     char *target, *temporary, *scratch;
-    GPtrArray *below; // names of subfolders made
+    GPtrArray *below;     // names of subfolders made
+    GThreadPool *syncing; // of Written; made with the first file
+    gpointer failed;      // GError of the first file that could not be synced
     int fd;
     bool force;
 };
+
+// A file that is to be synced and closed.
+typedef struct {
+    char *name;
+    int fd;
+} Written;
+
+enum { AT_A_TIME = 4, MOST_OPEN = 128 };
 
 static bool fail(GError **error, const char *what) {
     g_set_error(error, G_FILE_ERROR, (gint)g_file_error_from_errno(errno), "%s: %s", what,
@@ -107,6 +117,44 @@ static bool make_below(Folder *f, const char *name, GError **error) {
     return good;
 }
 
+static void sync_one(gpointer data, gpointer user) {
+    Written *w = data;
+    Folder *f = user;
+    GError *error = NULL;
+    if (fsync(w->fd) != 0)
+        fail(&error, w->name);
+    if (close(w->fd) != 0 && !error)
+        fail(&error, w->name);
+    if (error && !g_atomic_pointer_compare_and_exchange(&f->failed, NULL, error))
+        g_error_free(error);
+    g_free(w->name);
+    g_free(w);
+}
+
+// Waits until every file is synced.
+static bool sync_files(Folder *f, GError **error) {
+    if (f->syncing)
+        g_thread_pool_free(f->syncing, FALSE, TRUE);
+    f->syncing = NULL;
+    if (!f->failed)
+        return true;
+    g_propagate_error(error, f->failed);
+    f->failed = NULL;
+    return false;
+}
+
+// Takes the file over.
+static void sync_later(Folder *f, const char *name, int fd) {
+    Written *w = g_new(Written, 1);
+    *w = (Written){g_strdup(name), fd};
+    if (!f->syncing)
+        f->syncing = g_thread_pool_new(sync_one, f, AT_A_TIME, FALSE, NULL);
+    if (g_thread_pool_unprocessed(f->syncing) < MOST_OPEN)
+        g_thread_pool_push(f->syncing, w, NULL);
+    else
+        sync_one(w, f);
+}
+
 bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
     if (!make_below(f, name, error))
         return false;
@@ -120,8 +168,13 @@ bool folder_write(Folder *f, const char *name, const char *text, gsize length, G
             break;
         done += n > 0 ? (gsize)n : 0;
     }
-    const bool good = (done == length && fsync(fd) == 0) || fail(error, name);
-    return (close(fd) == 0 || fail(error, name)) && good;
+    if (done == length) {
+        sync_later(f, name, fd);
+        return true;
+    }
+    fail(error, name);
+    close(fd);
+    return false;
 }
 
 const char *folder_scratch(Folder *f, GError **error) {
@@ -160,7 +213,7 @@ static void sync_parent(const char *path) {
 bool folder_publish(Folder *f, GError **error) {
     if (f->scratch)
         remove_tree(f->scratch);
-    if (!sync_below(f, error))
+    if (!sync_files(f, error) || !sync_below(f, error))
         return false;
     if (fchmod(f->fd, 0755) != 0 || fsync(f->fd) != 0)
         return fail(error, f->target);
@@ -178,6 +231,7 @@ bool folder_publish(Folder *f, GError **error) {
 void folder_free(Folder *f) {
     if (!f)
         return;
+    sync_files(f, NULL);
     if (f->fd >= 0)
         close(f->fd);
     if (f->temporary)

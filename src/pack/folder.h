@@ -16,15 +16,15 @@ bool folder_may_begin(const char *target, bool force, GError **error);
 // Begins a pack that will be called target, if it may.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
-// Writes one file of it, synced to disk. name may lie in one subfolder ("charts/x.svg"), which is
-// made when it is first needed.
+// Writes one file of it. name may lie in one subfolder ("charts/x.svg"), which is made when it is
+// first needed. It is synced to disk beside what goes on; folder_publish says if that failed.
 bool folder_write(Folder *folder, const char *name, const char *text, gsize length, GError **error);
 
 // Path of a private empty folder for files needed on the way; it is gone when the pack is
 // published. NULL with an error on failure; belongs to the folder.
 const char *folder_scratch(Folder *folder, GError **error);
 
-// Puts the whole pack in its place; afterwards folder_free.
+// Puts the whole pack in its place, once all of it is on the disk; afterwards folder_free.
 bool folder_publish(Folder *folder, GError **error);
 
 // Removes what was not published.
