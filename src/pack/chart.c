@@ -312,17 +312,34 @@ void chart_row(Chart *c, unsigned n, const double *values) {
     g_string_append_c(c->data, '\n');
 }
 
-char *chart_script(const Chart *c) {
+// The script, with the lines in between that say where the picture goes and where the data are.
+static char *script_of(const Chart *c, const char *where) {
     GString *out = g_string_new(NULL);
     g_string_append_printf(out,
                            "# Redraws %s.svg: gnuplot %s.gp\nreset session\nset terminal svg size "
                            "%d,%d dynamic noenhanced font \"Inter,%d\" background "
-                           "\"#ffffff\"\nset output \"%s.svg\"\ndata = \"%s.dat\"\n",
-                           c->name, c->name, c->width, c->height, TEXT_SIZE, c->name, c->name);
+                           "\"#ffffff\"\n%s",
+                           c->name, c->name, c->width, c->height, TEXT_SIZE, where);
     const char *style = embed_text("style.gp"), *script = embed_text(c->script);
     g_string_append(out, style ? style : "");
     g_string_append(out, c->head->str);
     g_string_append(out, script ? script : "");
     g_string_append(out, "unset output\n");
     return g_string_free(out, FALSE);
+}
+
+char *chart_script(const Chart *c) {
+    char *where = g_strdup_printf("set output \"%s.svg\"\ndata = \"%s.dat\"\n", c->name, c->name);
+    char *script = script_of(c, where);
+    g_free(where);
+    return script;
+}
+
+char *chart_stream(const Chart *c) {
+    // the data are numbers alone, so that no line of them ends the block
+    char *where =
+        g_strconcat("set output\n$data << end\n", c->data->str, "end\ndata = \"$data\"\n", NULL);
+    char *script = script_of(c, where);
+    g_free(where);
+    return script;
 }

@@ -90,6 +90,9 @@ void chart_row(Chart *chart, unsigned n, const double *values);
 // Whole text of the chart's script: what redraws it as NAME.svg from NAME.dat.
 char *chart_script(const Chart *chart);
 
+// The same with the data in it, and the picture on standard output.
+char *chart_stream(const Chart *chart);
+
 // Appends text as one double-quoted gnuplot string: control characters and what is not UTF-8
 // become a replacement character; backslash, double quote and backtick are escaped.
 void chart_quote(GString *out, const char *text);

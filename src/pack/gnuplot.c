@@ -7,6 +7,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <gio/gio.h>
+#include <glib-unix.h>
 #include <glib/gstdio.h>
 #include <linux/filter.h>
 #include <linux/seccomp.h>
@@ -105,20 +106,21 @@ typedef struct {
     bool running;
 } Child;
 
+// output: where its standard output goes, -1: nowhere; it is closed here.
 static bool start(Child *child, const char *const *argv, const char *folder, const char *input,
-                  const char *errors, Filter *filter, GError **error) {
+                  int output, const char *errors, Filter *filter, GError **error) {
     char *in = g_build_filename(folder, input, NULL), *out = g_build_filename(folder, errors, NULL);
     const int from = open(in, O_RDONLY | O_CLOEXEC),
               to = open(out, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600),
-              nothing = open("/dev/null", O_WRONLY | O_CLOEXEC);
-    child->running = from >= 0 && to >= 0 && nothing >= 0 &&
-                     g_spawn_async_with_fds(folder, (char **)argv, (char **)environment,
-                                            G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH,
-                                            filter ? fence : NULL, filter, &child->pid, from,
-                                            nothing, to, error);
+              into = output >= 0 ? output : open("/dev/null", O_WRONLY | O_CLOEXEC);
+    child->running =
+        from >= 0 && to >= 0 && into >= 0 &&
+        g_spawn_async_with_fds(folder, (char **)argv, (char **)environment,
+                               G_SPAWN_DO_NOT_REAP_CHILD | G_SPAWN_SEARCH_PATH,
+                               filter ? fence : NULL, filter, &child->pid, from, into, to, error);
     if (!child->running && error && !*error)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s: %s", folder, g_strerror(errno));
-    const int fds[] = {from, to, nothing};
+    const int fds[] = {from, to, into};
     for (int i = 0; i < 3; i++)
         if (fds[i] >= 0)
             close(fds[i]);
@@ -127,24 +129,14 @@ static bool start(Child *child, const char *const *argv, const char *folder, con
     return child->running;
 }
 
-// Whom to tell how far the drawing is, and how to find out: charts leave files in the folder.
+// Whom to tell how far the drawing is.
 typedef struct {
     GnuplotTick tick;
     void *user;
-    const GPtrArray *charts;
-    const char *folder;
+    const GnuplotDrawing *drawing;
 } Watch;
 
-static void look(const Watch *w) {
-    GDir *dir = w && w->tick ? g_dir_open(w->folder, 0, NULL) : NULL;
-    guint done = 0;
-    for (const char *name; dir && (name = g_dir_read_name(dir));)
-        done += g_str_has_suffix(name, ".svg") ? 1 : 0;
-    if (dir) {
-        g_dir_close(dir);
-        w->tick(w->user, MIN(done, w->charts->len), w->charts->len);
-    }
-}
+static void look(const Watch *w);
 
 // Waits until a child ends or its time is over; whether it ended.
 static bool wait_until(int fd, const Watch *w) {
@@ -188,16 +180,6 @@ static bool say_failed(GError **error, const char *program, const char *folder,
     return false;
 }
 
-// Whether gnuplot said that it could not read a chart's data: it then draws on without them.
-static bool missed_data(const char *folder, const char *errors) {
-    char *path = g_build_filename(folder, errors, NULL), *text = NULL;
-    const bool missed =
-        !g_file_get_contents(path, &text, NULL, NULL) || strstr(text, "Cannot find or open file");
-    g_free(text);
-    g_free(path);
-    return missed;
-}
-
 static bool put(const char *folder, const char *name, const char *ending, const char *text,
                 gsize length, GError **error) {
     char *file = g_strconcat(name, ending, NULL), *path = g_build_filename(folder, file, NULL);
@@ -212,75 +194,175 @@ static bool put(const char *folder, const char *name, const char *ending, const 
 // ---- drawing ----
 
 // The first plot of a process differs from later ones in an attribute: it is thrown away.
-static const char warm_up[] = "set terminal svg\nset output \"warm-up.svg\"\nplot [0:1] x\n";
+static const char warm_up[] = "set terminal svg\nset output\nplot [0:1] x\n";
 
-// Every parts-th chart from the first-th on as one script.
-static bool write_script(GPtrArray *charts, guint first, guint parts, const char *folder,
-                         GError **error) {
+// What one process draws: every parts-th chart from the first-th on.
+typedef struct {
+    Child child;
+    const GPtrArray *charts;
+    guint first, parts;
+    int pictures;    // what it draws comes from here,
+    GThread *reader; // read by this thread,
+    gint done;       // so many of its charts so far
+    GError *error;   // of that
+} Share;
+
+struct GnuplotDrawing {
+    char *folder;
+    GPtrArray *charts;
+    Filter filter;
+    guint parts;
+    Share share[2];
+};
+
+// as a file: from a pipe gnuplot reads byte by byte
+static const char *const argv[2][4] = {{"gnuplot", "-d", "0.plot", NULL},
+                                       {"gnuplot", "-d", "1.plot", NULL}};
+static const char *const errors[] = {"0.err", "1.err"};
+
+static void look(const Watch *w) {
+    guint done = 0;
+    for (guint p = 0; w && w->tick && p < w->drawing->parts; p++)
+        done += (guint)g_atomic_int_get(&w->drawing->share[p].done);
+    if (w && w->tick)
+        w->tick(w->user, done, w->drawing->charts->len);
+}
+
+static bool write_script(const Share *s, const char *folder, GError **error) {
     GString *all = g_string_new(warm_up);
-    bool good = true;
-    for (guint i = first; good && i < charts->len; i += parts) {
-        const Chart *c = charts->pdata[i];
-        char *text = chart_script(c);
+    for (guint i = s->first; i < s->charts->len; i += s->parts) {
+        char *text = chart_stream(s->charts->pdata[i]);
         g_string_append(all, text);
         g_free(text);
-        good = put(folder, c->name, ".dat", c->data->str, c->data->len, error);
     }
-    const char name[] = {(char)('0' + first), 0};
-    good = good && put(folder, name, ".plot", all->str, all->len, error);
+    const char name[] = {(char)('0' + s->first), 0};
+    const bool good = put(folder, name, ".plot", all->str, all->len, error);
     g_string_free(all, TRUE);
     return good;
 }
 
-static bool collect(Chart *c, const char *folder, GError **error) {
-    char *file = g_strconcat(c->name, ".svg", NULL), *path = g_build_filename(folder, file, NULL);
-    char *text = NULL;
-    gsize length = 0;
-    if (g_file_get_contents(path, &text, &length, error))
-        c->svg = svg_finish(text, length, c->title, c->finding ? c->finding : "", error);
+static bool collect(Chart *c, const char *text, gsize length, GError **error) {
+    c->svg = svg_finish(text, length, c->title, c->finding ? c->finding : "", error);
     if (c->svg)
         c->svg_length = strlen(c->svg);
     else
         g_prefix_error(error, "chart %s: ", c->name);
-    g_unlink(path);
-    g_free(text);
-    g_free(path);
-    g_free(file);
     return c->svg != NULL;
 }
 
-bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
-    return gnuplot_draw_watched(charts, folder, NULL, NULL, error);
+// Takes the pictures that have come whole out of the text; n counts them, the first is thrown away.
+static void take(Share *s, GString *text, guint *n) {
+    static const char last[] = "</svg>\n"; // a line of its own; texts in a picture are escaped
+    gsize used = 0;
+    for (char *end; (end = memmem(text->str + used, text->len - used, last, sizeof last - 1));) {
+        const gsize begin = used;
+        used = (gsize)(end - text->str) + sizeof last - 1;
+        const guint at = s->first + (*n - 1) * s->parts;
+        if ((*n)++ == 0 || at >= s->charts->len || s->error)
+            continue;
+        collect(s->charts->pdata[at], text->str + begin, used - begin, &s->error);
+        g_atomic_int_inc(&s->done);
+    }
+    g_string_erase(text, 0, (gssize)used);
 }
 
-bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
-                          GError **error) {
-    const Watch watch = {tick, user, charts, folder};
-    // as a file: from a pipe gnuplot reads byte by byte
-    static const char *const argv[2][4] = {{"gnuplot", "-d", "0.plot", NULL},
-                                           {"gnuplot", "-d", "1.plot", NULL}};
-    static const char *const scripts[] = {"0.plot", "1.plot"}, *const errors[] = {"0.err", "1.err"};
-    const guint parts = charts->len >= ENOUGH_FOR_TWO ? 2 : 1;
-    Child child[2] = {{0}};
-    Filter filter;
-    if (charts->len == 0)
-        return true;
-    if (!filter_build(&filter, error))
+static gpointer read_pictures(gpointer data) {
+    Share *s = data;
+    GString *text = g_string_new(NULL);
+    enum { PIECE = 1 << 16 };
+    guint n = 0;
+    for (ssize_t got = 1; got != 0;) {
+        const gsize before = text->len;
+        g_string_set_size(text, before + PIECE);
+        do
+            got = read(s->pictures, text->str + before, PIECE);
+        while (got < 0 && errno == EINTR);
+        got = MAX(got, 0);
+        g_string_set_size(text, before + (gsize)got);
+        take(s, text, &n);
+    }
+    g_string_free(text, TRUE);
+    return NULL;
+}
+
+static bool start_share(GnuplotDrawing *d, guint p, GError **error) {
+    Share *s = &d->share[p];
+    const char script[] = {(char)('0' + p), '.', 'p', 'l', 'o', 't', 0};
+    int ends[2];
+    s->charts = d->charts;
+    s->first = p;
+    s->parts = d->parts;
+    if (!write_script(s, d->folder, error) || !g_unix_open_pipe(ends, FD_CLOEXEC, error))
         return false;
-    bool good = true;
-    for (guint p = 0; good && p < parts; p++)
-        good = write_script(charts, p, parts, folder, error) &&
-               start(&child[p], argv[p], folder, scripts[p], errors[p], &filter, error);
-    for (guint p = 0; p < parts; p++)
-        if (child[p].running) {
-            const int status = finish(&child[p], &watch);
-            if (good && (status != 0 || missed_data(folder, errors[p])))
-                good = say_failed(error, "gnuplot", folder, errors[p]);
+    s->pictures = ends[0];
+    if (!start(&s->child, argv[p], d->folder, script, ends[1], errors[p], &d->filter, error)) {
+        close(ends[0]);
+        return false;
+    }
+    s->reader = g_thread_new("pictures", read_pictures, s);
+    return true;
+}
+
+GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error) {
+    GnuplotDrawing *d = g_new0(GnuplotDrawing, 1);
+    d->folder = g_strdup(folder);
+    d->charts = g_ptr_array_ref(charts);
+    d->parts = charts->len == 0 ? 0 : charts->len >= ENOUGH_FOR_TWO ? 2 : 1;
+    bool good = d->parts == 0 || filter_build(&d->filter, error);
+    for (guint p = 0; good && p < d->parts; p++)
+        good = start_share(d, p, error);
+    if (good)
+        return d;
+    gnuplot_end(d, NULL, NULL, NULL);
+    return NULL;
+}
+
+static bool end_share(GnuplotDrawing *d, guint p, const Watch *watch, GError **error) {
+    Share *s = &d->share[p];
+    if (!s->child.running)
+        return false;
+    const int status = finish(&s->child, watch);
+    g_thread_join(s->reader);
+    close(s->pictures);
+    if (status != 0)
+        return say_failed(error, "gnuplot", d->folder, errors[p]);
+    if (!s->error)
+        return true;
+    g_propagate_error(error, s->error);
+    s->error = NULL;
+    return false;
+}
+
+static bool all_drawn(const GPtrArray *charts, GError **error) {
+    for (guint i = 0; i < charts->len; i++) {
+        const Chart *c = charts->pdata[i];
+        if (!c->svg) {
+            g_set_error(error, GNUPLOT_ERROR, GNUPLOT_ERROR_FAILED,
+                        "chart %s: gnuplot did not draw it whole", c->name);
+            return false;
         }
-    g_free(filter.program.filter);
-    for (guint i = 0; good && i < charts->len; i++)
-        good = collect(charts->pdata[i], folder, error);
+    }
+    return true;
+}
+
+bool gnuplot_end(GnuplotDrawing *d, GnuplotTick tick, void *user, GError **error) {
+    const Watch watch = {tick, user, d};
+    bool good = true;
+    for (guint p = 0; p < d->parts; p++) {
+        good = end_share(d, p, &watch, good ? error : NULL) && good;
+        g_clear_error(&d->share[p].error);
+    }
+    good = good && all_drawn(d->charts, error);
+    g_free(d->filter.program.filter);
+    g_ptr_array_unref(d->charts);
+    g_free(d->folder);
+    g_free(d);
     return good;
+}
+
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
+    GnuplotDrawing *d = gnuplot_begin(charts, folder, error);
+    return d && gnuplot_end(d, NULL, NULL, error);
 }
 
 char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *length, GError **error) {
@@ -292,7 +374,7 @@ char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *lengt
     char *text = NULL, *path = g_build_filename(folder, "out", NULL);
     bool good =
         put(folder, "in", ".svg", c->svg, c->svg_length, error) &&
-        start(&child, pdf ? pdf_argv : png_argv, folder, "in.svg", "convert.err", NULL, error);
+        start(&child, pdf ? pdf_argv : png_argv, folder, "in.svg", -1, "convert.err", NULL, error);
     if (good && finish(&child, NULL) != 0)
         good = say_failed(error, "rsvg-convert", folder, "convert.err");
     if (good && g_file_get_contents(path, &text, length, error)) {

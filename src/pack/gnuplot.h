@@ -23,16 +23,21 @@ bool gnuplot_formats(const char *text, GnuplotFormats *formats, GError **error);
 // Whether all programs that these formats need are there; otherwise GNUPLOT_ERROR_MISSING.
 bool gnuplot_find(const GnuplotFormats *formats, GError **error);
 
-// Draws charts (GPtrArray of Chart *, names unlike each other) in the existing empty folder, which
-// afterwards holds what was needed for it, and fills each chart's svg. gnuplot gets an argument
-// vector, a minimal environment and a time limit, and may start no program and open no socket; two
-// processes share the work where there is much of it. Same charts, same bytes.
-bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error);
+// Begins to draw charts (GPtrArray of Chart *, names unlike each other) with the existing folder
+// as working place; the pictures are read as they come. gnuplot gets an argument vector, a minimal
+// environment and a time limit, and may start no program and open no socket; two processes share
+// the work where there is much of it. Same charts, same bytes. The charts are not to be touched
+// before gnuplot_end, nor may the thread that began end before.
+typedef struct GnuplotDrawing GnuplotDrawing;
+GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error);
 
-// The same; tick is told now and then how many are done.
+// Waits until all is drawn and each chart's svg is filled; frees the drawing. tick, if any, is told
+// now and then how many are done.
 typedef void (*GnuplotTick)(void *user, guint done, guint total);
-bool gnuplot_draw_watched(GPtrArray *charts, const char *folder, GnuplotTick tick, void *user,
-                          GError **error);
+bool gnuplot_end(GnuplotDrawing *drawing, GnuplotTick tick, void *user, GError **error);
+
+// Both, for those who have nothing to do meanwhile.
+bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error);
 
 // The chart's SVG as PNG (at twice its size) or PDF, by rsvg-convert, in a folder as above. NULL
 // with an error on failure; free the result.

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Writing the pack: exhibits are made, all their charts drawn at once, then the files written.
+// Writing the pack: exhibits are made, all their charts drawn while the tables are written, then
+// the pages that show them; the workbook grows beside all of it.
 #include "pack/pack.h"
 
 #include "pack/changes.h"
@@ -100,12 +101,42 @@ static bool write_units(Folder *f, const Units *u, GError **error) {
     return good;
 }
 
-static bool write_workbook(Folder *f, const Source *s, GError **error) {
+// ---- the workbook: nothing else takes as long, so it is made beside the rest ----
+
+typedef struct {
+    const Source *s;
+    const char *scratch;
+    GThread *thread; // NULL: there is to be only one
+    char *text;
     gsize length;
-    const char *scratch = folder_scratch(f, error);
-    char *text = scratch ? workbook_summary(s, scratch, &length, error) : NULL;
-    const bool good = text && folder_write(f, "summary.xlsx", text, length, error);
-    g_free(text);
+    GError *error;
+} Book;
+
+static gpointer make_book(gpointer data) {
+    Book *b = data;
+    b->text = b->scratch ? workbook_summary(b->s, b->scratch, &b->length, &b->error) : NULL;
+    return NULL;
+}
+
+static void begin_book(Book *b, Folder *f, const Source *s) {
+    *b = (Book){.s = s};
+    b->scratch = folder_scratch(f, &b->error);
+    if (s->e->threads > 1)
+        b->thread = g_thread_new("workbook", make_book, b);
+}
+
+// Writes it, if the rest went well.
+static bool end_book(Book *b, Folder *f, bool good, GError **error) {
+    if (b->thread)
+        g_thread_join(b->thread);
+    else if (good)
+        make_book(b);
+    good = good && b->text && folder_write(f, "summary.xlsx", b->text, b->length, error);
+    if (b->error && error && !*error)
+        g_propagate_error(error, b->error);
+    else
+        g_clear_error(&b->error);
+    g_free(b->text);
     return good;
 }
 
@@ -171,25 +202,33 @@ static bool write_csv(Folder *f, const Source *s, GError **error) {
     return good;
 }
 
+static bool write_data(Folder *f, const Source *s, GError **error) {
+    return write_text(f, "manifest.json",
+                      tables_manifest(s->inputs, s->n_inputs, s->account, s->settings), error) &&
+           write_csv(f, s, error) &&
+           write_text(f, "summary.json", tables_summary_json(s->e), error);
+}
+
 static bool write_all(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
+    Book book;
+    begin_book(&book, f, s);
     Report *report = report_new(s);
     GPtrArray *charts = g_ptr_array_new();
     report_charts(report, charts);
     Units units = units_new(s, charts);
-    const char *scratch = charts->len ? folder_scratch(f, error) : NULL;
-    bool good = charts->len == 0 ||
-                (scratch && gnuplot_draw_watched(charts, scratch, s->tick, s->tick_user, error));
-    good =
-        good && write_charts(f, report, formats, scratch, error) && write_units(f, &units, error) &&
-        write_text(f, "manifest.json",
-                   tables_manifest(s->inputs, s->n_inputs, s->account, s->settings), error) &&
-        write_csv(f, s, error) && write_text(f, "summary.json", tables_summary_json(s->e), error) &&
-        write_workbook(f, s, error) && write_text(f, "report.html", report_html(report), error) &&
-        write_text(f, "report.md", report_markdown(report), error);
+    const char *scratch = folder_scratch(f, error);
+    GnuplotDrawing *drawing = scratch ? gnuplot_begin(charts, scratch, error) : NULL;
+    bool good = drawing && write_data(f, s, error); // while gnuplot draws
+    if (drawing)
+        good = gnuplot_end(drawing, s->tick, s->tick_user, good ? error : NULL) && good;
+    good = good && write_charts(f, report, formats, scratch, error) &&
+           write_units(f, &units, error) &&
+           write_text(f, "report.html", report_html(report), error) &&
+           write_text(f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);
     units_free(&units);
     report_free(report);
-    return good;
+    return end_book(&book, f, good, error);
 }
 
 bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {

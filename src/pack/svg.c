@@ -16,52 +16,81 @@ static bool is_whole(const char *text, gsize length) {
     return length >= 6 && memcmp(text + length - 6, "</svg>", 6) == 0;
 }
 
-// Replaces each `from` in a line.
-static void append_replaced(GString *out, const char *line, const char *from, const char *to) {
-    for (const char *at; (at = strstr(line, from)); line = at + strlen(from)) {
-        g_string_append_len(out, line, at - line);
-        g_string_append(out, to);
-    }
-    g_string_append(out, line);
+// A piece of the text.
+typedef struct {
+    const char *at;
+    gsize length;
+} Slice;
+
+static bool begins(const Slice *s, const char *with) {
+    const gsize n = strlen(with);
+    return s->length >= n && memcmp(s->at, with, n) == 0;
 }
 
-static void append_line(GString *out, const char *line) {
-    GString *named = g_string_new(NULL);
-    append_replaced(named, line, "font-family=\"Inter\"", "font-family=\"" FONTS "\"");
-    append_replaced(out, named->str, "font-weight=\"bold\"", "font-weight=\"600\"");
+// Cuts the slice at the next `what`, and returns what is before it; all of it if there is none.
+static Slice until(Slice *s, const char *what, bool *found) {
+    const char *at = memmem(s->at, s->length, what, strlen(what));
+    const Slice before = {s->at, at ? (gsize)(at - s->at) : s->length};
+    const gsize used = before.length + (at ? strlen(what) : 0);
+    *found = at != NULL;
+    s->at += used;
+    s->length -= used;
+    return before;
+}
+
+// Replaces each `from` in a line.
+static void append_replaced(GString *out, Slice line, const char *from, const char *to) {
+    bool more = true;
+    while (more) {
+        const Slice before = until(&line, from, &more);
+        g_string_append_len(out, before.at, (gssize)before.length);
+        if (more)
+            g_string_append(out, to);
+    }
+}
+
+// A line with our fonts, without the name of a plot.
+static void append_line(GString *out, Slice line) {
+    bool more;
+    line = until(&line, "<title>gnuplot_plot_", &more);
+    for (more = true; more;) {
+        const Slice before = until(&line, "font-family=\"Inter\"", &more);
+        append_replaced(out, before, "font-weight=\"bold\"", "font-weight=\"600\"");
+        if (more)
+            g_string_append(out, "font-family=\"" FONTS "\"");
+    }
     g_string_append_c(out, '\n');
-    g_string_free(named, TRUE);
+}
+
+static void append_heading(GString *out, const char *title, const char *description) {
+    g_string_append(out, "<title id=\"t\">");
+    html_escape(out, title);
+    g_string_append(out, "</title>\n<desc id=\"d\">");
+    html_escape(out, description);
+    g_string_append(out, "</desc>\n");
 }
 
 char *svg_finish(const char *text, gsize length, const char *title, const char *description,
                  GError **error) {
     if (!is_whole(text, length)) {
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_NO_SPACE,
-                    "gnuplot wrote a chart only in part: is the disk full?");
+        g_set_error(error, G_IO_ERROR, G_IO_ERROR_NO_SPACE, "gnuplot wrote a chart only in part");
         return NULL;
     }
-    char **lines = g_strsplit(text, "\n", -1);
-    GString *out = g_string_sized_new(length);
-    for (char **l = lines; *l; l++) {
-        const char *line = *l;
-        while (*line == ' ' || *line == '\t')
-            line++;
-        if (g_str_has_prefix(line, "<title>Gnuplot</title>")) {
-            g_string_append(out, "<title id=\"t\">");
-            html_escape(out, title);
-            g_string_append(out, "</title>\n<desc id=\"d\">");
-            html_escape(out, description);
-            g_string_append(out, "</desc>\n");
-        } else if (g_str_has_prefix(line, "xmlns=\"")) {
-            g_string_append_printf(out, "role=\"img\" aria-labelledby=\"t d\"\n%s\n", line);
-        } else if (*line && !g_str_has_prefix(line, "<desc>") &&
-                   !g_str_has_prefix(line, "<title>gnuplot_plot_")) {
-            char *plot = strstr(line, "<title>gnuplot_plot_");
-            if (plot)
-                *plot = 0;
+    GString *out = g_string_sized_new(length + length / 4);
+    Slice rest = {text, length};
+    for (bool more = true; more;) {
+        Slice line = until(&rest, "\n", &more);
+        while (line.length > 0 && (*line.at == ' ' || *line.at == '\t'))
+            line.at++, line.length--;
+        if (begins(&line, "<title>Gnuplot</title>"))
+            append_heading(out, title, description);
+        else if (begins(&line, "xmlns=\"")) {
+            g_string_append(out, "role=\"img\" aria-labelledby=\"t d\"\n");
+            g_string_append_len(out, line.at, (gssize)line.length);
+            g_string_append_c(out, '\n');
+        } else if (line.length > 0 && !begins(&line, "<desc>") &&
+                   !begins(&line, "<title>gnuplot_plot_"))
             append_line(out, line);
-        }
     }
-    g_strfreev(lines);
     return g_string_free(out, FALSE);
 }
