@@ -156,6 +156,17 @@ static GString *truth(const Writing *w) {
     return out;
 }
 
+static GString *pairs_csv(const Writing *w) {
+    GString *out = g_string_new("sender,record,receiver,record_there\n");
+    for (guint i = 0; i < w->network->pairs->len; i++) {
+        const SynthPair *p = &g_array_index(w->network->pairs, SynthPair, i);
+        g_string_append_printf(out, "%s,%" G_GUINT64_FORMAT ",%s,%" G_GUINT64_FORMAT "\n",
+                               unit_of(w, p->from)->code, p->sent, unit_of(w, p->to)->code,
+                               p->received);
+    }
+    return out;
+}
+
 static void command_line(GString *out, const Writing *w) {
     const SynthSettings *i = &w->invent;
     g_string_append_printf(out, "crossward synth --seed %d --units %d --quarters %d", i->seed,
@@ -185,7 +196,8 @@ static GString *read_me(const Writing *w) {
         out, "- `network/`: the network's settings, its units, the mappings that "
              "read foreign logs, and the rules\n  of the replay of dedicated teams (replay.ini)\n"
              "- `truth.json`: what was planted, so that a reader can check what the "
-             "audit finds\n\nUnits that log what they receive:");
+             "audit finds\n- `truth-pairs.csv`: which transfers both ends logged, as "
+             "which record of each log\n\nUnits that log what they receive:");
     for (guint u = 0; u < w->network->units->len; u++)
         if (unit_of(w, u)->logs_received)
             g_string_append_printf(out, " %s", unit_of(w, u)->code);
@@ -211,6 +223,7 @@ static bool write_all(const Writing *w, GError **error) {
            (w->canonical || write_file(w, "network/replay.ini", g_string_new(replay_ini), error)) &&
            write_file(w, "network/units.csv", units_csv(w), error) &&
            write_file(w, "truth.json", truth(w), error) &&
+           write_file(w, "truth-pairs.csv", pairs_csv(w), error) &&
            write_file(w, "README.md", read_me(w), error);
 }
 

@@ -381,8 +381,9 @@ static bool is_silent(guint unit, int month) {
     return unit == SYNTH_SILENT_UNIT && month >= SYNTH_SILENT_FIRST && month <= SYNTH_SILENT_LAST;
 }
 
-// Writes the record into its keeper's log, as its next. Receivers date all of theirs.
-static void enter(Inventing *v, SynthRecord r) {
+// Writes the record into its keeper's log, as its next, and returns its number. Receivers date all
+// of theirs.
+static uint64_t enter(Inventing *v, SynthRecord r) {
     GArray *log = unit_of(v, r.received ? r.to : r.from)->log;
     const unsigned requested = synth_slot(FIELD_requested_at), left = synth_slot(FIELD_departed_at);
     const int32_t departed = r.at[left];
@@ -391,6 +392,7 @@ static void enter(Inventing *v, SynthRecord r) {
         r.at[left] = departed;
     r.number = log->len + 1;
     g_array_append_val(log, r);
+    return r.number;
 }
 
 static void invent_month(Inventing *v, guint unit, int month) {
@@ -403,10 +405,13 @@ static void invent_month(Inventing *v, guint unit, int month) {
         const bool moved =
             r.at[synth_slot(FIELD_departed_at)] != WHEN_UNKNOWN && unit_of(v, r.to)->logs_received;
         const bool received = moved && chance(v, SYNTH_RECEIVED_LOGGED);
+        SynthPair pair = {r.from, r.to, 0, 0};
         if (sent)
-            enter(v, r);
+            pair.sent = enter(v, r);
         if (received)
-            enter(v, as_received(v, &r));
+            pair.received = enter(v, as_received(v, &r));
+        if (sent && received)
+            g_array_append_val(net->pairs, pair);
         net->requests++;
         net->moved_in_two += moved;
         net->sent_logged += moved && sent;
@@ -440,6 +445,7 @@ static void plant(SynthNetwork *net, guint n) {
 SynthNetwork *synth_invent(const SynthSettings *settings) {
     SynthNetwork *net = g_new0(SynthNetwork, 1);
     net->units = g_array_new(FALSE, FALSE, sizeof(SynthUnit));
+    net->pairs = g_array_new(FALSE, FALSE, sizeof(SynthPair));
     g_array_set_clear_func(net->units, clear_unit);
     plant(net, (guint)settings->units);
     const int quarters = settings->quarters;
@@ -460,5 +466,6 @@ SynthNetwork *synth_invent(const SynthSettings *settings) {
 
 void synth_invent_free(SynthNetwork *net) {
     g_array_unref(net->units);
+    g_array_unref(net->pairs);
     g_free(net);
 }

@@ -39,8 +39,15 @@ typedef struct {
     int transfers; // about so many requests; 0 = as the network is
 } SynthSettings;
 
+// A transfer that both ends logged: the numbers of its records there.
+typedef struct {
+    uint16_t from, to;
+    uint64_t sent, received;
+} SynthPair;
+
 typedef struct {
     GArray *units;         // of SynthUnit
+    GArray *pairs;         // of SynthPair
     uint64_t requests;     // that there were
     uint64_t moved_in_two; // of these: departed, between units that log what they send and receive
     uint64_t sent_logged, received_logged, both_logged, never_logged; // of those
