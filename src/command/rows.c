@@ -57,7 +57,8 @@ static bool fill_from(Lines *l, const Input *in, PutAside *rows, guint n, GError
         g_string_append_len(row, line, (gssize)length);
         while (!quotes_even(row) && (line = next_line(l, &length, &why)))
             g_string_append_len(row, line, (gssize)length);
-        rows[next].row = mask_row(row->str, row->len, in->delimiter, in->masks, in->n_columns);
+        rows[next].row =
+            mask_row(row->str, row->len, in->delimiter, in->masks, in->n_columns, in->words, true);
     }
     g_string_free(row, TRUE);
     if (why)

@@ -14,6 +14,8 @@ static void free_input(gpointer data) {
     g_free(in->keeper);
     g_free(in->encoding);
     g_free(in->masks);
+    if (in->words)
+        g_hash_table_unref(in->words);
     if (in->spool)
         fclose(in->spool);
     g_free(in);

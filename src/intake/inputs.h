@@ -17,9 +17,10 @@ typedef struct {
     int32_t received; // day, WHEN_UNKNOWN if not set
     FILE *spool;      // copy of what can be read only once, or NULL; owned
     // How it was read, for a second look at its rows:
-    char *encoding; // as iconv names it; NULL until it is known
-    char delimiter; // between cells
-    uint8_t *masks; // MaskColumn of each column, n_columns of them
+    char *encoding;    // as iconv names it; NULL until it is known
+    char delimiter;    // between cells
+    uint8_t *masks;    // MaskColumn of each column, n_columns of them
+    GHashTable *words; // that a copied row may show (mask_row), or NULL
     unsigned n_columns;
 } Input;
 

@@ -174,6 +174,28 @@ static void list_absent(Layout *layout, const Source *sources, const Mapping *ma
     }
 }
 
+static void add_keys(GHashTable *words, GHashTable *table) {
+    GHashTableIter iter;
+    gpointer key;
+    g_hash_table_iter_init(&iter, table);
+    while (g_hash_table_iter_next(&iter, &key, NULL))
+        vocabulary_add_words(words, key);
+}
+
+// Words that somebody wrote down for all to read, so that they name no patient.
+static GHashTable *known_words(const Mapping *mapping, GHashTable *units) {
+    GHashTable *words = vocabulary_words();
+    for (guint c = 0; mapping && c < mapping->columns->len; c++) {
+        const MappingColumn *column = mapping->columns->pdata[c];
+        vocabulary_add_words(words, column->name);
+        for (guint f = 0; f < column->feeds->len; f++)
+            add_keys(words, ((const MappingFeed *)column->feeds->pdata[f])->rows);
+    }
+    if (units)
+        add_keys(words, units);
+    return words;
+}
+
 Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error) {
     Layout *layout = g_new0(Layout, 1);
@@ -183,7 +205,7 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
     layout->keeper = g_strdup(settings->recorded_by);
     layout->network_zone = network->zone;
     layout->absent = g_ptr_array_new_with_free_func(g_free);
-    layout->words = vocabulary_words();
+    layout->words = known_words(settings->mapping, network->units);
     set_style(layout, settings, network);
     for (unsigned c = 0; c < n; c++) {
         layout->columns[c].head = g_strdup(heads[c]);
@@ -230,9 +252,13 @@ uint8_t *layout_masks(const Layout *layout) {
     for (unsigned c = 0; c < layout->n_columns; c++) {
         const LayoutColumn *column = &layout->columns[c];
         masks[c] = column->n_targets == 0 ? MASK_UNREAD : MASK_SHOWN;
-        for (unsigned t = 0; t < column->n_targets; t++)
-            if (column->targets[t].field == FIELD_age_band)
-                masks[c] = MASK_AGE;
+        bool unit = column->n_targets > 0, age = false;
+        for (unsigned t = 0; t < column->n_targets; t++) {
+            const FieldId f = column->targets[t].field;
+            age = age || f == FIELD_age_band;
+            unit = unit && f != MAPPING_HARM && field_table[f].kind == KIND_UNIT;
+        }
+        masks[c] = unit ? MASK_UNIT : age ? MASK_AGE : masks[c];
     }
     return masks;
 }

@@ -31,8 +31,8 @@ typedef struct {
     const WhenZone *network_zone;     // in which a record has its day
     char *keeper;                     // recorded_by of a record that says none itself, or NULL
     uint32_t column_of[FIELD_STORED]; // the first that feeds the field, from 1; 0 = none does
-    GHashTable *words;                // vocabulary_words, for what may be shown of a cell
-    GPtrArray *absent;                // char *: columns that the mapping names and the log lacks
+    GHashTable *words; // that may be shown: vocabulary_words, those of the mapping and of units.csv
+    GPtrArray *absent; // char *: columns that the mapping names and the log lacks
 } Layout;
 
 // The layout of a log with these heads (n of them), read under these settings. NULL and an error

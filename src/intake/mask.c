@@ -6,7 +6,6 @@
 #include "intake/guard.h"
 #include "intake/show.h"
 
-#include <glib.h>
 #include <string.h>
 
 // End of the cell that starts at text[from]: its delimiter, or n. *open: a quote is not closed.
@@ -19,7 +18,8 @@ static size_t cell_end(const char *text, size_t n, size_t from, char delimiter, 
     return i;
 }
 
-static void append_cell(GString *out, const char *cell, size_t n, MaskColumn how) {
+static void append_cell(GString *out, const char *cell, size_t n, MaskColumn how,
+                        GHashTable *words) {
     const char *inner = cell;
     size_t length = n;
     while (length > 0 && strchr(" \t\"", *inner))
@@ -28,7 +28,9 @@ static void append_cell(GString *out, const char *cell, size_t n, MaskColumn how
         length--;
     if (how == MASK_UNREAD)
         g_string_append(out, "[not read]");
-    else if (!guard_may_show(inner, length) || (how == MASK_AGE && show_old_age(inner, length)))
+    else if ((how == MASK_UNIT ? !guard_may_show(inner, length)
+                               : !show_copied(inner, length, words)) ||
+             (how == MASK_AGE && show_old_age(inner, length)))
         g_string_append(out, "[masked]");
     else
         g_string_append_len(out, cell, (gssize)n);
@@ -39,7 +41,7 @@ static MaskColumn how(const uint8_t *columns, unsigned n_columns, unsigned cells
                       bool broken) {
     const unsigned fewer = cells < n_columns ? n_columns - cells : 0;
     const unsigned more = cells > n_columns ? cells - n_columns : 0;
-    MaskColumn strictest = MASK_SHOWN;
+    MaskColumn strictest = fewer + more == 0 && at < n_columns ? columns[at] : MASK_SHOWN;
     for (unsigned c = 0; c < n_columns; c++) {
         if (!broken && (at + fewer < c || at > c + more))
             continue;
@@ -52,7 +54,7 @@ static MaskColumn how(const uint8_t *columns, unsigned n_columns, unsigned cells
 }
 
 char *mask_row(const char *text, size_t n, char delimiter, const uint8_t *columns,
-               unsigned n_columns) {
+               unsigned n_columns, GHashTable *words, bool record) {
     while (n > 0 && (text[n - 1] == '\n' || text[n - 1] == '\r'))
         n--;
     unsigned cells = 0;
@@ -64,7 +66,10 @@ char *mask_row(const char *text, size_t n, char delimiter, const uint8_t *column
     for (unsigned at = 0; from <= n; at++) {
         bool open;
         const size_t end = cell_end(text, n, from, delimiter, &open);
-        append_cell(out, text + from, end - from, how(columns, n_columns, cells, at, broken));
+        MaskColumn column = how(columns, n_columns, cells, at, broken);
+        if (column == MASK_UNIT && (!record || broken || cells != n_columns))
+            column = MASK_SHOWN;
+        append_cell(out, text + from, end - from, column, words);
         if (end < n)
             g_string_append_c(out, delimiter);
         from = end + 1;

@@ -320,6 +320,9 @@ static void remember_shape(Reader *r) {
     r->input->n_columns = r->layout->n_columns;
     g_free(r->input->masks);
     r->input->masks = layout_masks(r->layout);
+    if (r->input->words)
+        g_hash_table_unref(r->input->words);
+    r->input->words = g_hash_table_ref(r->layout->words);
 }
 
 // Refuses a heading of which no word is known, and says what to do.

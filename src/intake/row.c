@@ -84,16 +84,18 @@ static void note(Row *row, uint32_t column, int field, Severity severity, const 
     finding_add(row->findings, &f, found, length);
 }
 
-static void put_aside(Row *row, const char *code, const char *message, const char *text, size_t n) {
+static void put_aside(Row *row, bool record, const char *code, const char *message,
+                      const char *text, size_t n) {
     finding_put_aside(row->findings, 0, row->line, code, message,
-                      mask_row(text, n, row->delimiter, row->masks, row->layout->n_columns));
+                      mask_row(text, n, row->delimiter, row->masks, row->layout->n_columns,
+                               row->layout->words, record));
     note(row, 0, FIELD_COUNT, SEVERITY_SEVERE, code, message, NULL, 0);
 }
 
 // The same for what is no record, so that its cells mean nothing.
 static void reject(Row *row, const char *code, const char *message, const char *text, size_t n) {
     g_array_set_size(row->findings->findings, row->findings_before);
-    put_aside(row, code, message, text, n);
+    put_aside(row, false, code, message, text, n);
 }
 
 void row_begin(Row *row, uint32_t line) {
@@ -473,12 +475,12 @@ void row_end(Row *row, const char *text, size_t n) {
     const int64_t *v = row->record.draft.value;
     const char *without = missing(&row->record.draft);
     if (without)
-        put_aside(row, without,
+        put_aside(row, true, without,
                   v[FIELD_sending_unit] == 0 ? "names no sending unit"
                                              : "has neither request, date nor departure",
                   text, n);
     else if (v[FIELD_sending_unit] == v[FIELD_receiving_unit])
-        put_aside(row, "same-unit",
+        put_aside(row, true, "same-unit",
                   "sending and receiving unit are the same, so no transfer between units", text, n);
     else
         keep_record(row);

@@ -3,6 +3,7 @@
 #include "intake/show.h"
 
 #include "intake/guard.h"
+#include "intake/names.h"
 #include "intake/vocabulary.h"
 
 #include <string.h>
@@ -36,6 +37,28 @@ bool show_value(const char *text, size_t length, GHashTable *words) {
     const GuardSight sight = guard_look(text, length);
     return guard_may_show(text, length) && sight.year == 0 &&
            !(sight.name && !all_known(text, length, words));
+}
+
+// Ten to twelve digits in a row of which the first is 0, as telephone numbers are written.
+static bool long_number(const char *text, size_t length) {
+    size_t run = 0;
+    for (size_t i = 0; i <= length; i++) {
+        if (i < length && g_ascii_isdigit(text[i])) {
+            run++;
+            continue;
+        }
+        if (run >= 10 && run <= 12 && text[i - run] == '0')
+            return true;
+        run = 0;
+    }
+    return false;
+}
+
+bool show_copied(const char *text, size_t length, GHashTable *words) {
+    const GuardSight sight = guard_look(text, length);
+    return guard_may_show(text, length) && !(sight.year > 0 && sight.year < RECENT) &&
+           !sight.postcode && !long_number(text, length) &&
+           guard_heading(text, length) == GUARD_NONE && !names_found(text, length, words);
 }
 
 bool show_found(FieldId field, const char *text, size_t length, GHashTable *words) {

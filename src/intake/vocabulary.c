@@ -149,7 +149,7 @@ uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit) {
     return best;
 }
 
-static void add_words(GHashTable *set, const char *text) {
+void vocabulary_add_words(GHashTable *set, const char *text) {
     char *plain = vocabulary_plain(text, strlen(text));
     char **words = g_strsplit(plain, " ", -1);
     for (char **w = words; *w; w++)
@@ -161,13 +161,13 @@ static void add_words(GHashTable *set, const char *text) {
 
 GHashTable *vocabulary_words(void) {
     GHashTable *set = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
-    add_words(set, filler);
+    vocabulary_add_words(set, filler);
     for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
-        add_words(set, heads[h].words);
+        vocabulary_add_words(set, heads[h].words);
     for (size_t v = 0; v < G_N_ELEMENTS(values); v++)
-        add_words(set, values[v].words);
+        vocabulary_add_words(set, values[v].words);
     for (int f = 0; f < FIELD_STORED; f++)
         for (unsigned code = 0; field_table[f].codes && code < field_table[f].codes->n; code++)
-            add_words(set, field_table[f].codes->codes[code].code);
+            vocabulary_add_words(set, field_table[f].codes->codes[code].code);
     return set;
 }

@@ -25,4 +25,7 @@ uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit);
 // g_hash_table_unref.
 GHashTable *vocabulary_words(void);
 
+// Adds the words of a text to such a set.
+void vocabulary_add_words(GHashTable *set, const char *text);
+
 #endif

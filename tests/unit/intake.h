@@ -66,6 +66,8 @@ static inline void intake_free(Reading *r) {
     g_free(r->input.keeper);
     g_free(r->input.encoding);
     g_free(r->input.masks);
+    if (r->input.words)
+        g_hash_table_unref(r->input.words);
     g_free(r);
 }
 

@@ -216,10 +216,17 @@ START_TEST(columns_of_words_and_dates) {
 }
 END_TEST
 
-static void masked(const char *row, const char *wanted, const uint8_t columns[3]) {
-    char *got = mask_row(row, strlen(row), ',', columns, 3);
+static void copied(const char *row, const char *wanted, const uint8_t columns[3], bool record) {
+    GHashTable *words = vocabulary_words();
+    vocabulary_add_words(words, "North Moor");
+    char *got = mask_row(row, strlen(row), ',', columns, 3, words, record);
     ck_assert_str_eq(got, wanted);
-    free(got);
+    g_free(got);
+    g_hash_table_unref(words);
+}
+
+static void masked(const char *row, const char *wanted, const uint8_t columns[3]) {
+    copied(row, wanted, columns, false);
 }
 
 START_TEST(rows_are_copied_word_for_word_but) {
@@ -240,6 +247,50 @@ START_TEST(rows_are_copied_word_for_word_but) {
 }
 END_TEST
 
+// Invented persons in rows that are no records, so that nothing says what a cell is.
+START_TEST(free_text_is_copied_but_for_persons) {
+    const uint8_t plain[3] = {0};
+    static const char *const hidden[] = {"Rowan Oakley",
+                                         "OAKLEY, ROWAN",
+                                         "kept by R. Oakley, nurse",
+                                         "R Oakley",
+                                         "patient: Oakley",
+                                         "seen by Oakley",
+                                         "Oakley R",
+                                         "Zoë Núñez",
+                                         "born 3.4.2001",
+                                         "DOB 03/04/51",
+                                         "see 1951-04-03",
+                                         "07700900123",
+                                         "Surname missing here",
+                                         "Ann-Marie O'Oakley too",
+                                         "AB12CD",
+                                         "ask Mrs Oakley"};
+    for (size_t i = 0; i < G_N_ELEMENTS(hidden); i++) {
+        char *row = g_strdup_printf("x,\"%s\",3", hidden[i]);
+        masked(row, "x,[masked],3", plain);
+        g_free(row);
+    }
+    static const char *const shown[] = {"kept by hand",      "Very Urgent", "Intensive Care",
+                                        "North Moor",        "Grand total", "2031-03-09T14:05",
+                                        "203103091405",      "R3",          "OAK",
+                                        "Source: ward book", "12.5",        "west wing of OAK",
+                                        "09/03/31",          "BIR-00001"};
+    for (size_t i = 0; i < G_N_ELEMENTS(shown); i++)
+        masked(shown[i], shown[i], plain);
+}
+END_TEST
+
+// Units of a record may be called as persons are, so its unit column is copied, no other.
+START_TEST(units_of_records_are_copied) {
+    const uint8_t columns[3] = {MASK_UNIT, MASK_SHOWN, MASK_SHOWN};
+    copied("South Hill,South Hill,x", "South Hill,[masked],x", columns, true);
+    copied("South Hill,South Hill,x", "[masked],[masked],x", columns, false);
+    copied("South Hill,x", "[masked],x", columns, true);
+    copied("Dr Oakley,1234567881,x", "[masked],[masked],x", columns, true);
+}
+END_TEST
+
 int main(void) {
     Suite *suite = suite_create("guard");
     TCase *forms = tcase_create("forms"), *columns = tcase_create("columns");
@@ -251,6 +302,8 @@ int main(void) {
     tcase_add_test(columns, columns_of_units);
     tcase_add_test(columns, what_findings_show);
     tcase_add_test(columns, columns_of_words_and_dates);
+    tcase_add_test(columns, free_text_is_copied_but_for_persons);
+    tcase_add_test(columns, units_of_records_are_copied);
     tcase_add_test(columns, rows_are_copied_word_for_word_but);
     suite_add_tcase(suite, forms);
     suite_add_tcase(suite, columns);
