@@ -1,6 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reads counts as a person writes them, picks the method, and says in words what was computed.
 #include "command/interval.h"
+
+#include "base/percent.h"
 #include "stats/difference.h"
 #include "stats/proportion.h"
 #include "stats/rate.h"
@@ -168,7 +170,7 @@ static char *tell_value(double value, double scale) {
 
 static char *tell_unit(Kind kind, double scale) {
     if (kind == PROPORTION)
-        return g_strdup("%");
+        return g_strdup(" %");
     if (kind == DIFFERENCE)
         return g_strdup(" percentage points");
     return kind == RATE ? g_strdup_printf(" per %.0f", scale) : g_strdup("");
@@ -180,9 +182,8 @@ static char *tell_estimate(const Counts *c, const StatsInterval *i, double confi
     double scale = telling_scale(c->kind, i);
     g_autofree char *estimate = tell_value(i->estimate, scale), *unit = tell_unit(c->kind, scale);
     g_autofree char *lower = tell_value(i->lower, scale), *upper = tell_value(i->upper, scale);
-    const char *limit_unit = c->kind == PROPORTION ? unit : "";
-    return g_strdup_printf("%s%s (%g%% limits %s%s to %s%s)", estimate, unit, confidence * 100,
-                           lower, limit_unit, upper, limit_unit);
+    g_autofree char *sure = percent_exact(confidence, 4);
+    return g_strdup_printf("%s%s (%s limits %s to %s)", estimate, unit, sure, lower, upper);
 }
 
 static char *tell_sides(const Counts *c) {

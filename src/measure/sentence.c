@@ -2,6 +2,8 @@
 // The grammar of signals: one table of sentences, whose marks {like this} are filled in.
 #include "measure/sentence.h"
 
+#include "base/percent.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -90,14 +92,6 @@ static const char *const look_volume[] = {" Look first at which logs were sent i
 
 // ---- numbers ----
 
-static char *percent(double value) {
-    const double p = 100 * value;
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    const double size = fabs(p);
-    const char *form = size == 0 || size >= 9.95 ? "%.0f" : size >= 0.995 ? "%.1f" : "%.2f";
-    return g_strconcat(g_ascii_formatd(text, sizeof text, form, p + 0.0), "%", NULL);
-}
-
 static char *minutes_text(double value) {
     const long minutes = lround(fabs(value));
     const char *sign = value < 0 && minutes > 0 ? "-" : "";
@@ -110,10 +104,12 @@ static char *plain(double value, const char *form) {
     return g_strdup(g_ascii_formatd(text, sizeof text, form, value + 0.0));
 }
 
+static char *rate_number(double value) {
+    return plain(value, fabs(value) >= 9.95 ? "%.0f" : fabs(value) >= 0.95 ? "%.1f" : "%.2g");
+}
+
 static char *rate_text(double value, const char *scale) {
-    char *number = plain(value, fabs(value) >= 9.95   ? "%.0f"
-                                : fabs(value) >= 0.95 ? "%.1f"
-                                                      : "%.2g");
+    char *number = rate_number(value);
     char *text = g_strconcat(number, " ", scale, NULL);
     g_free(number);
     return text;
@@ -124,7 +120,7 @@ char *sentence_value(const Indicator *in, ChangeMeasure measure, double value) {
         return g_strdup("unknown");
     switch (measure) {
     case CHANGE_SHARE:
-        return percent(value);
+        return percent_text(value, percent_decimals(value));
     case CHANGE_MEDIAN:
         return minutes_text(value);
     case CHANGE_RATE:
@@ -133,6 +129,16 @@ char *sentence_value(const Indicator *in, ChangeMeasure measure, double value) {
         return rate_text(value, "a week");
     }
     return NULL;
+}
+
+// A limit beside its estimate, whose unit it shares: `9`; times have their own.
+static char *limit_text(ChangeMeasure measure, double value, double estimate) {
+    if (isnan(value))
+        return g_strdup("unknown");
+    if (measure == CHANGE_MEDIAN)
+        return minutes_text(value);
+    return measure == CHANGE_SHARE ? percent_bare(value, percent_decimals(estimate))
+                                   : rate_number(value);
 }
 
 static char *or_open(double value, char *(*text)(double)) {
@@ -145,8 +151,12 @@ static char *ratio_text(double value) {
     return plain(value, "%.2f");
 }
 
+static char *points_number(double value) {
+    return plain(100 * value, "%+.1f");
+}
+
 static char *points_text(double value) {
-    char *number = plain(100 * value, "%+.1f");
+    char *number = points_number(value);
     char *text = g_strconcat(number, " percentage points", NULL);
     g_free(number);
     return text;
@@ -224,19 +234,19 @@ static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *
     const struct {
         const char *mark;
         double value;
-    } values[] = {{"estimate", s->estimate},
-                  {"reference", s->reference},
-                  {"lower", s->lower},
-                  {"upper", s->upper}};
+    } values[] = {{"estimate", s->estimate}, {"reference", s->reference}};
     for (guint i = 0; i < G_N_ELEMENTS(values); i++)
         if (!strcmp(mark, values[i].mark))
             return sentence_value(f->indicator, f->measure, values[i].value);
+    if (!strcmp(mark, "lower") || !strcmp(mark, "upper"))
+        return limit_text(f->measure, *mark == 'l' ? s->lower : s->upper, s->estimate);
     const bool minutes_a_year = s->kind == SIGNAL_TREND && f->measure == CHANGE_MEDIAN;
     const double effect = s->kind == SIGNAL_LEVEL ? s->estimate
                           : minutes_a_year        ? fabs(s->effect) // `falling` says the rest
                                                   : s->effect;
     char *(*text)(double) = g_str_has_prefix(mark, "ratio")    ? ratio_text
-                            : g_str_has_prefix(mark, "points") ? points_text
+                            : !strcmp(mark, "points")          ? points_text
+                            : g_str_has_prefix(mark, "points") ? points_number
                             : g_str_has_prefix(mark, "slope")  ? minutes_text
                                                                : NULL;
     if (!text)
@@ -267,7 +277,7 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
     if (!strcmp(mark, "expected"))
         return plain(f->expected, "%.1f");
     if (!strcmp(mark, "confidence"))
-        return percent(f->confidence);
+        return percent_exact(f->confidence, 4);
     if (!strcmp(mark, "q"))
         return q_text(s->q);
     if (!strcmp(mark, "other"))

@@ -21,7 +21,7 @@ typedef struct {
 // to look at first. Never a cause. To be freed.
 char *sentence_of(const Signal *signal, const SentenceFacts *facts);
 
-// A value in words: `41 %`, `2 h 05 min`, `3.2 per 100 transfers`. To be freed.
+// A value in words: `41 %` (base/percent.h), `2 h 05 min`, `3.2 per 100 transfers`. To be freed.
 char *sentence_value(const Indicator *indicator, ChangeMeasure measure, double value);
 
 #endif

@@ -2,6 +2,7 @@
 // Key figures of the first page.
 #include "pack/card.h"
 
+#include "base/percent.h"
 #include "pack/html.h"
 #include "pack/words.h"
 
@@ -107,11 +108,11 @@ static char *limits(const Source *s, const Card *c) {
     const int decimals = words_decimals(unit, c->all->estimate);
     char *whole = words_interval(unit, c->all->estimate, c->all->lower, c->all->upper, decimals);
     const char *from = g_strrstr(whole, " (");
-    char figure[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(figure, sizeof figure, "%.4g", s->e->confidence * 100);
-    char *text =
-        from ? g_strdup_printf("%s %% interval %.*s", figure, (int)(strlen(from + 2) - 1), from + 2)
-             : g_strdup("");
+    char *confidence = percent_exact(s->e->confidence, 4);
+    char *text = from ? g_strdup_printf("%s interval %.*s", confidence, (int)(strlen(from + 2) - 1),
+                                        from + 2)
+                      : g_strdup("");
+    g_free(confidence);
     g_free(whole);
     return text;
 }

@@ -2,6 +2,8 @@
 // The two ends in words and tables.
 #include "pack/exhibit_ends.h"
 
+#include "base/percent.h"
+
 #include <math.h>
 
 static char *agreement_note(const Ends *e) {
@@ -35,7 +37,7 @@ static void agreement_row(Sheet *sheet, const EndsField *f) {
     sheet_text(sheet, text);
     g_free(text);
     if (field_table[f->field].kind == KIND_TIME)
-        text = g_strdup_printf("%.0f %%", 100 * (double)f->near / (double)f->both);
+        text = percent_text((double)f->near / (double)f->both, 0);
     else
         text = g_strdup("");
     sheet_text(sheet, text);

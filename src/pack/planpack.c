@@ -2,6 +2,7 @@
 // Words and curve of a plan.
 #include "pack/planpack.h"
 
+#include "base/percent.h"
 #include "pack/tables.h"
 #include "pack/words.h"
 
@@ -11,7 +12,7 @@ enum { POINTS = 40 };
 
 static char *figure(const Planning *p, const PlanpackWords *w, double value) {
     if (p->kind == PLANNING_SHARE)
-        return g_strdup_printf("%.3g %%", 100 * value);
+        return percent_exact(value, 3);
     if (p->kind == PLANNING_MEDIAN)
         return g_strdup_printf("%.0f min", value);
     return g_strdup_printf("%.3g %s", value * w->times, w->unit);
@@ -23,19 +24,20 @@ static char *count(double n) {
 
 static void say_needed(GString *out, const Planning *p, const PlanpackWords *w) {
     const double needed = planning_needed(p);
-    char *now = figure(p, w, p->now), *then = figure(p, w, p->then);
+    char *now = figure(p, w, p->now), *then = figure(p, w, p->then),
+         *wanted = percent_exact(p->wanted, 3);
     g_string_append_printf(out, "%s: a change from %s to %s ", w->subject, now, then);
     if (isnan(needed)) {
         g_string_append_printf(out,
-                               "would not be seen with power %.0f %% however long one waits "
+                               "would not be seen with power %s however long one waits "
                                "(a million in each period do not do).\n",
-                               100 * p->wanted);
+                               wanted);
     } else {
         char *n = count(needed);
         g_string_append_printf(out,
-                               "would be seen with power %.0f %% (two-sided level %g) from %s %s "
+                               "would be seen with power %s (two-sided level %g) from %s %s "
                                "in each of two periods on",
-                               100 * p->wanted, p->alpha, n, w->records);
+                               wanted, p->alpha, n, w->records);
         if (p->per_quarter > 0) {
             const double quarters = ceil(needed / p->per_quarter - 1e-9);
             g_string_append_printf(out, ": %.0f quarter%s before and as many after, at this volume",
@@ -46,6 +48,7 @@ static void say_needed(GString *out, const Planning *p, const PlanpackWords *w) 
     }
     g_free(now);
     g_free(then);
+    g_free(wanted);
 }
 
 static void say_at_hand(GString *out, const Planning *p, const PlanpackWords *w, double quarters) {
@@ -54,13 +57,13 @@ static void say_at_hand(GString *out, const Planning *p, const PlanpackWords *w,
     if (!(n >= 1))
         return;
     planning_visible(p, n, &down, &up);
-    char *size = count(n), *low = figure(p, w, down), *high = figure(p, w, up);
-    const double power = planning_power(p, n);
+    const double seen = planning_power(p, n);
+    char *size = count(n), *low = figure(p, w, down), *high = figure(p, w, up),
+         *power = percent_text(seen, percent_decimals(seen)), *wanted = percent_exact(p->wanted, 3);
     g_string_append_printf(out,
                            "With %.0f quarter%s against as many (%s %s each) that change has power "
-                           "%.0f %%; what would be seen with power %.0f %%: ",
-                           quarters, quarters == 1 ? "" : "s", size, w->records, 100 * power,
-                           100 * p->wanted);
+                           "%s; what would be seen with power %s: ",
+                           quarters, quarters == 1 ? "" : "s", size, w->records, power, wanted);
     if (isnan(down) && isnan(up))
         g_string_append(out, "no change.\n");
     else
@@ -70,6 +73,8 @@ static void say_at_hand(GString *out, const Planning *p, const PlanpackWords *w,
     g_free(size);
     g_free(low);
     g_free(high);
+    g_free(power);
+    g_free(wanted);
 }
 
 GString *planpack_text(const Planning *p, const PlanpackWords *w) {

@@ -2,6 +2,7 @@
 // Words and plain tables of a report.
 #include "pack/prose.h"
 
+#include "base/percent.h"
 #include "base/version.h"
 #include "pack/html.h"
 #include "pack/page.h"
@@ -122,12 +123,13 @@ static Sheet *definitions(const Source *s) {
 
 void prose_methods(GString *out, const Source *s) {
     page_section(out, "methods", "Methods");
-    char figure[G_ASCII_DTOSTR_BUF_SIZE];
+    char *confidence = percent_exact(s->e->confidence, 4);
     char *text = g_strdup_printf(
-        "Each figure stands with its interval at %s %%: with the method used, that share of such "
+        "Each figure stands with its interval at %s: with the method used, that share of such "
         "intervals holds the true value in the long run. A record belongs to the period of its "
         "request (else its date, else its departure) in local time, and to its sending unit.",
-        g_ascii_formatd(figure, sizeof figure, "%.4g", s->e->confidence * 100));
+        confidence);
+    g_free(confidence);
     html_element(out, "p", "", text);
     g_free(text);
     g_string_append(out, "<dl>\n");

@@ -2,6 +2,8 @@
 // Figures and names as people read them.
 #include "pack/words.h"
 
+#include "base/percent.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -24,7 +26,9 @@ WordsUnit words_unit(const Indicator *i) {
 }
 
 int words_decimals(WordsUnit unit, double largest) {
-    const double shown = fabs(largest) * (unit == WORDS_PERCENT ? 100 : 1);
+    const double shown = fabs(largest);
+    if (unit == WORDS_PERCENT)
+        return percent_decimals(largest);
     if (unit == WORDS_COUNT || unit == WORDS_MINUTES || !isfinite(shown))
         return 0;
     return shown >= 9.95 ? 0 : shown >= 0.995 ? 1 : 2;
@@ -59,7 +63,7 @@ static char *bare(WordsUnit unit, double value, int decimals, Span span) {
     if (!isfinite(value))
         return g_strdup("?");
     if (unit != WORDS_MINUTES || span == AS_MINUTES)
-        return grouped(unit == WORDS_PERCENT ? value * 100 : value, decimals);
+        return grouped(value, decimals);
     const long minutes = lround(value), hours = lround(value / 60);
     return span == AS_HOURS ? g_strdup_printf("%ld h %02ld", minutes / 60, minutes % 60)
                             : g_strdup_printf("%ld d %ld h", hours / 24, hours % 24);
@@ -67,12 +71,11 @@ static char *bare(WordsUnit unit, double value, int decimals, Span span) {
 
 static const char *behind(WordsUnit unit, Span span) {
     switch (unit) {
-    case WORDS_PERCENT:
-        return " %";
     case WORDS_MINUTES:
         return span == AS_MINUTES ? " min" : "";
     case WORDS_HOURS:
         return " h";
+    case WORDS_PERCENT: // base/percent.h
     case WORDS_COUNT:
     case WORDS_RATE:
         break;
@@ -83,6 +86,8 @@ static const char *behind(WordsUnit unit, Span span) {
 char *words_figure(WordsUnit unit, double value, int decimals) {
     if (!isfinite(value))
         return g_strdup("not known");
+    if (unit == WORDS_PERCENT)
+        return percent_text(value, decimals);
     char *text = bare(unit, value, decimals, span_of(value)),
          *whole = g_strconcat(text, behind(unit, span_of(value)), NULL);
     g_free(text);
@@ -102,6 +107,8 @@ char *words_value(const Indicator *i, double value) {
 char *words_interval(WordsUnit unit, double estimate, double lower, double upper, int decimals) {
     if (!isfinite(estimate))
         return g_strdup("not known");
+    if (unit == WORDS_PERCENT)
+        return percent_interval(estimate, lower, upper, decimals);
     const Span span = span_of(estimate);
     char *value = bare(unit, estimate, decimals, span), *low = bare(unit, lower, decimals, span),
          *high = bare(unit, upper, decimals, span);

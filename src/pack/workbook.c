@@ -3,6 +3,7 @@
 // from it here.
 #include "pack/workbook.h"
 
+#include "base/percent.h"
 #include "pack/page.h"
 #include "pack/prose.h"
 #include "pack/theme.h"
@@ -141,11 +142,11 @@ static void theme_sheet(const Book *b, Theme theme) {
 
 static void about_sheet(const Book *b) {
     lxw_worksheet *sheet = new_sheet(b, "About");
-    char *span = page_span(b->s), figure[G_ASCII_DTOSTR_BUF_SIZE];
-    char *limits =
-        g_strdup_printf("Intervals: %s %%. Empty cells: not known, or not to be "
-                        "estimated; they are not zero.",
-                        g_ascii_formatd(figure, sizeof figure, "%.4g", b->s->e->confidence * 100));
+    char *span = page_span(b->s), *confidence = percent_exact(b->s->e->confidence, 4);
+    char *limits = g_strdup_printf("Intervals: %s. Empty cells: not known, or not to be "
+                                   "estimated; they are not zero.",
+                                   confidence);
+    g_free(confidence);
     const char *notice = words_notice(b->s->network);
     lxw_row_t row = 0;
     worksheet_set_column(sheet, 0, 0, 110, NULL);

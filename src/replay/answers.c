@@ -2,6 +2,8 @@
 // Sentences of a replay. Every number comes from its figures; nothing is computed anew.
 #include "replay/answers.h"
 
+#include "base/percent.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -20,19 +22,24 @@ static char *plain(double value) {
         text, sizeof text, value != 0 && fabs(value) < 9.95 ? "%.1f" : "%.0f", value + 0.0));
 }
 
-// "61 % (57 to 65)", "9.1 (6.2 to 12)"; without the brackets when there are no limits.
-static char *figure(const StatsInterval *v, double times, const char *unit) {
-    g_autofree char *estimate = plain(v->estimate * times), *lower = plain(v->lower * times),
-                    *upper = plain(v->upper * times);
+// "9.1 (6.2 to 12)"; without the brackets when there are no limits.
+static char *figure(const StatsInterval *v) {
+    g_autofree char *estimate = plain(v->estimate), *lower = plain(v->lower),
+                    *upper = plain(v->upper);
     if (isnan(v->estimate))
         return g_strdup("an unknown number");
     if (isnan(v->lower) || isnan(v->upper))
-        return g_strconcat(estimate, unit, NULL);
-    return g_strdup_printf("%s%s (%s to %s)", estimate, unit, lower, upper);
+        return g_steal_pointer(&estimate);
+    return g_strdup_printf("%s (%s to %s)", estimate, lower, upper);
 }
 
 static char *percent(const StatsInterval *v) {
-    return figure(v, 100, " %");
+    const int decimals = percent_decimals(v->estimate);
+    if (isnan(v->estimate))
+        return g_strdup("an unknown share");
+    return isnan(v->lower) || isnan(v->upper)
+               ? percent_text(v->estimate, decimals)
+               : percent_interval(v->estimate, v->lower, v->upper, decimals);
 }
 
 static char *teams_text(unsigned teams) {
@@ -60,10 +67,8 @@ char *answers_bases(const Trial *trial, const Transfers *t) {
 static void say_reached(GPtrArray *list, const Trial *r, unsigned roster, unsigned teams) {
     const StatsInterval *v = trial_scenario(r, roster, teams)->value;
     g_autofree char *with = teams_text(teams), *duty = answers_roster(r->rules, roster),
-                    *share = percent(&v[TRIAL_REACHED]),
-                    *left = figure(&v[TRIAL_CRITICAL_LEFT], 1, ""),
-                    *off = figure(&v[TRIAL_CRITICAL_OFF], 1, ""),
-                    *target = percent(&v[TRIAL_IN_TARGET]);
+                    *share = percent(&v[TRIAL_REACHED]), *left = figure(&v[TRIAL_CRITICAL_LEFT]),
+                    *off = figure(&v[TRIAL_CRITICAL_OFF]), *target = percent(&v[TRIAL_IN_TARGET]);
     GString *s = g_string_new(NULL);
     g_string_printf(s,
                     "With %s, %s, %s of requests would have been reached; %s time-critical "
@@ -82,7 +87,7 @@ static void say_reached(GPtrArray *list, const Trial *r, unsigned roster, unsign
 static void say_added(GPtrArray *list, const Trial *r, unsigned roster) {
     const unsigned enough = trial_enough(r, roster), most = r->demand->teams;
     g_autofree char *duty = answers_roster(r->rules, roster),
-                    *least = plain(100 * r->rules->worthwhile);
+                    *least = percent_exact(r->rules->worthwhile, 3);
     GString *s = g_string_new(NULL);
     g_string_printf(s, "Of all requests, %s,", duty);
     const unsigned last = MIN(enough + 1, most);
@@ -96,11 +101,11 @@ static void say_added(GPtrArray *list, const Trial *r, unsigned roster) {
     }
     if (enough < most)
         g_string_append_printf(s,
-                               ": beyond %u the next one adds less than the %s %% that the rules "
+                               ": beyond %u the next one adds less than the %s that the rules "
                                "call worthwhile.",
                                enough, least);
     else
-        g_string_append_printf(s, ": each adds at least the %s %% that the rules call worthwhile.",
+        g_string_append_printf(s, ": each adds at least the %s that the rules call worthwhile.",
                                least);
     if (last > 0)
         g_ptr_array_add(list, g_string_free(s, FALSE));
@@ -112,7 +117,7 @@ static void say_kept(GPtrArray *list, const Trial *r, unsigned roster, unsigned 
     const StatsInterval *v = trial_scenario(r, roster, teams)->value,
                         *today = trial_scenario(r, roster, 0)->value;
     g_autofree char *with = teams_text(teams), *duty = answers_roster(r->rules, roster),
-                    *hours = figure(&v[TRIAL_KEPT_HOURS], 1, ""),
+                    *hours = figure(&v[TRIAL_KEPT_HOURS]),
                     *people = plain(v[TRIAL_KEPT_WHOLE_TIME].estimate),
                     *before = plain(today[TRIAL_KEPT_HOURS].estimate),
                     *week = plain(r->network->weekly_hours),
@@ -135,8 +140,8 @@ static void say_kept(GPtrArray *list, const Trial *r, unsigned roster, unsigned 
 static void say_use(GPtrArray *list, const Trial *r, unsigned roster, unsigned teams) {
     const StatsInterval *v = trial_scenario(r, roster, teams)->value;
     g_autofree char *with = teams_text(teams), *duty = answers_roster(r->rules, roster),
-                    *use = percent(&v[TRIAL_USE]), *median = figure(&v[TRIAL_WAIT_MEDIAN], 1, ""),
-                    *p90 = figure(&v[TRIAL_WAIT_P90], 1, "");
+                    *use = percent(&v[TRIAL_USE]), *median = figure(&v[TRIAL_WAIT_MEDIAN]),
+                    *p90 = figure(&v[TRIAL_WAIT_P90]);
     say(list,
         "With %s, %s, a team would be out %s of its time on duty; from request to a team at the "
         "bedside it would take %s minutes in the median, and nine in ten within %s.",
@@ -291,7 +296,8 @@ GPtrArray *answers_assumptions(const Trial *trial, const Transfers *t) {
     say_teams(list, trial, t);
     say_waits(list, trial->rules);
     say_travel(list, trial);
-    g_autofree char *mean = plain(trial->demand->mean_own_hours);
+    g_autofree char *mean = plain(trial->demand->mean_own_hours),
+                    *confidence = percent_exact(trial->settings.confidence, 4);
     say(list,
         "Hours that stay with the sending units are those that the logs show for their own people "
         "(absences of unknown length, %" G_GUINT64_FORMAT ", count as the mean, %s hours), for the "
@@ -299,11 +305,10 @@ GPtrArray *answers_assumptions(const Trial *trial, const Transfers *t) {
         trial->demand->own_unknown, mean);
     if (trial->weeks >= 10 && trial->settings.replicates >= 2)
         say(list,
-            "Intervals (%g %%) are percentiles of %u replays of %u weeks, drawn with replacement "
+            "Intervals (%s) are percentiles of %u replays of %u weeks, drawn with replacement "
             "from the logs' own in blocks of %u running. They show what chance in the requests "
             "does, not whether the rules are right.",
-            100 * trial->settings.confidence, trial->settings.replicates, trial->weeks,
-            trial->block);
+            confidence, trial->settings.replicates, trial->weeks, trial->block);
     else
         say(list, "There are too few weeks (%u) or replicates for intervals.", trial->weeks);
     return list;

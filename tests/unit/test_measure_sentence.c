@@ -35,21 +35,20 @@ START_TEST(levels) {
                        .events = 47,
                        .total = 169,
                        .confidence = 0.95};
-    says(
-        &s, &f,
-        "Worth a look at HAZ: Papers complete is 28% (47 of 169; 95% interval 22% to 35%), against "
-        "67% in the whole network. Chance and the usual spread between units do not explain that "
-        "(q below 0.001). It rests on 426 unknown records: if they all spoke against it, it would "
-        "not stand. Look first at how the records were made, then at the mix of patients, then at "
-        "practice.");
+    says(&s, &f,
+         "Worth a look at HAZ: Papers complete is 28 % (47 of 169; 95 % interval 22 to 35), "
+         "against 67 % in the whole network. Chance and the usual spread between units do not "
+         "explain that (q below 0.001). It rests on 426 unknown records: if they all spoke against "
+         "it, it would not stand. Look first at how the records were made, then at the mix of "
+         "patients, then at practice.");
     s.direction = SIGNAL_BETTER;
     s.estimate = 0.871, s.lower = 0.812, s.upper = 0.913, s.q = 0.0123;
     s.robust = COMPARE_ROBUST;
     Comparison other = {.q = 0.2, .value = {1.08, 0.9, 1.3}};
     f.other = &other;
     says(&s, &f,
-         "Good news at HAZ: Papers complete is 87% (47 of 169; 95% interval 81% to 91%), against "
-         "67% in the whole network. Chance and the usual spread between units do not explain that "
+         "Good news at HAZ: Papers complete is 87 % (47 of 169; 95 % interval 81 to 91), against "
+         "67 % in the whole network. Chance and the usual spread between units do not explain that "
          "(q 0.012). With the mix of patients allowed for, observed over expected is 1.08 (q 0.2). "
          "It stands even in the worst case for what is unknown. Look first at how the records were "
          "made; then ask what others can learn from it.");
@@ -69,13 +68,12 @@ START_TEST(levels) {
                         .total = 100,
                         .expected = 30,
                         .confidence = 0.95};
-    says(
-        &s, &f,
-        "Worth a look at OAK: Papers complete, with the mix of patients allowed for: 46 where 30.0 "
-        "were expected at the network's risks, a ratio of 1.53 (95% interval 1.20 to 1.94). Chance "
-        "and the usual spread between units do not explain that (q 0.004). It stands even in the "
-        "worst case for what is unknown. Look first at how the records were made, then at what the "
-        "model does not know of the patients, then at practice.");
+    says(&s, &f,
+         "Worth a look at OAK: Papers complete, with the mix of patients allowed for: 46 where "
+         "30.0 were expected at the network's risks, a ratio of 1.53 (95 % interval 1.20 to 1.94). "
+         "Chance and the usual spread between units do not explain that (q 0.004). It stands even "
+         "in the worst case for what is unknown. Look first at how the records were made, then at "
+         "what the model does not know of the patients, then at practice.");
     s = (Signal){.kind = SIGNAL_LEVEL,
                  .direction = SIGNAL_WORSE,
                  .estimate = 310,
@@ -88,7 +86,7 @@ START_TEST(levels) {
     f = (SentenceFacts){
         .indicator = &wait, .measure = CHANGE_MEDIAN, .unit = "OAK", .total = 9, .confidence = 0.9};
     says(&s, &f,
-         "Worth a look at OAK: Request to departure has a median of 5 h 10 min (9 known; 90% "
+         "Worth a look at OAK: Request to departure has a median of 5 h 10 min (9 known; 90 % "
          "interval 4 h 10 min to unknown), against 118 min in the whole network. Chance does not "
          "explain that (q 0.01). It rests on 1 unknown record: if they all spoke against it, it "
          "would not stand. Look first at how the records were made, then at the mix of patients, "
@@ -112,28 +110,26 @@ START_TEST(changes) {
                 .robust = COMPARE_ROBUST};
     SentenceFacts f = {
         .indicator = &share, .measure = CHANGE_SHARE, .confidence = 0.95, .series = &series};
-    says(
-        &s, &f,
-        "Good news in the network: Papers complete was 61% in 2031-Q4, against 45% in 2031-Q3; the "
-        "difference is +16.0 percentage points (95% interval +8.1 percentage points to +23.4 "
-        "percentage points; q below 0.001). It stands even in the worst case for what is unknown. "
-        "Look first at whether the records changed; then ask what keeps it so.");
+    says(&s, &f,
+         "Good news in the network: Papers complete was 61 % in 2031-Q4, against 45 % in 2031-Q3; "
+         "the difference is +16.0 percentage points (95 % interval +8.1 to +23.4; q below 0.001). "
+         "It stands even in the worst case for what is unknown. Look first at whether the records "
+         "changed; then ask what keeps it so.");
     s.kind = SIGNAL_SHIFT;
     s.direction = SIGNAL_WORSE;
     s.estimate = 0.31, s.reference = 0.45;
-    says(
-        &s, &f,
-        "Worth a look in the network: Papers complete has shifted, from 45% in the earlier half of "
-        "the months to 31% in the later half; 12 months running lay on one side of the median, "
-        "which was crossed 5 times in 24 (q below 0.001). It stands even in the worst case for "
-        "what is unknown. Look first at whether the records changed, then at the mix of patients, "
-        "then at practice.");
+    says(&s, &f,
+         "Worth a look in the network: Papers complete has shifted, from 45 % in the earlier half "
+         "of the months to 31 % in the later half; 12 months running lay on one side of the "
+         "median, which was crossed 5 times in 24 (q below 0.001). It stands even in the worst "
+         "case for what is unknown. Look first at whether the records changed, then at the mix of "
+         "patients, then at practice.");
     s.kind = SIGNAL_POINT;
     s.estimate = 0.085;
     s.period = (char *)"2031-07";
     says(&s, &f,
-         "Worth a look in the network: Papers complete was 8.5% in 2031-07, outside what chance "
-         "makes of the usual 45% (q below 0.001). It stands even in the worst case for what is "
+         "Worth a look in the network: Papers complete was 8.5 % in 2031-07, outside what chance "
+         "makes of the usual 45 % (q below 0.001). It stands even in the worst case for what is "
          "unknown. Look first at whether the records changed, then at the mix of patients, then at "
          "practice.");
 }
@@ -156,12 +152,11 @@ START_TEST(trends_and_rates) {
                 .robust = COMPARE_ROBUST};
     SentenceFacts f = {
         .indicator = &volume, .measure = CHANGE_VOLUME, .confidence = 0.95, .series = &series};
-    says(
-        &s, &f,
-        "Higher in the network: Requests made: the number has been rising; a year multiplies it by "
-        "1.12 (95% interval 1.06 to 1.19; q 0.002). For the 10 units with records in every month "
-        "it is 1.02 (0.99 to 1.05). It stands even in the worst case for what is unknown. Look "
-        "first at which logs were sent in, and when.");
+    says(&s, &f,
+         "Higher in the network: Requests made: the number has been rising; a year multiplies it "
+         "by 1.12 (95 % interval 1.06 to 1.19; q 0.002). For the 10 units with records in every "
+         "month it is 1.02 (0.99 to 1.05). It stands even in the worst case for what is unknown. "
+         "Look first at which logs were sent in, and when.");
     series = (Series){.unit = 3, .chart = SERIES_XMR, .measure = CHANGE_MEDIAN};
     s.direction = SIGNAL_BETTER;
     s.estimate = s.effect = -38, s.reference = 0;
@@ -171,9 +166,9 @@ START_TEST(trends_and_rates) {
                         .confidence = 0.95,
                         .series = &series};
     says(&s, &f,
-         "Good news at ALD: Request to departure has been falling, its median by 38 min a year "
-         "(q 0.002). It stands even in the worst case for what is unknown. Look first at whether "
-         "the records changed; then ask what keeps it so.");
+         "Good news at ALD: Request to departure has been falling, its median by 38 min a year (q "
+         "0.002). It stands even in the worst case for what is unknown. Look first at whether the "
+         "records changed; then ask what keeps it so.");
     series = (Series){.unit = 0,
                       .chart = SERIES_T,
                       .measure = CHANGE_RATE,

@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Writing per cent.
+#include "base/percent.h"
+
+#include <glib.h>
+#include <math.h>
+
+enum { MOST_DECIMALS = 6 };
+
+int percent_decimals(double largest) {
+    const double shown = fabs(100 * largest);
+    if (!isfinite(shown) || shown == 0)
+        return 0;
+    return shown >= 9.95 ? 0 : shown >= 0.995 ? 1 : 2;
+}
+
+char *percent_bare(double proportion, int decimals) {
+    if (!isfinite(proportion))
+        return g_strdup("?");
+    char text[G_ASCII_DTOSTR_BUF_SIZE], format[] = "%.0f";
+    const double shown = fabs(100 * proportion);
+    for (int d = decimals; d <= MOST_DECIMALS; d++) {
+        format[2] = (char)('0' + d);
+        g_ascii_formatd(text, sizeof text, format, shown);
+        const double read = g_ascii_strtod(text, NULL);
+        if ((read > 0 || shown <= 0) && (read < 100 || shown >= 100))
+            break;
+    }
+    return g_strconcat(proportion < 0 && g_ascii_strtod(text, NULL) > 0 ? "−" : "", text, NULL);
+}
+
+char *percent_text(double proportion, int decimals) {
+    char *bare = percent_bare(proportion, decimals), *text = g_strconcat(bare, " %", NULL);
+    g_free(bare);
+    return text;
+}
+
+char *percent_interval(double estimate, double lower, double upper, int decimals) {
+    char *value = percent_text(estimate, decimals), *low = percent_bare(lower, decimals),
+         *high = percent_bare(upper, decimals),
+         *text = g_strdup_printf("%s (%s to %s)", value, low, high);
+    g_free(value);
+    g_free(low);
+    g_free(high);
+    return text;
+}
+
+char *percent_exact(double proportion, int digits) {
+    char text[G_ASCII_DTOSTR_BUF_SIZE], format[] = "%.0g";
+    format[2] = (char)('0' + digits);
+    return g_strconcat(g_ascii_formatd(text, sizeof text, format, 100 * proportion), " %", NULL);
+}
