@@ -59,7 +59,7 @@ typedef struct {
     Lookup *lookup;
     Counts *counts;
     int32_t *received;
-    GPtrArray *waiting, *mixes;
+    GPtrArray *waiting, *mixes, *items;
     Ends *ends;
     CountData *data;
     Comparisons *comparisons;
@@ -84,6 +84,7 @@ static Measured measure(const Session *a) {
     m.comparisons = compare_all(m.data, a->catalogue, confidence, a->settings.threads);
     m.signals = signal_all(m.data, m.comparisons, a->settings.threads);
     m.mixes = mixunits_all(m.e);
+    m.items = items_all(m.data, a->catalogue, confidence);
     for (guint i = 0; i < a->inputs->len; i++)
         m.names[i] = ((Input *)a->inputs->pdata[i])->name;
     return m;
@@ -91,6 +92,7 @@ static Measured measure(const Session *a) {
 
 static void measured_free(Measured *m) {
     g_ptr_array_unref(m->mixes);
+    g_ptr_array_unref(m->items);
     signal_free(m->signals);
     compare_free(m->comparisons);
     count_data_free(m->data);
@@ -153,6 +155,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .comparisons = m.comparisons,
                            .signals = m.signals,
                            .mixes = m.mixes,
+                           .items = m.items,
                            .counts = m.counts,
                            .waiting = m.waiting,
                            .network = a->network,

@@ -10,6 +10,7 @@
 #include "pack/exhibit_grid.h"
 #include "pack/exhibit_harm.h"
 #include "pack/exhibit_heat.h"
+#include "pack/exhibit_items.h"
 #include "pack/exhibit_mix.h"
 #include "pack/exhibit_panels.h"
 #include "pack/exhibit_rows.h"
@@ -55,6 +56,7 @@ const ExhibitKind exhibit_kinds[] = {
     {"adverse-events-by-quarter", THEME_EVENTS, exhibit_trend_quarters, "adverse_event_share", NONE, NULL, true},
     {"adverse-events-by-team", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_team, NULL, false},
     {"adverse-events-ventilated", THEME_EVENTS, exhibit_rows_groups, "adverse_event_share", FIELD_ventilated, NULL, false},
+    {"equipment-and-papers", THEME_EQUIPMENT, exhibit_items_dots, NULL, NONE, NULL, true},
     {"equipment-by-unit", THEME_EQUIPMENT, exhibit_rows_units, "equipment_ready_share", NONE, NULL, true},
     {"papers-control", THEME_EQUIPMENT, exhibit_control_chart, "papers_complete_share", NONE, NULL, false},
     {"papers-funnel", THEME_EQUIPMENT, exhibit_funnel_crude, "papers_complete_share", NONE, NULL, false},

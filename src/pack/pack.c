@@ -10,6 +10,7 @@
 #include "pack/endstables.h"
 #include "pack/exhibit.h"
 #include "pack/findingkinds.h"
+#include "pack/itemstable.h"
 #include "pack/replaypack.h"
 #include "pack/report.h"
 #include "pack/signals.h"
@@ -142,7 +143,7 @@ static bool end_book(Book *b, Folder *f, bool good, GError **error) {
 
 // ---- the CSV files, and the package that describes them ----
 
-enum { MOST_TABLES = 16 };
+enum { MOST_TABLES = 24 };
 
 typedef struct {
     DataTable table[MOST_TABLES];
@@ -173,6 +174,7 @@ static void make_csv(Csv *csv, const Source *s) {
         add_csv(csv, "replay", "What other teams would have reached", replaypack_figures(s->trial));
     add_csv(csv, "waits", "How requests had ended by when", changes_waits(s->waiting));
     add_csv(csv, "mixes", "Mixes by unit", changes_mixes(s->mixes, s->e));
+    add_csv(csv, "items", "Equipment and papers, item by item", itemstable_csv(s->items, s->e));
     add_csv(csv, "findings", "What was found about the logs",
             tables_findings(s->findings, s->files));
     add_csv(csv, "put-aside", "Rows that were not used", tables_put_aside(s->findings, s->files));

@@ -7,6 +7,7 @@
 #include "measure/compare.h"
 #include "measure/counts.h"
 #include "measure/ends.h"
+#include "measure/items.h"
 #include "measure/mixunits.h"
 #include "measure/signal.h"
 #include "measure/waiting.h"
@@ -25,6 +26,7 @@ typedef struct {
     const Comparisons *comparisons; // units against the network
     const Signals *signals;         // what differs or changes by more than chance
     const GPtrArray *mixes;         // of Mixunits
+    const GPtrArray *items;         // of Item
     const Account *account;
     const Findings *findings;
     const FindingKinds *kinds; // the findings by kind and unit; pack_write makes them

@@ -1,0 +1,304 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// A row for each item, below each group the whole of it.
+#include "pack/exhibit_items.h"
+
+#include <math.h>
+
+enum { ROW = 32, RIGHT = 128, NAME = 226 }; // px
+#define STRIP 0.3                           // rows that the units lie below the network
+
+// What is drawn and told of one item, or of the whole that a group of them makes.
+typedef struct {
+    char *name;
+    const Item *item; // NULL: the whole
+    StatsInterval shown, network;
+    double total, unknown;
+} Line;
+
+typedef struct {
+    const Source *s;
+    guint focus;  // place of the unit in focus in e->units, 0 = the network
+    GArray *rows; // of Line
+} Items;
+
+static void clear_line(gpointer line) {
+    g_free(((Line *)line)->name);
+}
+
+static uint16_t unit_at(const Items *x, guint place) {
+    return g_array_index(x->s->e->units, uint16_t, place);
+}
+
+static const Line *line_at(const Items *x, guint k) {
+    return &g_array_index(x->rows, Line, k);
+}
+
+// Whether a unit's interval does not reach the network's value.
+static bool leaves(const Line *line, guint place) {
+    const StatsInterval *v = &line->item->cells[place].share;
+    return v->lower > line->network.estimate || v->upper < line->network.estimate;
+}
+
+static const Estimate *whole_of(const Items *x, const char *indicator, uint16_t unit) {
+    LookupKey key = lookup_key(indicator);
+    key.unit = unit;
+    return lookup_row(x->s->lookup, &key);
+}
+
+static void add_item(Items *x, const Item *item) {
+    const ItemsCell *cell = &item->cells[x->focus];
+    if (item->cells[0].total == 0) // no log tells of it
+        return;
+    const Line line = {
+        words_field(item->field), item, cell->share, item->cells[0].share, (double)cell->total,
+        (double)cell->unknown};
+    g_array_append_val(x->rows, line);
+}
+
+static void add_whole(Items *x, uint16_t index) {
+    const Indicator *i = x->s->e->catalogue->pdata[index];
+    const Estimate *own = whole_of(x, i->name, x->s->focus), *all = whole_of(x, i->name, 0);
+    if (!own || !all)
+        return;
+    const Line line = {g_strdup(i->title),
+                       NULL,
+                       {own->estimate, own->lower, own->upper},
+                       {all->estimate, all->lower, all->upper},
+                       own->total,
+                       (double)own->unknown};
+    g_array_append_val(x->rows, line);
+}
+
+static void find_rows(Items *x) {
+    const GPtrArray *items = x->s->items;
+    for (guint u = 1; u < x->s->e->units->len; u++)
+        if (x->s->focus && unit_at(x, u) == x->s->focus)
+            x->focus = u;
+    for (guint k = 0; k < items->len; k++) {
+        const Item *item = items->pdata[k];
+        add_item(x, item);
+        if (k + 1 == items->len ||
+            ((const Item *)items->pdata[k + 1])->indicator != item->indicator)
+            add_whole(x, item->indicator);
+    }
+}
+
+// ---- table ----
+
+// Units whose interval lies below the network's value.
+static char *below(const Items *x, const Line *line) {
+    GString *text = g_string_new(NULL);
+    for (guint u = 1; line->item && u < x->s->e->units->len; u++) {
+        const StatsInterval *v = &line->item->cells[u].share;
+        if (!(v->upper < line->network.estimate))
+            continue;
+        char *figure = words_interval(WORDS_PERCENT, v->estimate, v->lower, v->upper, 0);
+        g_string_append_printf(text, "%s%s %s", text->len ? "; " : "",
+                               words_unit_name(x->s->e, x->s->network, unit_at(x, u)), figure);
+        g_free(figure);
+    }
+    return g_string_free(text, FALSE);
+}
+
+static Sheet *table(const Items *x) {
+    Sheet *s = sheet_new("Each item of the equipment and the papers: there and working, or not "
+                         "needed, of the transfers in which that is known");
+    sheet_column(s, "Item", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, x->focus ? "This unit" : "The network", SHEET_INTERVAL, WORDS_PERCENT);
+    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    if (x->focus)
+        sheet_column(s, "The network", SHEET_INTERVAL, WORDS_PERCENT);
+    else
+        sheet_column(s, "Units whose interval lies below the network's", SHEET_TEXT, WORDS_COUNT);
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        char *units = below(x, line);
+        sheet_text(s, line->name);
+        sheet_interval(s, line->shown.estimate, line->shown.lower, line->shown.upper);
+        sheet_number(s, line->total);
+        sheet_number(s, line->unknown);
+        if (x->focus)
+            sheet_interval(s, line->network.estimate, line->network.lower, line->network.upper);
+        else
+            sheet_text(s, units);
+        g_free(units);
+    }
+    return s;
+}
+
+// ---- chart ----
+
+// Rows from the lower edge, a bit more room below each whole.
+static double height_of(const Items *x, guint k) {
+    double y = 1;
+    for (guint j = k + 1; j < x->rows->len; j++)
+        y += line_at(x, j - 1)->item ? 1 : 1.4;
+    return y;
+}
+
+static double least_of(const Items *x) {
+    double least = 1;
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        least = fmin(least, fmin(line->shown.lower, line->network.lower));
+        for (guint u = 1; line->item && !x->focus && u < x->s->e->units->len; u++)
+            least = fmin(least, line->item->cells[u].share.estimate);
+    }
+    return least;
+}
+
+// Dots need no zero: from a ten below the least to 100 %. Returns where the axis begins.
+static double axis(Chart *c, const Items *x) {
+    const double room = x->focus ? 0 : 0.09, // for a name
+                 from = fmax(0, fmin(floor(10 * (least_of(x) - room)) / 10, 0.8)), step = from < 0.45 ? 0.2 : 0.1;
+    const guint n = 1 + (guint)floor((1 - from) / step + 1e-9);
+    double at[12];
+    char *text[12];
+    for (guint k = 0; k < n; k++) {
+        at[n - 1 - k] = 1 - k * step;
+        text[n - 1 - k] = words_figure(WORDS_PERCENT, 1 - k * step, 0);
+    }
+    chart_tics(c, 'x', n, at, (const char *const *)text);
+    chart_rules(c, 'x');
+    chart_range(c, 'x', from, 1);
+    for (guint k = 0; k < n; k++)
+        g_free(text[k]);
+    return from;
+}
+
+static void row_texts(Chart *c, const Line *line, double y, int left) {
+    char *cut = chart_fit(line->name, 13, NAME),
+         *value = words_figure(WORDS_PERCENT, line->shown.estimate, 0),
+         *n = words_figure(WORDS_COUNT, line->total, 0);
+    ChartPlace place = {.x = left - 12,
+                        .x_px = true,
+                        .y = y,
+                        .align = "right",
+                        .bold = !line->item,
+                        .colour = "ink"};
+    chart_label(c, &place, cut);
+    place.x = CHART_WIDTH - 62;
+    chart_label(c, &place, value);
+    place.x = CHART_WIDTH - CHART_EDGE;
+    place.colour = "grey";
+    place.bold = false;
+    chart_label(c, &place, n);
+    g_free(cut);
+    g_free(value);
+    g_free(n);
+}
+
+// The units beneath the network's row; the one furthest below is named, where its name fits.
+static void strip(Chart *c, const Items *x, const Line *line, double y, double px, double from) {
+    guint lowest = 0;
+    for (guint u = 1; u < x->s->e->units->len; u++) {
+        const StatsInterval *v = &line->item->cells[u].share;
+        const double row[] = {v->estimate, y - STRIP, leaves(line, u) ? 1 : 0};
+        if (!isfinite(v->estimate))
+            continue;
+        chart_row(c, 3, row);
+        if (v->upper < line->network.estimate &&
+            (lowest == 0 || v->estimate < line->item->cells[lowest].share.estimate))
+            lowest = u;
+    }
+    if (lowest == 0)
+        return;
+    const double at = line->item->cells[lowest].share.estimate;
+    const char *name = words_unit_name(x->s->e, x->s->network, unit_at(x, lowest));
+    const ChartPlace place = {
+        .x = at, .y = y - STRIP, .align = "right", .colour = "ink", .size = 11, .dx = -9};
+    if (chart_text_width(name, 11) + 9 < (at - from) / (1 - from) * px)
+        chart_label(c, &place, name);
+}
+
+static char *title(const Items *x) {
+    const Line *least = NULL;
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        if (line->item && isfinite(line->shown.estimate) &&
+            (!least || line->shown.estimate < least->shown.estimate))
+            least = line;
+    }
+    if (!least)
+        return g_strdup("Equipment and papers, item by item: not known here");
+    char *figure = words_figure(WORDS_PERCENT, least->shown.estimate, 0),
+         *text = g_strdup_printf("Most often missing%s: %s, there in %s of the transfers",
+                                 x->focus ? " here" : "", least->name, figure);
+    g_free(figure);
+    return text;
+}
+
+static void column_heads(Chart *c) {
+    ChartPlace place = {.x = CHART_WIDTH - 62,
+                        .y = c->top - 12,
+                        .x_px = true,
+                        .y_px = true,
+                        .align = "right",
+                        .colour = "grey",
+                        .size = 12};
+    chart_label(c, &place, "estimate");
+    place.x = CHART_WIDTH - CHART_EDGE;
+    chart_label(c, &place, "of");
+}
+
+static int left_of(const Items *x) {
+    double widest = 60;
+    for (guint k = 0; k < x->rows->len; k++)
+        widest = fmax(widest,
+                      chart_text_width(line_at(x, k)->name, 13) * (line_at(x, k)->item ? 1 : 1.04));
+    return 18 + (int)fmin(widest, NAME);
+}
+
+static Chart *draw(const Items *x) {
+    const double tall = height_of(x, 0);
+    const int left = left_of(x);
+    const ChartFrame frame = {left, RIGHT, 26, 34, (int)(ROW * tall)};
+    char *head = title(x);
+    Chart *c = chart_new(
+        "items.gp", head,
+        x->focus ? "Diamond and line: this unit with its interval. Stroke: the network."
+                 : "Dot and line: the network with its interval. Below it a ring for each unit; "
+                   "diamond: its interval does not reach the network's value, the furthest below "
+                   "named.",
+        &frame);
+    const double from = axis(c, x);
+    chart_range(c, 'y', 0.5, tall + 0.5);
+    chart_tics(c, 'y', 0, NULL, NULL);
+    column_heads(c);
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        const double y = height_of(x, k), row[] = {line->shown.estimate, line->shown.lower,
+                                                   line->shown.upper, y, x->focus ? 1 : 0};
+        chart_row(c, 5, row);
+        row_texts(c, line, y, left);
+    }
+    chart_row(c, 0, NULL);
+    chart_row(c, 0, NULL);
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        const double stroke[] = {line->network.estimate, height_of(x, k), 2};
+        if (x->focus)
+            chart_row(c, 3, stroke);
+        else if (line->item)
+            strip(c, x, line, height_of(x, k), CHART_WIDTH - left - RIGHT, from);
+    }
+    c->finding = g_strdup_printf("Dot-and-interval chart of each item. %s.", head);
+    g_free(head);
+    return c;
+}
+
+Exhibit *exhibit_items_dots(const Source *s, const ExhibitKind *kind) {
+    Items x = {s, 0, g_array_new(FALSE, FALSE, sizeof(Line))};
+    g_array_set_clear_func(x.rows, clear_line);
+    find_rows(&x);
+    Exhibit *exhibit = NULL;
+    if (x.rows->len > 0) {
+        exhibit = exhibit_new(kind, s->charts ? draw(&x) : NULL, table(&x));
+        exhibit->note =
+            g_strdup("Not needed counts as there. Equipment and papers are complete where every "
+                     "item is, as far as each of them is known.");
+    }
+    g_array_unref(x.rows);
+    return exhibit;
+}
