@@ -188,9 +188,10 @@ static bool is_out_of_hours(const Network *n, int32_t day, int32_t minute) {
            minute >= n->day_ends;
 }
 
-// Lays one absence over the local hours of the week, in pieces that no hour or end of the working
-// day divides.
-static void lay_absence(const Data *d, CoverUnit *u, Weeks *w, int32_t start, int32_t end) {
+// Lays a stretch of time over the local hours of the week, in pieces that no hour or end of the
+// working day divides; and over the weeks, unless w is NULL.
+static void lay(const Data *d, double by_hour[COVER_WEEK_HOURS], const Weeks *w, int32_t start,
+                int32_t end) {
     const Network *n = d->network;
     for (int32_t at = start; at < end;) {
         const int32_t local = when_to_local(n->zone, at), day = when_day_of(local),
@@ -201,11 +202,13 @@ static void lay_absence(const Data *d, CoverUnit *u, Weeks *w, int32_t start, in
         if (n->day_ends > minute)
             next = MIN(next, n->day_ends);
         const int32_t length = MIN(next - minute, end - at);
+        by_hour[when_weekday(day) * 24 + minute / 60] += length / 60.0;
+        at += length;
+        if (!w)
+            continue;
         const size_t week = (size_t)((day - w->first_monday) / 7);
-        u->by_hour[when_weekday(day) * 24 + minute / 60] += length / 60.0;
         w->all[week] += length;
         w->out[week] += is_out_of_hours(n, day, minute) ? length : 0;
-        at += length;
     }
 }
 
@@ -217,8 +220,8 @@ static void fill_week(const Data *d, CoverUnit *u, const GArray *start, const GA
     w.all = g_new0(double, w.weeks + 1);
     w.out = g_new0(double, w.weeks + 1);
     for (guint i = 0; i < start->len; i++)
-        lay_absence(d, u, &w, (int32_t)g_array_index(start, int64_t, i),
-                    (int32_t)g_array_index(end, int64_t, i));
+        lay(d, u->by_hour, &w, (int32_t)g_array_index(start, int64_t, i),
+            (int32_t)g_array_index(end, int64_t, i));
     u->hours_out_of_hours = overlap_ratio(w.weeks, w.all, w.out, d->cover->confidence);
     g_free(w.all);
     g_free(w.out);
@@ -250,6 +253,17 @@ static void sweep_unit(CoverUnit *u, const GArray *start, const GArray *end, con
     u->most_at_once = MAX(u->most_at_once, c.peak);
     u->longest_stretch = fmax(u->longest_stretch, c.longest[0] / 60);
     u->longest_stretch_of_two = fmax(u->longest_stretch_of_two, c.longest[1] / 60);
+}
+
+// Lays the times with two or more of a unit's teams away over the week.
+static void lay_two(const Data *d, CoverUnit *u, const GArray *start, const GArray *end) {
+    int64_t *from = g_new(int64_t, start->len + 1), *to = g_new(int64_t, start->len + 1);
+    const size_t n = concurrent_stretches(start->len, (const int64_t *)(void *)start->data,
+                                          (const int64_t *)(void *)end->data, 2, from, to);
+    for (size_t i = 0; i < n; i++)
+        lay(d, u->two_by_hour, NULL, (int32_t)from[i], (int32_t)to[i]);
+    g_free(from);
+    g_free(to);
 }
 
 // The run of d->rows that is the unit's; unit 0: all.
@@ -300,6 +314,7 @@ static void fill_times(const Data *d, CoverUnit *u, guint units) {
             if (u->unit == 0 || u->unit == one) {
                 absences_of(d, (uint16_t)one, start, end);
                 sweep_unit(u, start, end, edges, &levels);
+                lay_two(d, u, start, end);
             }
         for (int k = 0; k < COVER_AT_ONCE; k++)
             u->overlapping[k] = overlap_ratio(edges->len - 1, levels.weekly[0], levels.weekly[k],

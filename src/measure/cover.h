@@ -60,7 +60,9 @@ typedef struct {
     double longest_stretch;                   // hours that a unit had somebody away without a break
     double longest_stretch_of_two;            // two or more
     double by_hour[COVER_WEEK_HOURS]; // team hours away by local hour of the week, 0 = Monday 00:00
-    double mean_away[COVER_WEEK_HOURS]; // mean number of teams away in that hour
+    double mean_away[COVER_WEEK_HOURS];   // mean number of teams away in that hour
+    double two_by_hour[COVER_WEEK_HOURS]; // hours with two or more of the unit's teams away (of
+                                          // `all`: summed over units) by hour of the week
 } CoverUnit;
 
 typedef struct {

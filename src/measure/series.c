@@ -287,6 +287,9 @@ static void test(Series *s, double confidence) {
     s->p_point = change_point(&c, &at);
     s->at = (guint)at;
     s->p_shift = change_shift(&c, &s->run, &s->side);
+    s->longest_limit = run_chart_longest_limit(s->run.useful);
+    s->crossings_limit = run_chart_crossings_limit(s->run.useful);
+    s->run_signal = run_chart_signal(&s->run);
     s->trend = change_trend(&c, confidence);
     s->earlier = series_pooled(&c, 0, c.k / 2);
     s->later = series_pooled(&c, c.k / 2, c.k);

@@ -38,9 +38,10 @@ typedef struct {
     GArray *gaps;      // of SeriesPoint: of a G or T chart, else NULL
     ChangeModel model; // centre line: model.centre
     double p_point;
-    guint at;    // the most extreme point, in gaps if there are any, else in points
-    bool longer; // G, T: it is a long gap
-    RunChart run;
+    guint at;     // the most extreme point, in gaps if there are any, else in points
+    bool longer;  // G, T: it is a long gap
+    RunChart run; // of the whole periods
+    double longest_limit, crossings_limit, run_signal; // of it, see stats/run_chart.h
     double p_shift;
     int side; // of the median on which more points of the later half lie
     double earlier,

@@ -100,6 +100,7 @@ static void week(const Writer *w, const CoverUnit *u) {
         char *group = g_strdup_printf("%s %02d", days[h / 24], h % 24);
         plain(w, "hours_by_hour", group, u->by_hour[h], "hours");
         plain(w, "mean_away", group, u->mean_away[h], "count");
+        plain(w, "hours_with_two_by_hour", group, u->two_by_hour[h], "hours");
         g_free(group);
     }
 }

@@ -90,7 +90,7 @@ static const DataColumn words[] = {
      .type = DATA_NUMBER},
     {.name = "effect_low", .description = "lower limit of the effect", .type = DATA_NUMBER},
     {.name = "effect_high", .description = "upper limit of the effect", .type = DATA_NUMBER},
-    // series.csv, casemix.csv, waits.csv, mixes.csv
+    // series.csv, casemix.csv, waits.csv, mixes.csv, items.csv
     {.name = "chart", .description = "p, u, xmr, g or t: how limits were drawn"},
     {.name = "whole",
      .description = "whether the logs cover the period whole; others are not judged"},

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Control charts: where a measure leaves the limits that chance sets it.
+// Charts of a measure over time: where it leaves the limits that chance sets it, and whether it
+// runs about its median as chance would.
 #include "pack/exhibit_control.h"
 
 #include <math.h>
@@ -107,37 +108,47 @@ static double add_points(Chart *chart, const Control *c) {
     return highest;
 }
 
-static Chart *draw(const Control *c, const char *head) {
-    static const ChartFrame frame = {52, 84, 12, 36, 240};
-    const bool percent = c->unit == WORDS_PERCENT;
-    Chart *chart = chart_new(
-        "control.gp", head,
-        "Shaded: where chance alone would keep the line. Diamond: outside. Ring: not covered "
-        "whole by the logs.",
-        &frame);
-    const double highest = add_points(chart, c);
-    const double top =
-        chart_steps(chart, 'y', percent ? fmin(highest, 1) : highest, 5, percent ? 100 : 1,
-                    percent                    ? " %"
-                    : c->unit == WORDS_MINUTES ? " min"
-                                               : "");
+// Axes that a measure of this unit is read on, from 0 to `highest`.
+static void axes(Chart *chart, const Control *c, double highest) {
+    const bool percent = c->unit == WORDS_PERCENT,
+               hours = c->unit == WORDS_MINUTES && highest > 180;
+    const double top = chart_steps(chart, 'y', percent ? fmin(highest, 1) : highest, 5,
+                                   percent ? 100
+                                   : hours ? 1.0 / 60
+                                           : 1,
+                                   percent                    ? " %"
+                                   : hours                    ? " h"
+                                   : c->unit == WORDS_MINUTES ? " min"
+                                                              : "");
     chart_range(chart, 'y', 0, top);
     chart_range(chart, 'x', -0.3, c->series->points->len - 0.7);
     tics(chart, c);
-    chart_set(chart, "centre", c->series->model.centre);
+}
+
+// The middle line's value at its right end.
+static void name_middle(Chart *chart, const Control *c, double middle, const char *word) {
     const WordsUnit unit = is_volume(c) ? WORDS_RATE : c->unit;
-    char *value = words_figure(unit, c->series->model.centre,
-                               words_decimals(unit, c->series->model.centre)),
-         *text = g_strdup_printf("%s%s", value, is_volume(c) ? " a week" : "");
-    const ChartPlace at_end = {.x = CHART_WIDTH - 78,
-                               .x_px = true,
-                               .y = c->series->model.centre,
-                               .align = "left",
-                               .colour = "ink"};
+    char *value = words_figure(unit, middle, words_decimals(unit, middle)),
+         *text = g_strdup_printf("%s%s%s", word, value, is_volume(c) ? " a week" : "");
+    const ChartPlace at_end = {
+        .x = CHART_WIDTH - 78, .x_px = true, .y = middle, .align = "left", .colour = "ink"};
     chart_label(chart, &at_end, text);
-    chart->finding = g_strdup_printf("Control chart. %s.", head);
     g_free(text);
     g_free(value);
+}
+
+static const ChartFrame frame = {58, 84, 12, 36, 240};
+
+static Chart *draw(const Control *c, const char *head) {
+    char *how = g_strdup_printf("%sShaded: where chance alone would keep the line. Diamond: "
+                                "outside. Ring: not covered whole by the logs.",
+                                is_volume(c) ? "A week, in each period. " : "");
+    Chart *chart = chart_new("control.gp", head, how, &frame);
+    axes(chart, c, add_points(chart, c));
+    chart_set(chart, "centre", c->series->model.centre);
+    name_middle(chart, c, c->series->model.centre, "");
+    chart->finding = g_strdup_printf("Control chart. %s.", head);
+    g_free(how);
     return chart;
 }
 
@@ -153,14 +164,97 @@ static Exhibit *make(const Control *c, const ExhibitKind *kind) {
     return x;
 }
 
-Exhibit *exhibit_control_chart(const Source *s, const ExhibitKind *kind) {
+// ---- run chart ----
+
+static char *run_title(const Control *c) {
+    const Series *s = c->series;
+    if (isnan(s->run_signal))
+        return g_strdup_printf("%s by %s: too few points for the run rules", c->indicator->title,
+                               word(c));
+    return g_strdup_printf("%s by %s: %s (longest run %zu, %zu crossings)", c->indicator->title,
+                           word(c), s->run_signal > 0 ? "a shift" : "no shift", s->run.longest,
+                           s->run.crossings);
+}
+
+static char *run_rules(const Control *c) {
+    const Series *s = c->series;
+    if (isnan(s->run_signal))
+        return g_strdup("Dashed: the median. Ring: not covered whole by the logs.");
+    return g_strdup_printf(
+        "Dashed: the median. A shift shows as more than %.0f %ss running on one side of it, or "
+        "fewer than %.0f crossings, among the %zu that lie off it.",
+        s->longest_limit, word(c), s->crossings_limit, s->run.useful);
+}
+
+static Sheet *run_table(const Control *c) {
+    char *caption = g_strdup_printf("%s by %s, about the median", c->indicator->title, word(c));
+    Sheet *s = sheet_new(caption);
+    sheet_column(s, c->series->unit ? "Quarter" : "Month", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, c->indicator->title, SHEET_NUMBER, c->unit);
+    sheet_column(s, "Side of the median", SHEET_TEXT, WORDS_COUNT);
+    for (guint k = 0; k < c->series->points->len; k++) {
+        const SeriesPoint *p = point(c, k);
+        const double median = c->series->run.median;
+        sheet_text(s, period_name(c, k));
+        sheet_number(s, p->value);
+        sheet_text(s, !p->whole           ? "not covered whole"
+                      : p->value > median ? "above"
+                      : p->value < median ? "below"
+                      : isnan(p->value)   ? ""
+                                          : "on it");
+    }
+    g_free(caption);
+    return s;
+}
+
+static Chart *run_draw(const Control *c) {
+    char *head = run_title(c), *how = run_rules(c);
+    Chart *chart = chart_new("run.gp", head, how, &frame);
+    double highest = c->series->run.median;
+    for (guint k = 0; k < c->series->points->len; k++) {
+        const SeriesPoint *p = point(c, k);
+        const double row[] = {k, p->value, p->whole ? 0 : 2};
+        chart_row(chart, 3, row);
+        highest = fmax(highest, p->value);
+    }
+    axes(chart, c, highest);
+    chart_set(chart, "median", c->series->run.median);
+    name_middle(chart, c, c->series->run.median, "");
+    chart->finding = g_strdup_printf("Run chart. %s. %s", head, how);
+    g_free(head);
+    g_free(how);
+    return chart;
+}
+
+// The series of the kind's indicator that has a middle line; NULL if there is none.
+static const Series *series_of(const Source *s, const ExhibitKind *kind) {
     for (guint i = 0; s->signals && i < s->signals->series->len; i++) {
         const Series *series = s->signals->series->pdata[i];
-        const Control c = {s, series, s->e->catalogue->pdata[series->indicator],
-                           words_unit(s->e->catalogue->pdata[series->indicator])};
-        if (series->unit == s->focus && g_str_equal(c.indicator->name, kind->indicator) &&
+        const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
+        if (series->unit == s->focus && g_str_equal(indicator->name, kind->indicator) &&
             series->points->len > 1 && isfinite(series->model.centre))
-            return make(&c, kind);
+            return series;
     }
     return NULL;
+}
+
+static Control control_of(const Source *s, const Series *series) {
+    const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
+    return (Control){s, series, indicator, words_unit(indicator)};
+}
+
+Exhibit *exhibit_control_chart(const Source *s, const ExhibitKind *kind) {
+    const Series *series = series_of(s, kind);
+    if (!series)
+        return NULL;
+    const Control c = control_of(s, series);
+    return make(&c, kind);
+}
+
+Exhibit *exhibit_control_run(const Source *s, const ExhibitKind *kind) {
+    const Series *series = series_of(s, kind);
+    if (!series || !isfinite(series->run.median))
+        return NULL;
+    const Control c = control_of(s, series);
+    return exhibit_new(kind, s->charts ? run_draw(&c) : NULL, run_table(&c));
 }

@@ -94,13 +94,20 @@ Exhibit *exhibit_grid_months(const Source *s, const ExhibitKind *kind) {
     return x;
 }
 
-// ---- teams away ----
+// ---- hours of the week ----
 
 static const char *const days[] = {"Monday", "Tuesday",  "Wednesday", "Thursday",
                                    "Friday", "Saturday", "Sunday"};
 
-static Sheet *away_sheet(const double *mean) {
-    Sheet *sheet = sheet_new("Mean number of teams away by hour of the week");
+// Hours by local hour of the week, 0 = Monday 00:00.
+typedef struct {
+    const double *hours; // COVER_WEEK_HOURS of them
+    const char *caption, *what, *finding, *how;
+    double weeks;
+} Week;
+
+static Sheet *week_sheet(const Week *w) {
+    Sheet *sheet = sheet_new(w->caption);
     sheet_column(sheet, "Hour", SHEET_TEXT, WORDS_COUNT);
     for (int d = 0; d < 7; d++)
         sheet_column(sheet, days[d], SHEET_NUMBER, WORDS_RATE);
@@ -109,16 +116,24 @@ static Sheet *away_sheet(const double *mean) {
         sheet_text(sheet, hour);
         g_free(hour);
         for (int d = 0; d < 7; d++)
-            sheet_number(sheet, mean[d * 24 + h]);
+            sheet_number(sheet, w->hours[d * 24 + h]);
     }
     return sheet;
 }
 
-static Chart *away_chart(const Source *s, const double *mean) {
+// How people write a cell: whole hours; tenths where all are few.
+static char *cell_text(double hours, double most) {
+    return hours <= 0   ? NULL
+           : most < 9.5 ? g_strdup_printf("%.1f", hours)
+                        : words_figure(WORDS_COUNT, hours, 0);
+}
+
+static Chart *week_chart(const Week *w) {
     Heat *h = heat_new(7, 24);
     int at = 0;
     for (int k = 0; k < COVER_WEEK_HOURS; k++)
-        at = mean[k] > mean[at] ? k : at;
+        at = w->hours[k] > w->hours[at] ? k : at;
+    const double most = w->hours[at];
     h->left = 100;
     h->row_height = 28;
     h->text_size = 11;
@@ -127,30 +142,60 @@ static Chart *away_chart(const Source *s, const double *mean) {
     for (unsigned d = 0; d < 7; d++) {
         h->row_names[d] = g_strdup(days[d]);
         for (unsigned k = 0; k < 24; k++)
-            heat_set(h, d, k, mean[at] > 0 ? mean[d * 24 + k] / mean[at] : 0,
-                     words_figure(WORDS_RATE, mean[d * 24 + k], mean[at] < 0.95 ? 2 : 1));
+            heat_set(h, d, k, most > 0 ? w->hours[d * 24 + k] / most : 0,
+                     cell_text(w->hours[d * 24 + k], most));
     }
-    char *title = g_strdup_printf("Most teams are away on %ss from %02d:00 to %02d:00",
-                                  days[at / 24], at % 24, (at % 24 + 1) % 24);
-    Chart *c =
-        heat_chart(h, title,
-                   s->focus ? "Mean number of this unit's teams away, by local hour; the "
-                              "darker the cell, the more."
-                            : "Mean number of sending units' teams away, all units together, "
-                              "by local hour; the darker the cell, the more.");
-    c->finding = g_strdup_printf("Table of teams away by hour of the week. %s.", title);
+    char *title = g_strdup_printf("%s on %ss from %02d:00 to %02d:00", w->finding, days[at / 24],
+                                  at % 24, (at % 24 + 1) % 24),
+         *weeks = words_figure(WORDS_COUNT, w->weeks, 0),
+         *how = g_strdup_printf("%s, added up over %s weeks, by weekday and local hour; the darker "
+                                "the cell, the more.",
+                                w->how, weeks);
+    Chart *c = heat_chart(h, title, how);
+    c->finding = g_strdup_printf("Table of %s by hour of the week. %s.", w->what, title);
     g_free(title);
+    g_free(weeks);
+    g_free(how);
     heat_free(h);
     return c;
 }
 
-Exhibit *exhibit_grid_away(const Source *s, const ExhibitKind *kind) {
-    const Cover *cover = s->counts->cover;
-    for (guint i = 0; i < cover->units->len; i++) {
-        const CoverUnit *unit = cover->units->pdata[i];
+static const CoverUnit *unit_shown(const Source *s) {
+    for (guint i = 0; i < s->counts->cover->units->len; i++) {
+        const CoverUnit *unit = s->counts->cover->units->pdata[i];
         if (unit->unit == s->focus && unit->all.absences > 0)
-            return exhibit_new(kind, s->charts ? away_chart(s, unit->mean_away) : NULL,
-                               away_sheet(unit->mean_away));
+            return unit;
     }
     return NULL;
+}
+
+Exhibit *exhibit_grid_away(const Source *s, const ExhibitKind *kind) {
+    const CoverUnit *unit = unit_shown(s);
+    if (!unit)
+        return NULL;
+    const Week w = {unit->by_hour,
+                    "Team hours away by hour of the week",
+                    "team hours away",
+                    "Most team hours away",
+                    s->focus ? "Hours that this unit's teams were away"
+                             : "Hours that the sending units' teams were away",
+                    unit->weeks};
+    return exhibit_new(kind, s->charts ? week_chart(&w) : NULL, week_sheet(&w));
+}
+
+Exhibit *exhibit_grid_two(const Source *s, const ExhibitKind *kind) {
+    const CoverUnit *unit = unit_shown(s);
+    if (!unit || !(unit->at_least[1] > 0))
+        return NULL;
+    const Week w = {unit->two_by_hour,
+                    "Hours with two or more of a unit's teams away at once, by hour of the week",
+                    "hours with two or more teams away",
+                    "Two or more teams of a unit were away at once most",
+                    s->focus ? "Hours with two or more of this unit's teams away at once"
+                             : "Hours with two or more of a unit's own teams away at once",
+                    unit->weeks};
+    Exhibit *x = exhibit_new(kind, s->charts ? week_chart(&w) : NULL, week_sheet(&w));
+    x->note = g_strdup("Known absences only. In the network's figure each unit is counted by "
+                       "itself; teams of different units never overlap here.");
+    return x;
 }

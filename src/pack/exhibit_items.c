@@ -150,8 +150,9 @@ static double least_of(const Items *x) {
 
 // Dots need no zero: from a ten below the least to 100 %. Returns where the axis begins.
 static double axis(Chart *c, const Items *x) {
-    const double room = x->focus ? 0 : 0.09, // for a name
-                 from = fmax(0, fmin(floor(10 * (least_of(x) - room)) / 10, 0.8)), step = from < 0.45 ? 0.2 : 0.1;
+    const double room = x->focus ? 0 : 0.15, // for a name
+        from = fmax(0, fmin(floor(10 * (least_of(x) - room)) / 10, 0.8)),
+                 step = from < 0.45 ? 0.2 : 0.1;
     const guint n = 1 + (guint)floor((1 - from) / step + 1e-9);
     double at[12];
     char *text[12];

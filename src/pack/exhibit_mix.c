@@ -5,8 +5,8 @@
 #include <math.h>
 
 #define ROW 34 // px
-#define LEFT 134
 #define RIGHT 50
+#define GROUP 72 // for the names of a unit's bars
 
 // Fills for parts in print order; each differs from its neighbours in lightness too. The parts are
 // named over the first bar and kept apart by white rules.
@@ -21,6 +21,7 @@ static const struct {
 
 typedef struct {
     char *name;
+    char *group;   // the part of a unit that the bar is of, if it has one for each; else NULL
     GArray *parts; // const Estimate *, in print order
     bool unit;     // of one unit among the network's
 } Bar;
@@ -29,16 +30,18 @@ typedef struct {
     const Source *s;
     const Indicator *indicator;
     GArray *bars; // of Bar
+    int left;     // px from the left edge to the bars
 } Mix;
 
 static void clear_bar(gpointer data) {
     g_free(((Bar *)data)->name);
+    g_free(((Bar *)data)->group);
     g_array_unref(((Bar *)data)->parts);
 }
 
 // Adds a bar if anything is known of it.
-static void add_bar(Mix *m, LookupKey key, char *name, bool unit) {
-    Bar bar = {name, g_array_new(FALSE, FALSE, sizeof(const Estimate *)), unit};
+static void add_bar(Mix *m, LookupKey key, char *name, char *group, bool unit) {
+    Bar bar = {name, group, g_array_new(FALSE, FALSE, sizeof(const Estimate *)), unit};
     const CodeList *codes = field_table[m->indicator->field].codes;
     for (uint16_t part = 1; part <= codes->n; part++) {
         key.part = part;
@@ -52,13 +55,20 @@ static void add_bar(Mix *m, LookupKey key, char *name, bool unit) {
         clear_bar(&bar);
 }
 
-static void add_groups(Mix *m, LookupKey key, FieldId by) {
+// Bars of the groups that are known: of the whole, or of a unit among others.
+static void add_groups(Mix *m, LookupKey key, FieldId by, bool unit) {
     GArray *groups = lookup_groups(m->s->lookup, key.indicator, by);
     key.by = by;
     for (guint g = 0; g < groups->len; g++) {
         key.group = g_array_index(groups, uint16_t, g);
-        if (key.group)
-            add_bar(m, key, words_group(m->s->e, m->s->network, by, key.group), false);
+        if (key.group == 0)
+            continue;
+        char *group = words_group(m->s->e, m->s->network, by, key.group);
+        if (unit)
+            add_bar(m, key, g_strdup(words_unit_name(m->s->e, m->s->network, key.unit)), group,
+                    true);
+        else
+            add_bar(m, key, group, NULL, false);
     }
     g_array_unref(groups);
 }
@@ -94,15 +104,30 @@ static Sheet *table(const Mix *m) {
     return s;
 }
 
-// Rows left free above a bar: units stand apart from the whole.
-static double gap(const Mix *m, guint b) {
-    return b > 0 && g_array_index(m->bars, Bar, b).unit && !g_array_index(m->bars, Bar, b - 1).unit
-               ? 0.5
-               : 0;
+static const Bar *bar_at(const Mix *m, guint b) {
+    return &g_array_index(m->bars, Bar, b);
 }
 
-static double px_of(double share) {
-    return LEFT + share * (CHART_WIDTH - LEFT - RIGHT);
+// Whether a bar is of the same unit as the one above.
+static bool goes_on(const Mix *m, guint b) {
+    return b > 0 && bar_at(m, b)->group && bar_at(m, b - 1)->group &&
+           part_of(bar_at(m, b), 0)->unit == part_of(bar_at(m, b - 1), 0)->unit;
+}
+
+// Rows left free above a bar: units stand apart from the whole, and in pairs from each other.
+static double gap(const Mix *m, guint b) {
+    return b == 0 || !bar_at(m, b)->unit           ? 0
+           : !bar_at(m, b - 1)->unit               ? 0.5
+           : bar_at(m, b)->group && !goes_on(m, b) ? 0.22
+                                                   : 0;
+}
+
+static double tall(const Bar *bar) {
+    return bar->group ? 0.56 : 1;
+}
+
+static double px_of(const Mix *m, double share) {
+    return m->left + share * (CHART_WIDTH - m->left - RIGHT);
 }
 
 // Names over the first bar, each over its part's middle, pushed apart, a thin line to the part.
@@ -110,7 +135,7 @@ static void name_parts(Chart *c, const Mix *m, const Bar *bar, double y) {
     double at = 0, free_from[2] = {0, 0};
     for (guint p = 0; p < bar->parts->len; p++) {
         const Estimate *r = part_of(bar, p);
-        const double middle = px_of(at + r->estimate / 2);
+        const double middle = px_of(m, at + r->estimate / 2);
         at += r->estimate;
         if (r->estimate < 0.004)
             continue;
@@ -133,45 +158,55 @@ static void name_parts(Chart *c, const Mix *m, const Bar *bar, double y) {
     }
 }
 
-static void bar_texts(Chart *c, const Bar *bar, double y) {
-    char *cut = chart_fit(bar->name, 13, LEFT - 14);
-    ChartPlace place = {.x = LEFT - 10,
+// Name, group and number of a bar; a unit's name stands once, between its bars.
+static void bar_texts(Chart *c, const Mix *m, guint b, double y) {
+    const Bar *bar = bar_at(m, b);
+    const bool pair = b + 1 < m->bars->len && goes_on(m, b + 1);
+    char *cut = chart_fit(bar->name, 13, m->left - 14 - (bar->group ? GROUP : 0)),
+         *n = words_figure(WORDS_COUNT, part_of(bar, 0)->total, 0);
+    ChartPlace place = {.x = m->left - 10 - (bar->group ? GROUP : 0),
                         .x_px = true,
-                        .y = y,
+                        .y = pair ? y - tall(bar) / 2 : y,
                         .align = "right",
                         .colour = "ink",
                         .bold = !bar->unit};
-    chart_label(c, &place, cut);
-    g_free(cut);
-    char *n = words_figure(WORDS_COUNT, part_of(bar, 0)->total, 0);
-    place.x = CHART_WIDTH - CHART_EDGE;
+    if (!goes_on(m, b))
+        chart_label(c, &place, cut);
+    place.y = y;
     place.colour = "grey";
     place.bold = false;
+    place.size = bar->group ? 11 : 13;
+    place.x = m->left - 8;
+    if (bar->group)
+        chart_label(c, &place, bar->group);
+    place.x = CHART_WIDTH - CHART_EDGE;
     chart_label(c, &place, n);
+    g_free(cut);
     g_free(n);
 }
 
-static void draw_bar(Chart *c, const Bar *bar, double y) {
+static void draw_bar(Chart *c, const Mix *m, guint b, double y) {
+    const Bar *bar = bar_at(m, b);
     double at = 0;
     for (guint p = 0; p < bar->parts->len; p++) {
         const Estimate *r = part_of(bar, p);
         const unsigned k = (r->part - 1u) % G_N_ELEMENTS(fills);
-        const double row[] = {at, at + r->estimate, y, 0.36, fills[k].fill};
+        const double row[] = {at, at + r->estimate, y, bar->group ? 0.26 : 0.36, fills[k].fill};
         chart_row(c, 5, row);
         if (r->estimate >= 0.045) {
             char *figure = words_figure(WORDS_PERCENT, r->estimate, 0);
-            const ChartPlace place = {.x = px_of(at + r->estimate / 2),
+            const ChartPlace place = {.x = px_of(m, at + r->estimate / 2),
                                       .x_px = true,
                                       .y = y,
                                       .align = "center",
                                       .colour = fills[k].text,
-                                      .size = 12};
+                                      .size = bar->group ? 11 : 12};
             chart_label(c, &place, figure);
             g_free(figure);
         }
         at += r->estimate;
     }
-    bar_texts(c, bar, y);
+    bar_texts(c, m, b, y);
 }
 
 // The greatest part of a bar.
@@ -196,8 +231,8 @@ static char *title(const Mix *m) {
 static Chart *draw(const Mix *m) {
     double n = 0;
     for (guint b = 0; b < m->bars->len; b++)
-        n += 1 + gap(m, b);
-    const ChartFrame frame = {LEFT, RIGHT, 50, 14, (int)(ROW * n)};
+        n += tall(bar_at(m, b)) + gap(m, b);
+    const ChartFrame frame = {m->left, RIGHT, 50, 14, (int)(ROW * n)};
     char *head = title(m);
     Chart *c = chart_new("stack.gp", head,
                          "Each bar is 100 % of the transfers whose value is known; their number "
@@ -207,11 +242,10 @@ static Chart *draw(const Mix *m) {
     chart_range(c, 'y', 0.5, n + 0.5);
     chart_tics(c, 'x', 0, NULL, NULL);
     chart_tics(c, 'y', 0, NULL, NULL);
-    double y = n;
-    for (guint b = 0; b < m->bars->len; b++, y -= 1) {
-        const Bar *bar = &g_array_index(m->bars, Bar, b);
-        y -= gap(m, b);
-        draw_bar(c, bar, y);
+    double edge = n + 0.5;
+    for (guint b = 0; b < m->bars->len; b++) {
+        edge -= gap(m, b) + tall(bar_at(m, b));
+        draw_bar(c, m, b, edge + tall(bar_at(m, b)) / 2);
     }
     name_parts(c, m, &g_array_index(m->bars, Bar, 0), c->top + 8);
     c->finding = g_strdup_printf("Stacked bars. %s.", head);
@@ -221,7 +255,9 @@ static Chart *draw(const Mix *m) {
 
 Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
     Mix m = {s, lookup_indicator(s->lookup, kind->indicator),
-             g_array_new(FALSE, FALSE, sizeof(Bar))};
+             g_array_new(FALSE, FALSE, sizeof(Bar)), 134};
+    // by day and night each unit has two bars, by other fields one
+    const bool pairs = kind->by == FIELD_out_of_hours;
     g_array_set_clear_func(m.bars, clear_bar);
     Exhibit *x = NULL;
     if (m.indicator && m.indicator->measure == MEASURE_MIX) {
@@ -229,13 +265,17 @@ Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
         key.unit = s->focus;
         add_bar(&m, key,
                 g_strdup(s->focus ? words_unit_name(s->e, s->network, s->focus) : "The network"),
-                false);
+                NULL, false);
         if (kind->by < FIELD_COUNT)
-            add_groups(&m, key, kind->by);
+            add_groups(&m, key, kind->by, false);
         for (guint u = 1; !s->focus && u < s->e->units->len; u++) {
             key.unit = g_array_index(s->e->units, uint16_t, u);
-            add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)), true);
+            if (pairs)
+                add_groups(&m, key, kind->by, true);
+            else
+                add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)), NULL, true);
         }
+        m.left += pairs && !s->focus ? GROUP : 0;
         if (m.bars->len > 0)
             x = exhibit_new(kind, s->charts ? draw(&m) : NULL, table(&m));
     }

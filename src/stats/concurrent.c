@@ -88,3 +88,20 @@ bool concurrent_sweep(size_t n, const int64_t *start, const int64_t *end, Concur
     free(edges);
     return true;
 }
+
+size_t concurrent_stretches(size_t n, const int64_t *start, const int64_t *end, unsigned level,
+                            int64_t *from, int64_t *to) {
+    size_t count, found = 0;
+    Edge *edges = edges_of(n, start, end, &count);
+    unsigned running = 0;
+    for (size_t i = 0; edges && i < count; i++) {
+        const bool before = running >= level;
+        running = edges[i].step > 0 ? running + 1 : running - 1;
+        if (!before && running >= level)
+            from[found] = edges[i].at;
+        else if (before && running < level && edges[i].at > from[found])
+            to[found++] = edges[i].at;
+    }
+    free(edges);
+    return found;
+}

@@ -114,11 +114,15 @@ time_rows <- function(records, units, context, row) {
   weekly <- matrix(0, length(weeks), 4)
   most <- 0
   stretch <- c(0, 0)
+  two <- numeric(168)
   for (u in units) {
     at <- m$at[records$sending_unit[m$absence] == u]
     if (!length(at)) next
     w <- at_once(at)
     week <- factor(floor((floor((w$at + zone_offset(w$at, context$zone)) / 1440) + 3) / 7), levels = weeks)
+    wall <- w$at + zone_offset(w$at, context$zone)
+    slots <- ((floor(wall / 1440) + 3) %% 7) * 24 + floor((wall %% 1440) / 60)
+    two <- two + tabulate(slots[w$n >= 2] + 1, 168) / 60
     for (k in 1:4) weekly[, k] <- weekly[, k] + as.numeric(tapply(w$n >= k, week, sum, default = 0))
     most <- max(most, w$n)
     stretch <- pmax(stretch, c(w$longest(1), w$longest(2)))
@@ -135,7 +139,8 @@ time_rows <- function(records, units, context, row) {
   days <- tabulate((context$days + 3) %% 7 + 1, 7)
   group <- sprintf("%s %02d", rep(DAY, each = 24), rep(0:23, 7))
   for (h in 1:168) put <- c(put, list(row("hours_by_hour", group[h], hours[h]),
-                                      row("mean_away", group[h], if (days[(h - 1) %/% 24 + 1]) hours[h] / days[(h - 1) %/% 24 + 1] else NA)))
+                                      row("mean_away", group[h], if (days[(h - 1) %/% 24 + 1]) hours[h] / days[(h - 1) %/% 24 + 1] else NA),
+                                      row("hours_with_two_by_hour", group[h], two[h])))
   put
 }
 

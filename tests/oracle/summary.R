@@ -328,6 +328,31 @@ indicator_rows <- function(indicator, places, context) {
              if_unknown_all = numbers[, 8], scale = scale_of(indicator), stringsAsFactors = FALSE)
 }
 
+# What items.csv must hold: each term of these two shares as a share of its own, over the whole span.
+items_rows <- function(catalogue, places, context) {
+  places <- Filter(function(place) place$period$kind == "all", places)
+  rows <- NULL
+  for (i in which(catalogue$indicator %in% c("equipment_ready_share", "papers_complete_share") & catalogue$measure == "share")) {
+    for (term in trimws(strsplit(catalogue$events[i], "&", fixed = TRUE)[[1]])) {
+      one <- catalogue[i, ]
+      one$events <- term
+      one$by <- ""
+      got <- indicator_rows(one, places, context)
+      rows <- rbind(rows, cbind(item = paste(one$indicator, terms_of(term)[[1]]$field, got$unit),
+                                got[c("events", "total", "estimate", "lower", "upper", "confidence", "unknown")]))
+    }
+  }
+  rows
+}
+
+compare_items <- function(want, path) {
+  got <- read.csv(path, colClasses = "character", na.strings = character(), check.names = FALSE, encoding = "UTF-8")
+  check(identical(paste(got$indicator, got$field, got$unit), want$item), "items.csv: rows are not those expected")
+  if (nrow(got) != nrow(want)) return(invisible())
+  for (column in names(want)[-1])
+    check(number_same(want[[column]], got[[column]]), "items.csv: ", column, " differs")
+}
+
 # What summary.csv must hold, and the account of rows.
 expected <- function(options) {
   settings <- settings_read(options$network)
@@ -351,7 +376,7 @@ expected <- function(options) {
   catalogue <- catalogue_read(options$catalogue, options$network)
   places <- places_of(records, periods_of(records$day, settings$year_starts, span))
   rows <- lapply(seq_len(nrow(catalogue)), function(i) indicator_rows(catalogue[i, ], places, context))
-  list(rows = do.call(rbind, rows), account = account, ends = read$ends, records = records)
+  list(rows = do.call(rbind, rows), items = items_rows(catalogue, places, context), account = account, ends = read$ends, records = records)
 }
 
 # ---- Comparison -------------------------------------------------------------------------------------------------------------
@@ -461,6 +486,7 @@ main <- function() {
   if (!is.null(options$pack)) {
     a <- 1 - as.numeric(options$confidence)
     compare_received(received_expected(want$ends$before), file.path(options$pack, "received.csv"))
+    compare_items(want$items, file.path(options$pack, "items.csv"))
     compare_table(agreement_expected(want$ends, a), file.path(options$pack, "agreement.csv"))
     compare_table(recorded_expected(want$records, a), file.path(options$pack, "recorded.csv"))
   }
