@@ -24,9 +24,9 @@ typedef struct {
 bool concurrent_sweep(size_t n, const int64_t *start, const int64_t *end, Concurrent *result,
                       size_t weeks, const int64_t *week, double *const *weekly);
 
-// When `level` (1 or more) or more of them run at once: stretches [from, to) in order of time (two may
-// touch); from and to have room for n. Returns how many, 0 also if one ends before
-// it starts or memory runs out.
+// When `level` (1 or more) or more of them run at once: stretches [from, to) in order of time (two
+// may touch); from and to have room for n. Returns how many, 0 also if one ends before it starts or
+// memory runs out.
 size_t concurrent_stretches(size_t n, const int64_t *start, const int64_t *end, unsigned level,
                             int64_t *from, int64_t *to);
 
