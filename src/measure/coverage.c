@@ -116,25 +116,28 @@ void coverage_free(Coverage *c) {
     g_free(c);
 }
 
-// Whether a log of two days or more lacks a part of the period.
-static bool has_hole(const Coverage *c, const Log *log, const Period *period) {
+static int32_t shared_days(Run run, int32_t first, int32_t end) {
+    return MAX(0, MIN(run.to, end) - MAX(run.from, first));
+}
+
+// Share of the period's days that a log of two days or more lacks.
+static double missing(const Coverage *c, const Log *log, const Period *period) {
     const int32_t first = period_first_day(period->first), end = period_first_day(period->end);
     const Run before = {MIN(first, c->low), log->first};
     const Run after = {log->last + 1, MAX(end, c->high + 1)};
-    if ((before.to - before.from > log->longest && before.to > first) ||
-        (after.to - after.from > log->longest && after.from < end))
-        return true;
-    for (guint i = 0; i < log->holes->len; i++) {
-        const Run *run = &g_array_index(log->holes, Run, i);
-        if (run->from < end && run->to > first)
-            return true;
-    }
-    return false;
+    int32_t days = 0;
+    if (before.to - before.from > log->longest)
+        days += shared_days(before, first, end);
+    if (after.to - after.from > log->longest)
+        days += shared_days(after, first, end);
+    for (guint i = 0; i < log->holes->len; i++)
+        days += shared_days(g_array_index(log->holes, Run, i), first, end);
+    return (double)days / (end - first);
 }
 
 static bool covers(const Coverage *c, unsigned place, const Period *period) {
     const Log *log = &c->log[place];
-    return log->first < log->last && !has_hole(c, log, period);
+    return log->first < log->last && missing(c, log, period) * COVERAGE_DAYS < 1;
 }
 
 bool coverage_together(const Coverage *c, const Period *period) {
@@ -144,11 +147,11 @@ bool coverage_together(const Coverage *c, const Period *period) {
 bool coverage_whole(const Coverage *c, unsigned place, const Period *period) {
     if (place > 0 || !covers(c, 0, period))
         return covers(c, place, period);
-    double missing = 0;
+    double lacking = 0;
     for (guint u = 1; u < c->data->units->len; u++)
-        if (c->log[u].first < c->log[u].last && has_hole(c, &c->log[u], period))
-            missing += c->log[u].sent;
-    return missing * COVERAGE_MISSING < c->log[0].records;
+        if (c->log[u].first < c->log[u].last)
+            lacking += c->log[u].sent * missing(c, &c->log[u], period);
+    return lacking * COVERAGE_RECORDS < c->log[0].records;
 }
 
 bool coverage_every_month(const Coverage *c, unsigned place, const GArray *months) {

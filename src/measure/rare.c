@@ -29,7 +29,7 @@ static int by_day(const void *a, const void *b) {
     return (x->row > y->row) - (x->row < y->row);
 }
 
-static GArray *cases_of(const CountData *d, const Indicator *in) {
+static GArray *cases_of(const CountData *d, const Indicator *in, uint16_t urgency) {
     const Period *span = &g_array_index(d->periods, Period, 0);
     GArray *cases = g_array_new(FALSE, FALSE, sizeof(Case));
     CountRecord record[COUNT_BLOCK];
@@ -38,6 +38,8 @@ static GArray *cases_of(const CountData *d, const Indicator *in) {
         count_records(d, in, first, n, record);
         for (size_t i = 0; i < n; i++) {
             const int month = d->first + d->month[first + i];
+            if (urgency && count_value(d->t, FIELD_urgency, first + i) != urgency)
+                continue;
             if (record[i].state != COUNT_IN || month < span->first || month >= span->end)
                 continue;
             const Case one = {transfers_day(d->t, first + i, d->network), (uint32_t)(first + i),
@@ -83,7 +85,7 @@ static StatsInterval limits_of(const GArray *gaps, bool in_days) {
 
 void rare_chart(const CountData *data, const Indicator *in, Series *s) {
     const bool in_days = s->measure == CHANGE_RATE;
-    GArray *cases = cases_of(data, in);
+    GArray *cases = cases_of(data, in, s->urgency);
     GArray *points = g_array_new(FALSE, FALSE, sizeof(SeriesPoint));
     GArray *gaps = gaps_of(cases, in_days, points);
     const double *values = (const double *)(const void *)gaps->data;

@@ -257,13 +257,20 @@ static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *
                    text);
 }
 
+static char *title_text(const Signal *s, const Indicator *in) {
+    if (s->urgency == 0)
+        return g_strdup(in->title);
+    return g_strdup_printf("%s (%s patients)", in->title,
+                           field_code_text(field_table[FIELD_urgency].codes, s->urgency));
+}
+
 static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f) {
     if (!strcmp(mark, "lead"))
         return g_strdup(leads[s->direction]);
     if (!strcmp(mark, "at"))
         return f->unit ? g_strconcat("at ", f->unit, NULL) : g_strdup("in the network");
     if (!strcmp(mark, "title"))
-        return g_strdup(f->indicator->title);
+        return title_text(s, f->indicator);
     if (!strcmp(mark, "period"))
         return g_strdup(s->period);
     if (!strcmp(mark, "against"))

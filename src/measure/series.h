@@ -21,7 +21,7 @@ typedef struct {
     ChangeCell cell; // what it was made of
 } SeriesPoint;
 
-// One quarter against another.
+// One quarter or year against another.
 typedef struct {
     guint now, then; // periods; 0: there is no such pair
     ChangeStep step;
@@ -31,6 +31,7 @@ typedef struct {
 typedef struct {
     uint16_t indicator; // index into the catalogue
     uint16_t unit;      // 0 = the network (then months), else quarters
+    uint16_t urgency;   // of the network: code of the patients that it is of; 0 = all
     SeriesChart chart;
     ChangeMeasure measure;
     double per_year;
@@ -49,14 +50,18 @@ typedef struct {
     ChangeTrend trend;
     ChangeTrend steady_trend; // of a volume: of the units with records in every month alone
     guint steady_units;       // how many those are; 0 where it is no volume
-    SeriesStep quarter, year; // the last whole quarter against the one before, and a year before
-    GPtrArray *kept;          // what the cells' minutes stand in; shared by an indicator's series
+    SeriesStep quarter,
+        year_ago;    // the last whole quarter against the one before, and a year before
+    SeriesStep year; // the last whole audit year against the one before
+    GPtrArray *kept; // what the cells' minutes stand in; shared by an indicator's series
 } Series;
 
 // The network: every share, rate (but those in calendar time, whose counts are there), duration and
-// count. Units: those they are judged by (on the same records), and counts. Within the audited
-// span; quarters before it serve as what the last one is held against. GPtrArray of Series, by
-// catalogue, network first, then units. Free with g_ptr_array_unref.
+// count; of durations and shares of departures in time that the catalogue breaks down by urgency
+// also one for the patients of each urgency that occurs. Units: those they are judged by (on the
+// same records), and counts. Within the audited span; quarters before it serve as what the last one
+// is held against. GPtrArray of Series, by catalogue, network first, then urgencies, then units.
+// Free with g_ptr_array_unref.
 GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
                       int threads);
 

@@ -19,6 +19,13 @@ const char *signal_direction(SignalDirection direction) {
     return names[direction];
 }
 
+char *signal_group(uint16_t urgency) {
+    if (urgency == 0)
+        return g_strdup("all");
+    return g_strdup_printf("urgency=%s",
+                           field_code_text(field_table[FIELD_urgency].codes, urgency));
+}
+
 static SignalDirection direction_of(const Indicator *in, bool up) {
     if (!*in->better)
         return up ? SIGNAL_HIGHER : SIGNAL_LOWER;
@@ -74,14 +81,19 @@ static void add_level(Signals *s, const Comparisons *c, const Comparison *row) {
 
 // ---- changes ----
 
-enum { TESTS = 5 }; // of a series, in this order: point, shift, trend, quarter, year
+enum { TESTS = 6 }; // of a series, in this order: point, shift, trend, and three steps
+
+static const SeriesStep *step_of(const Series *s, int test) {
+    return test == 3 ? &s->quarter : test == 4 ? &s->year_ago : &s->year;
+}
 
 static void p_values(const Series *s, double *p) {
     p[0] = s->p_point;
     p[1] = s->p_shift;
     p[2] = s->trend.p;
     p[3] = s->quarter.step.p;
-    p[4] = s->year.step.p;
+    p[4] = s->year_ago.step.p;
+    p[5] = s->year.step.p;
 }
 
 static const char *name_of(const CountData *data, guint period) {
@@ -126,8 +138,8 @@ static void fill_step(const CountData *data, const SeriesStep *step, Signal *sig
 
 // Returns whether the value went up.
 static bool fill(const CountData *data, const Series *s, int test, Signal *signal) {
-    static const SignalKind kinds[TESTS] = {SIGNAL_POINT, SIGNAL_SHIFT, SIGNAL_TREND, SIGNAL_CHANGE,
-                                            SIGNAL_CHANGE};
+    static const SignalKind kinds[TESTS] = {SIGNAL_POINT,  SIGNAL_SHIFT,  SIGNAL_TREND,
+                                            SIGNAL_CHANGE, SIGNAL_CHANGE, SIGNAL_CHANGE};
     bool up = false;
     signal->kind = kinds[test];
     signal->effect = signal->lower = signal->upper = NAN;
@@ -140,7 +152,7 @@ static bool fill(const CountData *data, const Series *s, int test, Signal *signa
     } else if (test == 2) {
         fill_trend(s, signal, &up);
     } else {
-        fill_step(data, test == 3 ? &s->quarter : &s->year, signal, &up);
+        fill_step(data, step_of(s, test), signal, &up);
     }
     if (!signal->period)
         signal->period = g_strdup("all");
@@ -164,11 +176,12 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
     Signal *signal = g_new0(Signal, 1);
     signal->unit = s->unit;
     signal->indicator = s->indicator;
+    signal->urgency = s->urgency;
     signal->p = p;
     signal->q = q;
     const bool up = fill(data, s, test, signal);
     signal->direction = direction_of(c->catalogue->pdata[s->indicator], up);
-    const WorstchangeTest worst = {signal->kind, test == 4 ? &s->year : &s->quarter, up, p};
+    const WorstchangeTest worst = {signal->kind, step_of(s, test), up, p};
     signal->worst = p <= COMPARE_LEVEL ? worstchange_p(s, &worst) : NAN;
     if (q <= COMPARE_LEVEL) {
         const bool stays = signal->worst <= all->cut;
@@ -214,6 +227,8 @@ static gint by_importance(gconstpointer a, gconstpointer b) {
         return x->p < y->p ? -1 : 1;
     if (x->indicator != y->indicator)
         return x->indicator - y->indicator;
+    if (x->urgency != y->urgency)
+        return x->urgency - y->urgency;
     return x->unit != y->unit ? x->unit - y->unit : (int)x->kind - (int)y->kind;
 }
 

@@ -14,15 +14,16 @@ typedef enum { SIGNAL_WORSE, SIGNAL_HIGHER, SIGNAL_LOWER, SIGNAL_BETTER } Signal
 // level: the unit's value, the network's (adjusted: observed/expected, 1); point: the period's
 // value (rare events: the gap), the centre line; shift: pooled value of the later half of the
 // periods, of the earlier half; trend: ratio of odds or rates a year, 1 (median: minutes a year,
-// 0); change: this quarter, that quarter.
+// 0); change: this quarter or year, that one.
 typedef struct {
     uint16_t unit; // 0 = the network
     uint16_t indicator;
+    uint16_t urgency; // of a change in the network: of the patients of that urgency; 0 = all
     SignalKind kind;
     bool adjusted; // of a level
     SignalDirection direction;
-    char *period;  // `all`, or the point's, or the quarter
-    char *against; // of a change: the other quarter; else empty
+    char *period;  // `all`, or the point's, or the quarter or year
+    char *against; // of a change: the other one; else empty
     double estimate, reference;
     double effect, lower, upper; // of the difference or ratio, or of the level's value; NaN: none
     double p, q;
@@ -43,7 +44,7 @@ typedef struct {
 } Signals;
 
 // All change tests form one false-discovery family (Benjamini & Hochberg 1995): of every series its
-// point, shift, trend and both steps. Those of units stand in comparisons already. Worst case of a
+// point, shift, trend and three steps. Those of units stand in comparisons already. Worst case of a
 // change: in each period the unknown records turn out against it (worstcase.h). Free with
 // signal_free.
 Signals *signal_all(const CountData *data, const Comparisons *comparisons, int threads);
@@ -52,5 +53,8 @@ void signal_free(Signals *signals);
 // Words of signals.csv.
 const char *signal_kind(SignalKind kind);
 const char *signal_direction(SignalDirection direction);
+
+// Group as summary.csv names it: `all` or `urgency=time-critical`. To be freed.
+char *signal_group(uint16_t urgency);
 
 #endif

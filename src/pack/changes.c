@@ -27,9 +27,16 @@ static const char *indicator_name(const Comparisons *c, uint16_t indicator) {
     return ((const Indicator *)c->catalogue->pdata[indicator])->name;
 }
 
+static void group(GString *out, uint16_t urgency) {
+    char *text = signal_group(urgency);
+    cell(out, text);
+    g_free(text);
+}
+
 GString *changes_csv(const Signals *signals, const Comparisons *c) {
-    GString *out = g_string_new("unit,indicator,kind,period,against,direction,estimate,reference,"
-                                "effect,lower,upper,p,q,worst_p,robust\n");
+    GString *out =
+        g_string_new("unit,indicator,group,kind,period,against,direction,estimate,reference,"
+                     "effect,lower,upper,p,q,worst_p,robust\n");
     for (guint i = 0; i < signals->changes->len; i++) {
         const Signal *s = signals->changes->pdata[i];
         const double values[] = {s->estimate, s->reference, s->effect, s->lower,
@@ -37,6 +44,7 @@ GString *changes_csv(const Signals *signals, const Comparisons *c) {
         char *robust = compare_robust(s->robust, s->rests_on);
         cell(out, unit_name(c, s->unit));
         cell(out, indicator_name(c, s->indicator));
+        group(out, s->urgency);
         cell(out, signal_kind(s->kind));
         cell(out, s->period);
         cell(out, s->against);
@@ -61,6 +69,7 @@ static void append_points(GString *out, const Comparisons *c, const Series *s, c
         int year, month, day;
         cell(out, unit_name(c, s->unit));
         cell(out, indicator_name(c, s->indicator));
+        group(out, s->urgency);
         cell(out, chart);
         if (gaps) {
             when_civil(p->day, &year, &month, &day);
@@ -79,7 +88,7 @@ static void append_points(GString *out, const Comparisons *c, const Series *s, c
 GString *changes_series(const Signals *signals, const Comparisons *c, const GArray *periods) {
     static const char *const charts[] = {"p", "u", "xmr", "g", "t"};
     GString *out =
-        g_string_new("unit,indicator,chart,period,value,centre,lower,upper,whole,beyond\n");
+        g_string_new("unit,indicator,group,chart,period,value,centre,lower,upper,whole,beyond\n");
     for (guint i = 0; i < signals->series->len; i++) {
         const Series *s = signals->series->pdata[i];
         const SeriesChart chart = s->measure == CHANGE_SHARE    ? SERIES_P

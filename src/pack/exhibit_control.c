@@ -34,7 +34,7 @@ static GPtrArray *signals_of(const Control *c) {
     for (guint i = 0; i < c->s->signals->list->len; i++) {
         Signal *signal = c->s->signals->list->pdata[i];
         if (signal->kind != SIGNAL_LEVEL && signal->unit == c->series->unit &&
-            signal->indicator == c->series->indicator)
+            signal->urgency == c->series->urgency && signal->indicator == c->series->indicator)
             g_ptr_array_add(list, signal);
     }
     return list;
@@ -45,7 +45,7 @@ static char *title(const Control *c, const GPtrArray *signals) {
                                         [SIGNAL_TREND] = "a trend",
                                         [SIGNAL_SHIFT] = "a shift",
                                         [SIGNAL_POINT] = "a point out of line",
-                                        [SIGNAL_CHANGE] = "a step between quarters"};
+                                        [SIGNAL_CHANGE] = "a step"};
     GString *text = g_string_new(c->indicator->title);
     g_string_append_printf(text, " by %s: ", word(c));
     if (signals->len == 0)
@@ -231,8 +231,9 @@ static const Series *series_of(const Source *s, const ExhibitKind *kind) {
     for (guint i = 0; s->signals && i < s->signals->series->len; i++) {
         const Series *series = s->signals->series->pdata[i];
         const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
-        if (series->unit == s->focus && g_str_equal(indicator->name, kind->indicator) &&
-            series->points->len > 1 && isfinite(series->model.centre))
+        if (series->unit == s->focus && series->urgency == 0 &&
+            g_str_equal(indicator->name, kind->indicator) && series->points->len > 1 &&
+            isfinite(series->model.centre))
             return series;
     }
     return NULL;

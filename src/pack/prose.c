@@ -58,7 +58,8 @@ void prose_cautions(GString *out) {
 
 static const char *const methods[][2] = {
     {"Share", "Events among those of whom both are known. Limits: Wilson's score interval."},
-    {"Rate", "Events for so much exposure. Limits: Fay and Feuer's gamma limits, since events come "
+    {"Rate", "Events for 1 in 20 "
+             "records exposure. Limits: Fay and Feuer's gamma limits, since events come "
              "in clusters; exact Poisson limits where no events are counted but transfers."},
     {"Waiting times", "The time that a quarter, half, three quarters and nine in ten had not "
                       "passed. Limits: order statistics, free of any assumed distribution."},
@@ -82,11 +83,15 @@ static const char *const methods[][2] = {
      "casemix.csv holds odds ratios, calibration and c-statistic."},
     {"Change",
      "Control charts with exact limits for small counts, else widened by the spread between "
-     "periods; run rules from ten points on; this quarter against the last and a year ago; "
+     "periods; run rules from ten points on; this quarter against the last and a year ago, this "
+     "year against the last; "
      "trends with over-dispersion. Periods that the logs do not cover whole are left out of "
-     "all of these: for a unit, where its own log has a stretch without a record that is too long "
-     "for chance (1 in 100 such logs), whatever the other ends' logs tell of it; for the network, "
-     "where all logs together have one, or units that sent 1 in 20 of all records or more."},
+     "all of these, and marked: for a unit, where 1 in 10 days or more lie in stretches without a "
+     "record of its own log that are too long for chance (1 in 100 such logs), whatever the other "
+     "ends' logs tell of it; for the network, where that holds of all logs together, or 1 in 20 "
+     "records "
+     "lacks from the units' logs, each by the records that it sends. Waits are also looked at for "
+     "the patients of each urgency."},
     {"Many looks",
      "All signals of units share one control of the false-discovery rate (Benjamini and "
      "Hochberg), all signals of change another: q is what is left. `Robust` signals stay "

@@ -16,6 +16,7 @@ static void number(GString *out, double value) {
 }
 
 static void append_row(GString *out, const Comparisons *c, const Signal *s) {
+    char *group = signal_group(s->urgency);
     char *robust = compare_robust(s->robust, s->rests_on);
     cell(out, s->unit ? "unit" : "network");
     cell(out, s->unit ? c->t->units->pdata[s->unit] : "all");
@@ -33,14 +34,15 @@ static void append_row(GString *out, const Comparisons *c, const Signal *s) {
     cell(out, s->adjusted ? "yes" : "no");
     number(out, s->effect);
     number(out, s->lower);
-    tables_number(out, s->upper);
-    g_string_append_c(out, '\n');
+    number(out, s->upper);
+    g_string_append_printf(out, "%s\n", group);
+    g_free(group);
     g_free(robust);
 }
 
 GString *signals_csv(const Signals *signals, const Comparisons *c) {
     GString *out = g_string_new("scope,unit,indicator,kind,period,direction,estimate,reference,p,q,"
-                                "robust,sentence,against,adjusted,effect,lower,upper\n");
+                                "robust,sentence,against,adjusted,effect,lower,upper,group\n");
     for (guint i = 0; i < signals->list->len; i++)
         append_row(out, c, signals->list->pdata[i]);
     return out;

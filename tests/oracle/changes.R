@@ -14,14 +14,16 @@ options(warn = -1)
 
 # ---- Cells: x events, n records, exposure or weeks, v squares, minutes, whole ----------------------------------------------
 
-coverage <- function(days) {
-  if (length(days) < 2 || min(days) == max(days)) return(function(from, to) FALSE)
+# Share of a period's days that lie in runs of days without a record that are too long for chance; 1 of fewer than two days.
+missing_days <- function(days) {
+  if (length(unique(days)) < 2) return(function(from, to) 1)
   longest <- log(100 * length(days)) * (max(days) - min(days) + 1) / length(days)
   seen <- sort(unique(days))
   function(from, to) {
     starts <- c(min(from, LOW), seen + 1)
     ends <- c(seen, max(to, HIGH + 1))
-    !any(ends - starts > longest & starts < to & ends > from)
+    long <- ends - starts > longest
+    sum(pmax(0, pmin(ends, to) - pmax(starts, from))[long]) / (to - from)
   }
 }
 
@@ -34,13 +36,13 @@ own_days <- function(records, unit) {
 }
 coverage_of_all <- function(records, senders) {
   logs <- lapply(senders, own_days, records = records)
-  covered <- lapply(logs, coverage)
-  together <- coverage(records$day)
+  lacks <- lapply(logs, missing_days)
+  together <- missing_days(records$day)
   speaks <- vapply(logs, function(d) length(unique(d)) > 1, TRUE)
   sent <- vapply(senders, function(u) sum(records$sending_unit == u), 0)
-  network <- function(from, to) together(from, to) &&
-    sum(sent[speaks & !vapply(covered, function(f) f(from, to), TRUE)]) < length(records$day) / 20
-  c(list(network), covered)
+  network <- function(from, to) together(from, to) < 0.1 &&
+    sum((sent * vapply(lacks, function(f) f(from, to), 0))[speaks]) / length(records$day) < 0.05
+  c(list(network), lapply(lacks, function(f) function(from, to) f(from, to) < 0.1))
 }
 
 cell_of <- function(measure, got, rows, doubtful, period, covered) {
@@ -204,8 +206,8 @@ worst_step <- function(measure, cells, now, then, up, dispersion) {
 
 # ---- Series ----------------------------------------------------------------------------------------------------------------
 
-row_of <- function(unit, indicator, kind, period, against, estimate, reference, effect, p)
-  data.frame(unit = unit, indicator = indicator, kind = kind, period = period, against = against, estimate = estimate,
+row_of <- function(unit, indicator, group, kind, period, against, estimate, reference, effect, p)
+  data.frame(unit = unit, indicator = indicator, group = group, kind = kind, period = period, against = against, estimate = estimate,
              reference = reference, effect = effect, p = p, stringsAsFactors = FALSE)
 
 rare_point <- function(measure, got, used, records, times) {
@@ -219,7 +221,7 @@ rare_point <- function(measure, got, used, records, times) {
   centre
 }
 
-series_rows <- function(unit, indicator, measure, got, mine, doubtful, records, periods, quarters, whole, span, per_year) {
+series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, records, periods, quarters, years, whole, span, per_year) {
   name <- indicator$indicator
   month <- month_of(records$day)
   cells_in <- function(p) lapply(seq_len(nrow(p)), function(i)
@@ -230,7 +232,7 @@ series_rows <- function(unit, indicator, measure, got, mine, doubtful, records, 
   m <- model_of(measure, cells)
   out <- list()
   add <- function(..., unknown, worst) {
-    row <- row_of(unit, name, ...)
+    row <- row_of(unit, name, group, ...)
     if (is.na(row$p)) return()
     worse <- if (row$p <= 0.05) worst # worked out now, and only then
     out[[length(out) + 1]] <<- cbind(row, unknown = unknown, worst_p = if (row$p > 0.05) NA else if (is.null(worse)) row$p else worse)
@@ -272,20 +274,25 @@ series_rows <- function(unit, indicator, measure, got, mine, doubtful, records, 
     up <- isTRUE(t[1] > level)
     worst_series(measure, cells, up, late, function(cells, m) { now <- trend_of(measure, m, per_year); if (goes(up, level, now[1])) now[2] else 1 })
   })
-  ok <- which(quarters$from <= span[2] & quarters$to >= span[1] &
-              vapply(seq_len(nrow(quarters)), function(i) whole(month_start(quarters$from[i]), month_start(quarters$to[i] + 1)), TRUE))
-  if (length(ok)) {
-    now <- max(ok)
-    all <- cells_in(quarters)
-    for (back in c(1, 4)) if (now > back && all[[now]]$whole && all[[now - back]]$whole) {
-      spread <- max(1, m$sigma^2, na.rm = TRUE)
-      s <- step_of(measure, all[[now]], all[[now - back]], spread)
-      add("change", quarters$name[now], quarters$name[now - back], s[1], s[2], s[3], s[4], unknown = all[[now]]$u + all[[now - back]]$u,
-          worst = worst_step(measure, cells, all[[now]], all[[now - back]], isTRUE(s[1] > s[2]), spread))
-    }
+  for (pair in list(list(quarters, 1), list(quarters, 4), list(years, 1))) {
+    long <- pair[[1]]; back <- pair[[2]]
+    ok <- which(long$from <= span[2] & long$to >= span[1] &
+                vapply(seq_len(nrow(long)), function(i) whole(month_start(long$from[i]), month_start(long$to[i] + 1)), TRUE))
+    now <- max(ok, 0)
+    if (now <= back) next
+    two <- cells_in(long[c(now, now - back), ])
+    if (!two[[1]]$whole || !two[[2]]$whole) next
+    spread <- max(1, m$sigma^2, na.rm = TRUE)
+    s <- step_of(measure, two[[1]], two[[2]], spread)
+    add("change", long$name[now], long$name[now - back], s[1], s[2], s[3], s[4], unknown = two[[1]]$u + two[[2]]$u,
+        worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[1] > s[2]), spread))
   }
   do.call(rbind, out)
 }
+
+# Measures of waiting that the catalogue breaks down by urgency.
+waits <- function(indicator) "urgency" %in% strsplit(indicator$by, "|", fixed = TRUE)[[1]] &&
+  (indicator$measure == "quantile" || (indicator$measure == "share" && grepl("departed_in_time", indicator$events)))
 
 changes_expected <- function(options) {
   want <- expected(options)
@@ -295,7 +302,7 @@ changes_expected <- function(options) {
   LOW <<- min(records$day); HIGH <<- max(records$day)
   span <- if (is.null(options$period)) range(month_of(records$day)) else period_months(options$period, settings$year_starts)
   periods <- periods_of(records$day, settings$year_starts, if (is.null(options$period)) NULL else span)
-  months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]
+  months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]; years <- periods[periods$kind == "year", ]
   catalogue <- catalogue_read(options$catalogue, options$network)
   senders <- sort(unique(records$sending_unit), method = "radix")
   whole <- coverage_of_all(records, senders)
@@ -306,15 +313,19 @@ changes_expected <- function(options) {
     if (!measure %in% c("share", "rate", "quantile", "count") || (measure == "rate" && grepl("week", indicator$per))) next
     got <- collect(indicator, records, settings$caps)
     if (measure == "rate") got$exposure <- got$exposure / as.numeric(sub(" .*$", "", indicator$per))
-    rows[[length(rows) + 1]] <- series_rows("all", indicator, measure, got, got$counted, got$unknown, records, months, quarters, whole[[1]], span, 12)
+    network <- function(group, of) rows[[length(rows) + 1]] <<- series_rows("all", indicator, group, measure, got, got$counted & of, got$unknown & of,
+                                                                            records, months, quarters, years, whole[[1]], span, 12)
+    network("all", TRUE)
+    if (waits(indicator)) for (code in intersect(codes_of("urgency", records$urgency), records$urgency))
+      network(paste0("urgency=", code), !is.na(records$urgency) & records$urgency == code)
     if (indicator$compare == "" && measure != "count") next
     named <- if (indicator$compare == "") TRUE else condition_holds(records, indicator$compare)
     judged <- got$counted & !is.na(named) & named
     doubtful <- (got$counted | got$unknown) & (is.na(named) | named) & !judged
     for (u in seq_along(senders))
-      rows[[length(rows) + 1]] <- series_rows(senders[u], indicator, measure, got, judged & records$sending_unit == senders[u],
+      rows[[length(rows) + 1]] <- series_rows(senders[u], indicator, "all", measure, got, judged & records$sending_unit == senders[u],
                                               doubtful & records$sending_unit == senders[u], records,
-                                              quarters, quarters, whole[[u + 1]], span, 4)
+                                              quarters, quarters, years, whole[[u + 1]], span, 4)
   }
   out <- do.call(rbind, rows)
   if (!is.null(out)) {
@@ -349,6 +360,13 @@ check_silent <- function(path, series) {
   check(setequal(got$period[got$unit == unit & got$whole == "no"], quarters), unit, " lacks ", paste(quarters, collapse = " "))
 }
 
+# That time-critical patients leave sooner was planted: the audit says so, and does not say the contrary.
+check_sooner <- function(path) {
+  got <- read.csv(path, colClasses = "character")
+  got <- got[got$scope == "network" & got$indicator == "time_to_departure" & got$group == "urgency=time-critical", ]
+  check(nrow(got) > 0 && all(got$direction == "better"), "the planted improvement is not in signals.csv")
+}
+
 # ---- Comparison: 1e-9, trends 1e-6, p and q on the log scale ---------------------------------------------------------------
 
 main_changes <- function() {
@@ -356,7 +374,7 @@ main_changes <- function() {
   found <- changes_expected(options)
   want <- found$tests
   got <- read.csv(file.path(options$pack, "changes.csv"), colClasses = "character", na.strings = character())
-  key <- function(d) paste(d$unit, d$indicator, d$kind, d$against)
+  key <- function(d) paste(d$unit, d$indicator, d$group, d$kind, d$against)
   if (is.null(want)) check(nrow(got) == 0, "tests where none are expected")
   else {
     same <- identical(key(got), key(want))
@@ -378,7 +396,10 @@ main_changes <- function() {
     }
   }
   if (!is.null(found$covered)) check_covered(file.path(options$pack, "series.csv"), found$covered)
-  if (!is.null(options$truth)) check_silent(options$truth, file.path(options$pack, "series.csv"))
+  if (!is.null(options$truth)) {
+    check_silent(options$truth, file.path(options$pack, "series.csv"))
+    check_sooner(file.path(options$pack, "signals.csv"))
+  }
   cat(tests$passed, " passed, ", tests$failed, " failed\n", sep = "")
   if (tests$failed > 0) quit(status = 1)
 }

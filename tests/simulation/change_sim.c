@@ -13,8 +13,8 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { MONTHS = 24, QUARTERS = 8, UNITS = 12, REPORTS = 200, MOST_TESTS = 1200, MOST_N = 4000 };
-enum { SHARES = 25, RATES = 4, MEDIANS = 8, UNIT_SHARES = 8 }; // of the network; of each unit
+enum { MONTHS = 24, QUARTERS = 8, UNITS = 12, REPORTS = 200, MOST_TESTS = 1400, MOST_N = 4000 };
+enum { SHARES = 25, RATES = 4, MEDIANS = 20, UNIT_SHARES = 8 }; // of the network; of each unit
 
 static const double level[SHARES] = {.02, .05, .10, .15, .20, .30, .40, .50, .60,
                                      .70, .80, .85, .90, .95, .03, .08, .12, .25,
@@ -57,10 +57,11 @@ static ChangeCell sum(const ChangeCell *cell, size_t n) {
     return all;
 }
 
-// All tests of a series: point, shift, trend, and the last quarter against the one before and that
-// of a year ago. The quarters of medians are given.
-static void test(const ChangeSeries *s, const ChangeCell *quarter, size_t quarters, bool stepped,
-                 Report *r) {
+// All tests of a series: point, shift, trend, the last quarter against the one before and that of a
+// year ago, the last year against the one before. The quarters of medians, and then years, are
+// given.
+static void test(const ChangeSeries *s, const ChangeCell *quarter, size_t quarters,
+                 const ChangeCell *year, bool stepped, Report *r) {
     size_t at;
     int side;
     note(r, change_point(s, &at), stepped);
@@ -73,6 +74,9 @@ static void test(const ChangeSeries *s, const ChangeCell *quarter, size_t quarte
                             m.sigma * m.sigma, 0.95)
                  .p,
              stepped);
+    const ChangeCell now = year ? year[1] : sum(quarter + quarters - 4, 4);
+    const ChangeCell then = year ? year[0] : sum(quarter + quarters - 8, 4);
+    note(r, change_between(s->measure, &now, &then, m.sigma * m.sigma, 0.95).p, stepped);
 }
 
 static void count_series(const World *w, ChangeMeasure measure, double mean, int months, size_t k,
@@ -105,7 +109,7 @@ static void count_series(const World *w, ChangeMeasure measure, double mean, int
     for (size_t q = 0; q < QUARTERS; q++)
         quarter[q] = sum(cell + q * each_quarter, each_quarter);
     const ChangeSeries s = {measure, cell, k, (double)k / 2};
-    test(&s, quarter, QUARTERS, step > 0, r);
+    test(&s, quarter, QUARTERS, NULL, step > 0, r);
     if (exact) {
         const ChangeCell before = quarter[QUARTERS - 2], *now = &quarter[QUARTERS - 1];
         const double cells[] = {now->events, now->total - now->events, before.events,
@@ -114,18 +118,21 @@ static void count_series(const World *w, ChangeMeasure measure, double mean, int
     }
 }
 
-static double minutes[MONTHS][MOST_N], by_quarter[QUARTERS][3 * MOST_N];
+static double minutes[MONTHS][MOST_N], by_quarter[QUARTERS][3 * MOST_N], by_year[2][12 * MOST_N];
 
 static void median_series(const World *w, size_t k, Report *r) {
-    ChangeCell cell[MONTHS], quarter[QUARTERS] = {{0}};
+    ChangeCell cell[MONTHS], quarter[QUARTERS] = {{0}}, year[2] = {{0}};
     const double each = (double)w->c->a_month / (k == MONTHS ? 1 : 4.0);
     for (size_t i = 0; i < k; i++) {
+        const size_t y = 2 * i / k;
         const size_t q = i * QUARTERS / k, n = gsl_ran_poisson(w->rng, each);
         const double shift = gsl_ran_gaussian(w->rng, w->c->wander);
         for (size_t j = 0; j < n; j++)
             minutes[i][j] = floor(120 * exp(shift + gsl_ran_gaussian(w->rng, 0.8)));
         memcpy(by_quarter[q] + quarter[q].minutes.k, minutes[i], n * sizeof(double));
         quarter[q].minutes.k += n;
+        memcpy(by_year[y] + year[y].minutes.k, minutes[i], n * sizeof(double));
+        year[y].minutes.k += n;
         quantile_sort(minutes[i], n);
         cell[i] = (ChangeCell){.minutes = {n, minutes[i], NULL}, .whole = true};
     }
@@ -134,8 +141,13 @@ static void median_series(const World *w, size_t k, Report *r) {
         quarter[q].minutes.value = by_quarter[q];
         quarter[q].whole = true;
     }
+    for (size_t y = 0; y < 2; y++) {
+        quantile_sort(by_year[y], year[y].minutes.k);
+        year[y].minutes.value = by_year[y];
+        year[y].whole = true;
+    }
     const ChangeSeries s = {CHANGE_MEDIAN, cell, k, (double)k / 2};
-    test(&s, quarter, QUARTERS, false, r);
+    test(&s, quarter, QUARTERS, year, false, r);
 }
 
 // A step in the last quarter of share 6; the exact test (Fisher) holds it against the quarter

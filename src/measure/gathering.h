@@ -1,0 +1,52 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// Records of one indicator added up by period: what series over time are made of.
+#ifndef CROSSWARD_MEASURE_GATHERING_H
+#define CROSSWARD_MEASURE_GATHERING_H
+
+#include "measure/coverage.h"
+#include "stats/change.h"
+
+// What is alike for all indicators. Periods are guint: indices into CountData.periods.
+typedef struct {
+    const CountData *data; // borrowed
+    Coverage *coverage;
+    GArray *months, *quarters, *years;
+    GArray *urgencies; // uint16_t: known codes that occur
+} GatheringFrame;
+
+GatheringFrame *gathering_frame_new(const CountData *data);
+void gathering_frame_free(GatheringFrame *frame);
+
+// Sums of one indicator in lines: 0: the network by month; a place in CountData.units: that unit by
+// quarter, of the records that it is judged by; further ones: the network's patients of one urgency
+// by month.
+typedef struct Gathering {
+    const GatheringFrame *frame;
+    const Indicator *in;
+    ChangeMeasure measure;
+    int by; // urgency's place in in->by; -1: no lines of urgencies
+    guint lines;
+    ChangeCell **cell; // by line, by month or quarter
+    double **monthly;  // of counts: by place, by month; NULL otherwise
+    Runs **minutes;    // of durations: by line, by period; NULL otherwise
+    GPtrArray *kept;   // what durations stand in; a reference keeps them
+} Gathering;
+
+// Counts the indicator, which is a share, rate, duration or count, over all records. Free with
+// gathering_free.
+Gathering *gathering_new(const GatheringFrame *frame, const Indicator *indicator);
+void gathering_free(Gathering *gathering);
+
+// Of a line: its unit's place (0: the network), its urgency (0: any), its periods.
+unsigned gathering_place(const GatheringFrame *frame, guint line);
+uint16_t gathering_urgency(const GatheringFrame *frame, guint line);
+const GArray *gathering_periods(const GatheringFrame *frame, guint line);
+
+// A line's cell of one of its periods or of a longer one, quarter or year. Its minutes last as
+// long as `kept`.
+ChangeCell gathering_cell(const Gathering *gathering, guint line, guint period);
+
+// Records of a unit counted in a month (of a count).
+double gathering_in_month(const Gathering *gathering, unsigned place, guint month);
+
+#endif
