@@ -83,7 +83,7 @@ static const DataColumn words[] = {
     {.name = "direction", .description = "better, worse, higher or lower"},
     {.name = "reference", .description = "what the estimate is held against", .type = DATA_NUMBER},
     {.name = "sentence", .description = "the signal in words"},
-    {.name = "against", .description = "of a change: the quarter it is held against"},
+    {.name = "against", .description = "of a change: the quarter or year it is held against"},
     {.name = "adjusted", .description = "whether a level is adjusted for case-mix"},
     {.name = "effect",
      .description = "difference or ratio; lower and upper are its limits, or the level's",
