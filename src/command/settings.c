@@ -34,7 +34,8 @@ void settings_add_file(GPtrArray *list, const Network *network, const char *name
 static void add_section(GPtrArray *list, const Network *network, const char *group) {
     char **keys = g_key_file_get_keys(network->keys, group, NULL, NULL);
     for (char **key = keys; key && *key; key++) {
-        char *name = g_strconcat(group, ".", *key, NULL);
+        const bool hides = inputs_hides(group) != GUARD_NONE;
+        char *name = g_strconcat(hides ? "log [masked]" : group, ".", *key, NULL);
         char *value = g_strstrip(g_key_file_get_value(network->keys, group, *key, NULL));
         const bool mapping = !strcmp(*key, "mapping");
         if (mapping)
@@ -52,7 +53,7 @@ static void add_section(GPtrArray *list, const Network *network, const char *gro
 static void add_sections(GPtrArray *list, const Session *a) {
     GHashTable *seen = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     for (guint i = 0; i < a->inputs->len; i++) {
-        char *group = logsettings_group(a->network, ((Input *)a->inputs->pdata[i])->name);
+        char *group = logsettings_group(a->network, inputs_own_name(a->inputs->pdata[i]));
         if (group && g_hash_table_add(seen, group))
             add_section(list, a->network, group);
     }

@@ -3,6 +3,7 @@
 #include "intake/inputs.h"
 
 #include "intake/reader.h"
+#include "record/field.h"
 
 #include <string.h>
 
@@ -21,10 +22,27 @@ static void free_input(gpointer data) {
     g_free(in);
 }
 
+enum { RECENT = 1990 }; // an earlier date in a name may be somebody's birth
+
+GuardKind inputs_hides(const char *name) {
+    char *words = g_strdelimit(g_strdup(name), "_/", ' ');
+    const size_t length = strlen(words);
+    const unsigned year = guard_look(words, length).year;
+    GuardKind kind = guard_cell(words, length);
+    if (kind == GUARD_NONE && year > 0 && year < RECENT)
+        kind = GUARD_BIRTH;
+    if (kind == GUARD_NONE)
+        kind = guard_cell(g_strdelimit(words, "-", ' '), length);
+    g_free(words);
+    return kind;
+}
+
 static void add(GPtrArray *inputs, const char *path, const char *name) {
     Input *in = g_new0(Input, 1);
     in->path = g_strdup(path);
-    in->name = g_strdup(name);
+    const GuardKind kind = inputs_hides(name);
+    in->hides = kind == GUARD_NONE ? NULL : guard_word(kind);
+    in->name = in->hides ? g_strdup_printf("[masked %u].csv", inputs->len + 1) : g_strdup(name);
     in->received = WHEN_UNKNOWN;
     g_ptr_array_add(inputs, in);
 }
@@ -78,4 +96,21 @@ GPtrArray *inputs_find(char **logs, GError **error) {
         return inputs;
     g_ptr_array_unref(inputs);
     return NULL;
+}
+
+const char *inputs_own_name(const Input *input) {
+    return input->hides ? input->path : input->name;
+}
+
+void inputs_say_name(const Input *input, uint32_t file, Findings *findings) {
+    if (!input->hides)
+        return;
+    const Finding f = {
+        .file = file,
+        .field = FIELD_COUNT,
+        .severity = SEVERITY_NOTE,
+        .code = "file-name",
+        .message = finding_text(findings, "the file's name seems to hold %s, so outputs call it %s",
+                                input->hides, input->name)};
+    finding_add(findings, &f, NULL, 0);
 }

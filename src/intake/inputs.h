@@ -3,19 +3,23 @@
 #ifndef CROSSWARD_INTAKE_INPUTS_H
 #define CROSSWARD_INTAKE_INPUTS_H
 
+#include "intake/guard.h"
+#include "record/finding.h"
+
 #include <glib.h>
 #include <stdint.h>
 #include <stdio.h>
 
 typedef struct {
-    char *path;       // as opened
-    char *name;       // below the LOG that was given; what outputs say
-    uint64_t bytes;   // size
-    uint64_t rows;    // records after the header that are not blank
-    char *sha256;     // of the bytes, hexadecimal
-    char *keeper;     // recorded_by of the settings, or NULL
-    int32_t received; // day, WHEN_UNKNOWN if not set
-    FILE *spool;      // copy of what can be read only once, or NULL; owned
+    char *path;        // as opened
+    char *name;        // below the LOG that was given; what outputs say
+    const char *hides; // what the file's name seems to hold (guard_word), so that `name` is another
+    uint64_t bytes;    // size
+    uint64_t rows;     // records after the header that are not blank
+    char *sha256;      // of the bytes, hexadecimal
+    char *keeper;      // recorded_by of the settings, or NULL
+    int32_t received;  // day, WHEN_UNKNOWN if not set
+    FILE *spool;       // copy of what can be read only once, or NULL; owned
     // How it was read, for a second look at its rows:
     char *encoding;    // as iconv names it; NULL until it is known
     char delimiter;    // between cells
@@ -27,5 +31,15 @@ typedef struct {
 // Files that the LOG arguments name: a file, or every *.csv below a folder in name order. GPtrArray
 // of Input.
 GPtrArray *inputs_find(char **logs, GError **error);
+
+// What the name of a file (or a pattern for it) seems to hold that nobody should read, GUARD_NONE
+// if nothing. Numbers are not judged: a stamp of ten digits may pass for one.
+GuardKind inputs_hides(const char *name);
+
+// The name by which network.ini knows the file, which no output shows where it hides something.
+const char *inputs_own_name(const Input *input);
+
+// Adds the finding `file-name` where outputs do not show the file's own name.
+void inputs_say_name(const Input *input, uint32_t file, Findings *findings);
 
 #endif

@@ -432,6 +432,7 @@ static void take_out(Reader *r, const Before *before) {
 }
 
 static void say_of_whole(Reader *r, size_t from) {
+    inputs_say_name(r->input, r->file, r->findings);
     note_encoding(r);
     note_serials(r);
     habits_say(r->t, from, r->layout, &r->times, r->file, r->shape->heading_row, r->findings);
@@ -480,7 +481,7 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
                 .chunk = options->chunk ? options->chunk : CHUNK};
     const Before before = {t->n, t->units->len, findings->findings->len, findings->put_aside->len};
     const unsigned threads = options->threads ? options->threads : g_get_num_processors();
-    r.settings = logsettings_find(network, input->name, error);
+    r.settings = logsettings_find(network, inputs_own_name(input), error);
     bool good = r.settings != NULL;
     if (good) {
         input->keeper = g_strdup(r.settings->recorded_by);

@@ -83,7 +83,7 @@ static bool knows(const char *name, void *settings) {
 }
 
 Sample *sample_read(Input *input, const Network *network, size_t most, GError **error) {
-    LogSettings *settings = logsettings_find(network, input->name, error);
+    LogSettings *settings = logsettings_find(network, inputs_own_name(input), error);
     GString *text = g_string_new(NULL);
     bool whole = false;
     Sample *sample = NULL;
