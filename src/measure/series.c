@@ -40,7 +40,7 @@ static bool in_span(const Maker *m, const Period *p) {
 
 // The last whole period of a list within the span against the one `back` before it.
 static SeriesStep find_step(const Maker *m, const Gathering *g, guint line, const GArray *list,
-                            guint back, double dispersion) {
+                            guint back, double dispersion, double spread) {
     const unsigned place = gathering_place(m->frame, line);
     SeriesStep step = no_step;
     guint now = list->len;
@@ -56,16 +56,22 @@ static SeriesStep find_step(const Maker *m, const Gathering *g, guint line, cons
     step.then = g_array_index(list, guint, now - 1 - back);
     step.now_cell = gathering_cell(g, line, step.now);
     step.then_cell = gathering_cell(g, line, step.then);
-    step.step =
-        change_between(g->measure, &step.now_cell, &step.then_cell, dispersion, m->confidence);
+    step.spread = spread;
+    step.step = spread > 0 ? change_between_spread(g->measure, &step.now_cell, &step.then_cell,
+                                                   spread, m->confidence)
+                           : change_between(g->measure, &step.now_cell, &step.then_cell, dispersion,
+                                            m->confidence);
     return step;
 }
 
 static void find_steps(const Maker *m, const Gathering *g, guint line, Series *s) {
     const double dispersion = MAX(1, s->model.sigma * s->model.sigma);
-    s->quarter = find_step(m, g, line, m->frame->quarters, 1, dispersion);
-    s->year_ago = find_step(m, g, line, m->frame->quarters, 4, dispersion);
-    s->year = find_step(m, g, line, m->frame->years, 1, dispersion);
+    s->quarter = find_step(m, g, line, m->frame->quarters, 1, dispersion, 0);
+    s->year_ago = find_step(m, g, line, m->frame->quarters, 4, dispersion, 0);
+    ChangeCell *cells;
+    const ChangeSeries c = series_cells(s, &cells);
+    s->year = find_step(m, g, line, m->frame->years, 1, dispersion, change_spread(&c, &s->model));
+    g_free(cells);
 }
 
 // ---- tests ----

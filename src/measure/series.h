@@ -24,6 +24,7 @@ typedef struct {
 // One quarter or year against another.
 typedef struct {
     guint now, then; // periods; 0: there is no such pair
+    double spread;   // between years: what was allowed for (change_spread); else 0
     ChangeStep step;
     ChangeCell now_cell, then_cell;
 } SeriesStep;

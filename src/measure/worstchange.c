@@ -38,7 +38,10 @@ static double step_p(const Series *s, const WorstchangeTest *t, GPtrArray *kept)
     const ChangeCell now = settled(s->measure, &t->step->now_cell, !t->up, each, kept);
     const ChangeCell then = settled(s->measure, &t->step->then_cell, t->up, each, kept);
     const double dispersion = MAX(1, s->model.sigma * s->model.sigma);
-    const ChangeStep step = change_between(s->measure, &now, &then, dispersion, 0.95);
+    const double spread = t->step->spread;
+    const ChangeStep step = spread > 0
+                                ? change_between_spread(s->measure, &now, &then, spread, 0.95)
+                                : change_between(s->measure, &now, &then, dispersion, 0.95);
     return (step.now > step.then) == t->up && step.now != step.then ? step.p : 1;
 }
 

@@ -259,6 +259,83 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
     return step;
 }
 
+// ---- allowing for what differs from period to period ----
+
+typedef struct {
+    double value, count;
+    size_t period;
+} Run;
+
+static int by_value(const void *a, const void *b) {
+    const Run *x = a, *y = b;
+    return (x->value > y->value) - (x->value < y->value);
+}
+
+// Sums of mid-ranks by period; returns the variance of one record's.
+static double rank_sums(const Run *run, size_t n, double records, double *sum) {
+    double below = 0, squares = 0;
+    for (size_t i = 0, end; i < n; i = end) {
+        double ties = 0;
+        for (end = i; end < n && !(run[end].value > run[i].value); end++)
+            ties += run[end].count;
+        const double rank = below + (ties + 1) / 2, off = rank - (records + 1) / 2;
+        for (size_t k = i; k < end; k++)
+            sum[run[k].period] += rank * run[k].count;
+        squares += ties * off * off;
+        below += ties;
+    }
+    return squares / (records - 1);
+}
+
+static double rank_spread(const ChangeSeries *s) {
+    size_t n = 0, at = 0;
+    double records = 0;
+    for (size_t i = 0; i < s->k; i++)
+        if (takes_part(s->measure, &s->cell[i])) {
+            n += s->cell[i].minutes.k;
+            records += runs_size(s->cell[i].minutes);
+        }
+    Run *run = malloc((n + 1) * sizeof *run);
+    double *sum = calloc(s->k + 1, sizeof *sum);
+    if (!run || !sum) {
+        free(run);
+        free(sum);
+        return NAN;
+    }
+    for (size_t i = 0; i < s->k; i++)
+        for (size_t j = 0; takes_part(s->measure, &s->cell[i]) && j < s->cell[i].minutes.k; j++)
+            run[at++] = (Run){s->cell[i].minutes.value[j], runs_count(s->cell[i].minutes, j), i};
+    qsort(run, n, sizeof *run, by_value);
+    const double variance = rank_sums(run, n, records, sum);
+    for (size_t i = 0; i < s->k; i++) {
+        const double own =
+            takes_part(s->measure, &s->cell[i]) ? runs_size(s->cell[i].minutes) : NAN;
+        sum[i] = (sum[i] / own - (records + 1) / 2) / sqrt(variance * (1 / own - 1 / records));
+    }
+    const double spread = control_mean_range(sum, s->k) / d2;
+    free(run);
+    free(sum);
+    return spread;
+}
+
+double change_spread(const ChangeSeries *s, const ChangeModel *m) {
+    const double spread =
+        s->measure == CHANGE_MEDIAN ? rank_spread(s) : m->sigma / sqrt(m->cluster);
+    return spread > 1 ? spread : 1;
+}
+
+ChangeStep change_between_spread(ChangeMeasure measure, const ChangeCell *now,
+                                 const ChangeCell *then, double spread, double confidence) {
+    if (measure == CHANGE_VOLUME)
+        return change_between(measure, now, then, spread * spread, confidence);
+    const double wider =
+        1 - distribution_normal_two_sided(distribution_normal_critical(confidence) * spread);
+    ChangeStep step = change_between(measure, now, then, 1, spread > 1 ? wider : confidence);
+    if (spread > 1)
+        step.p = distribution_normal_two_sided(distribution_normal_quantile(step.p / 2) / spread);
+    return step;
+}
+
 // ---- rare events ----
 
 // log of n choose x less that of m choose x, m <= n.

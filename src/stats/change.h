@@ -98,6 +98,18 @@ typedef struct {
 ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
                           double dispersion, double confidence);
 
+// By what factor, at least 1, periods differ more than the chance within them: Laney's sigma of
+// shares, rates (beside their cluster) and volumes; of medians the same of the periods' mean ranks
+// among all durations of the whole periods, each standardised as Kruskal and Wallis do (1952, J Am
+// Stat Assoc 47:583-621), their variance corrected for ties.
+double change_spread(const ChangeSeries *series, const ChangeModel *model);
+
+// As change_between, for times that hold many periods: what differs from period to period anyhow is
+// allowed for. The normal deviate of p is divided by spread, limits are as much wider (of a volume
+// dispersion is spread^2).
+ChangeStep change_between_spread(ChangeMeasure measure, const ChangeCell *now,
+                                 const ChangeCell *then, double spread, double confidence);
+
 // ---- rare events, each gap between two of them a point ----
 
 // gap[i]: records without an event (or time) between an event and the next, so gaps = events - 1.

@@ -136,6 +136,25 @@ trend_of <- function(measure, m, per_year) {
   c(exp(coef(fit)[2]), if (phi > 1) 2 * pt(-abs(z), length(at) - 2) else 2 * pnorm(-abs(z)))
 }
 
+# Between years what differs from period to period is allowed for: the factor by which the periods' standardised values (of
+# durations, their mean ranks) range more than chance.
+spread_of <- function(measure, m, cells) {
+  if (measure != "quantile") return(max(1, m$sigma / sqrt(m$cluster), na.rm = TRUE))
+  some <- vapply(cells, `[[`, TRUE, "whole")
+  k <- rep(seq_along(cells), ifelse(some, vapply(cells, function(c) length(c$minutes), 0L), 0L))
+  r <- rank(unlist(lapply(cells[some], `[[`, "minutes")))
+  n <- tabulate(k, length(cells))
+  z <- (vapply(seq_along(cells), function(i) sum(r[k == i]), 0) / n - (length(r) + 1) / 2) / sqrt(var(r) * (1 / n - 1 / length(r)))
+  z[!some] <- NA
+  max(1, mean_range(z) / 1.128, na.rm = TRUE)
+}
+year_step <- function(measure, now, then, spread) {
+  if (measure == "count") return(step_of(measure, now, then, spread^2))
+  s <- step_of(measure, now, then, 1)
+  if (spread > 1) s[4] <- 2 * pnorm(qnorm(s[4] / 2) / spread)
+  s
+}
+
 step_of <- function(measure, now, then, dispersion) {
   a <- value_of(measure, now); b <- value_of(measure, then)
   if (measure == "quantile") {
@@ -196,11 +215,11 @@ worst_series <- function(measure, cells, up, against, p_of) {
   cells <- Map(function(cell, spoils) settle(measure, cell, spoils != up, each), cells, against)
   p_of(cells, model_of(measure, cells))
 }
-worst_step <- function(measure, cells, now, then, up, dispersion) {
+worst_step <- function(measure, cells, now, then, up, step) {
   if (now$u + then$u == 0) return(NULL)
   each <- mean_exposure(cells)
   now <- settle(measure, now, !up, each); then <- settle(measure, then, up, each)
-  s <- step_of(measure, now, then, dispersion)
+  s <- step(now, then)
   if (goes(up, s[2], s[1])) s[4] else 1
 }
 
@@ -282,10 +301,11 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
     if (now <= back) next
     two <- cells_in(long[c(now, now - back), ])
     if (!two[[1]]$whole || !two[[2]]$whole) next
-    spread <- max(1, m$sigma^2, na.rm = TRUE)
-    s <- step_of(measure, two[[1]], two[[2]], spread)
+    step <- if (long$kind[1] == "year") function(now, then) year_step(measure, now, then, spread_of(measure, m, cells)) else
+      function(now, then) step_of(measure, now, then, max(1, m$sigma^2, na.rm = TRUE))
+    s <- step(two[[1]], two[[2]])
     add("change", long$name[now], long$name[now - back], s[1], s[2], s[3], s[4], unknown = two[[1]]$u + two[[2]]$u,
-        worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[1] > s[2]), spread))
+        worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[1] > s[2]), step))
   }
   do.call(rbind, out)
 }

@@ -76,7 +76,7 @@ static void test(const ChangeSeries *s, const ChangeCell *quarter, size_t quarte
              stepped);
     const ChangeCell now = year ? year[1] : sum(quarter + quarters - 4, 4);
     const ChangeCell then = year ? year[0] : sum(quarter + quarters - 8, 4);
-    note(r, change_between(s->measure, &now, &then, m.sigma * m.sigma, 0.95).p, stepped);
+    note(r, change_between_spread(s->measure, &now, &then, change_spread(s, &m), 0.95).p, stepped);
 }
 
 static void count_series(const World *w, ChangeMeasure measure, double mean, int months, size_t k,
