@@ -30,10 +30,10 @@ static GArray *periods_of(const CountData *data, PeriodKind kind) {
     return list;
 }
 
-GatheringFrame *gathering_frame_new(const CountData *data) {
+GatheringFrame *gathering_frame_new(const CountData *data, const Coverage *coverage) {
     GatheringFrame *f = g_new(GatheringFrame, 1);
     *f = (GatheringFrame){.data = data,
-                          .coverage = coverage_new(data),
+                          .coverage = coverage,
                           .months = periods_of(data, PERIOD_MONTH),
                           .quarters = periods_of(data, PERIOD_QUARTER),
                           .years = periods_of(data, PERIOD_YEAR),
@@ -42,7 +42,6 @@ GatheringFrame *gathering_frame_new(const CountData *data) {
 }
 
 void gathering_frame_free(GatheringFrame *f) {
-    coverage_free(f->coverage);
     g_array_unref(f->months);
     g_array_unref(f->quarters);
     g_array_unref(f->years);

@@ -8,13 +8,13 @@
 
 // What is alike for all indicators. Periods are guint: indices into CountData.periods.
 typedef struct {
-    const CountData *data; // borrowed
-    Coverage *coverage;
+    const CountData *data;    // borrowed
+    const Coverage *coverage; // borrowed
     GArray *months, *quarters, *years;
     GArray *urgencies; // uint16_t: known codes that occur
 } GatheringFrame;
 
-GatheringFrame *gathering_frame_new(const CountData *data);
+GatheringFrame *gathering_frame_new(const CountData *data, const Coverage *coverage);
 void gathering_frame_free(GatheringFrame *frame);
 
 // Sums of one indicator in lines: 0: the network by month; a place in CountData.units: that unit by

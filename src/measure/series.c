@@ -242,9 +242,9 @@ static void job(unsigned i, void *user) {
         make(&m, i);
 }
 
-GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
-                      int threads) {
-    GatheringFrame *frame = gathering_frame_new(data);
+GPtrArray *series_all(const CountData *data, const Coverage *coverage, const GPtrArray *catalogue,
+                      double confidence, int threads) {
+    GatheringFrame *frame = gathering_frame_new(data, coverage);
     const Maker m = {.frame = frame, .catalogue = catalogue, .confidence = confidence};
     Jobs jobs = {&m, g_new0(GPtrArray *, catalogue->len + 1)};
     parallel_each(catalogue->len, threads, job, &jobs);

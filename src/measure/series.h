@@ -3,7 +3,7 @@
 #ifndef CROSSWARD_MEASURE_SERIES_H
 #define CROSSWARD_MEASURE_SERIES_H
 
-#include "measure/count.h"
+#include "measure/coverage.h"
 #include "stats/change.h"
 
 // P: share; U: rate or volume; XMR: median; G: cases between two events, T: days between them, of
@@ -63,8 +63,8 @@ typedef struct {
 // same records), and counts. Within the audited span; quarters before it serve as what the last one
 // is held against. GPtrArray of Series, by catalogue, network first, then urgencies, then units.
 // Free with g_ptr_array_unref.
-GPtrArray *series_all(const CountData *data, const GPtrArray *catalogue, double confidence,
-                      int threads);
+GPtrArray *series_all(const CountData *data, const Coverage *coverage, const GPtrArray *catalogue,
+                      double confidence, int threads);
 
 // Frees the durations, which take the room of the records: their cells are empty then.
 void series_forget(Series *series);

@@ -240,12 +240,29 @@ static void free_signal(gpointer data) {
     g_free(s);
 }
 
+static uint8_t *whole_periods(const CountData *data, const Coverage *coverage) {
+    uint8_t *whole = g_new(uint8_t, (size_t)data->units->len * data->periods->len + 1);
+    for (guint u = 0; u < data->units->len; u++)
+        for (guint p = 0; p < data->periods->len; p++)
+            whole[(size_t)u * data->periods->len + p] =
+                coverage_whole(coverage, u, &g_array_index(data->periods, Period, p));
+    return whole;
+}
+
+bool signal_whole(const Signals *s, guint place, guint period) {
+    return s->whole[(size_t)place * s->periods + period];
+}
+
 Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
     Signals *s = g_new0(Signals, 1);
     s->list = g_ptr_array_new();
     s->levels = g_ptr_array_new_with_free_func(free_signal);
     s->changes = g_ptr_array_new_with_free_func(free_signal);
-    s->series = series_all(data, c->catalogue, c->confidence, threads);
+    Coverage *coverage = coverage_new(data);
+    s->whole = whole_periods(data, coverage);
+    s->periods = data->periods->len;
+    s->series = series_all(data, coverage, c->catalogue, c->confidence, threads);
+    coverage_free(coverage);
     for (guint i = 0; i < c->rows->len; i++) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
         s->unit_tests += isnan(row->p) ? 0 : 1;
@@ -266,5 +283,6 @@ void signal_free(Signals *s) {
     g_ptr_array_unref(s->levels);
     g_ptr_array_unref(s->changes);
     g_ptr_array_unref(s->series);
+    g_free(s->whole);
     g_free(s);
 }

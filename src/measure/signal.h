@@ -39,6 +39,8 @@ typedef struct {
     GPtrArray *changes; // of Signal: every change test, by series; owner. Those not called a signal
                         // have no sentence, and COMPARE_NO_SIGNAL
     GPtrArray *series;  // of Series
+    uint8_t *whole;     // signal_whole
+    guint periods;      // in CountData.periods
     guint unit_tests, change_tests; // p-values in the two families
     double cut;                     // largest p of a change called a signal; 0 for none
 } Signals;
@@ -49,6 +51,10 @@ typedef struct {
 // signal_free.
 Signals *signal_all(const CountData *data, const Comparisons *comparisons, int threads);
 void signal_free(Signals *signals);
+
+// Whether the logs cover a period whole (coverage.h): place in CountData.units, 0 = the network,
+// and index into CountData.periods (Estimates.units and .periods have the same).
+bool signal_whole(const Signals *signals, guint place, guint period);
 
 // Words of signals.csv.
 const char *signal_kind(SignalKind kind);

@@ -34,6 +34,20 @@ static bool leaves(const Panels *p, const Estimate *r) {
     return r->lower > p->network->estimate || r->upper < p->network->estimate;
 }
 
+static bool whole(const Panels *p, guint panel, guint q) {
+    return !p->s->signals ||
+           signal_whole(p->s->signals, panel + 1, g_array_index(p->quarters, guint, q));
+}
+
+// Names of a unit's quarters that the logs do not cover whole; free it.
+static char *lacking(const Panels *p, guint panel) {
+    GString *text = g_string_new(NULL);
+    for (guint q = 0; q < p->quarters->len; q++)
+        if (!whole(p, panel, q))
+            g_string_append_printf(text, "%s%s", text->len > 0 ? ", " : "", quarter_name(p, q));
+    return g_string_free(text, FALSE);
+}
+
 static Sheet *table(const Panels *p) {
     char *caption = g_strdup_printf("%s by unit and quarter", p->indicator->title);
     Sheet *s = sheet_new(caption);
@@ -41,12 +55,16 @@ static Sheet *table(const Panels *p) {
     sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
     for (guint q = 0; q < p->quarters->len; q++)
         sheet_column(s, quarter_name(p, q), SHEET_INTERVAL, words_unit(p->indicator));
+    sheet_column(s, "Logs not whole", SHEET_TEXT, WORDS_COUNT);
     for (guint k = 0; k < p->panels; k++) {
         sheet_text(s, unit_name(p, k));
         for (guint q = 0; q < p->quarters->len; q++) {
             const Estimate *r = at(p, k, q);
             sheet_interval(s, r->estimate, r->lower, r->upper);
         }
+        char *names = lacking(p, k);
+        sheet_text(s, names);
+        g_free(names);
     }
     return s;
 }
@@ -61,8 +79,11 @@ static guint add_blocks(Chart *c, const Panels *p) {
         }
         for (guint q = 0; q < p->quarters->len; q++) {
             const Estimate *r = at(p, k, q);
-            const bool mark = leaves(p, r);
-            const double row[] = {q, r->estimate, r->lower, r->upper, mark ? 1 : 0};
+            const bool mark = whole(p, k, q) && leaves(p, r);
+            const double row[] = {q, r->estimate, r->lower, r->upper,
+                                  !whole(p, k, q) ? 2
+                                  : mark          ? 1
+                                                  : 0};
             chart_row(c, 5, row);
             marked += mark;
         }
@@ -92,10 +113,10 @@ static Chart *draw(const Panels *p) {
          *span =
              g_strdup_printf("%s to %s", quarter_name(p, 0), quarter_name(p, p->quarters->len - 1)),
          *title = g_strdup_printf("%s, unit by unit, %s", p->indicator->title, span);
-    char *how =
-        g_strdup_printf("Band: interval of each quarter. Dashed: the network over all, %s. "
-                        "Diamond: the interval does not reach it. Same scale in every panel.",
-                        level);
+    char *how = g_strdup_printf("Band: interval of each quarter. Dashed: the network over all, %s. "
+                                "Diamond: the interval does not reach it. Ring: the unit's "
+                                "log does not cover the quarter whole. Same scale in every panel.",
+                                level);
     Chart *c = chart_new("panels.gp", title, how, &frame);
     const bool percent = words_unit(p->indicator) == WORDS_PERCENT;
     chart_steps(c, 'y', 1, 2, percent ? 100 : 1, percent ? " %" : "");

@@ -11,7 +11,11 @@ typedef struct {
     const Estimate *all; // over the whole period
     WordsUnit unit;
     PeriodKind kind;
+    guint place;   // of the unit in the estimates' units
+    guint lacking; // periods that the logs do not cover whole
 } Trend;
+
+static const char not_whole[] = "not whole";
 
 static const char *word(const Trend *t) {
     return t->kind == PERIOD_MONTH ? "month" : "quarter";
@@ -28,6 +32,11 @@ static const char *period_name(const Trend *t, guint k) {
     return g_array_index(t->s->e->periods, Period, g_array_index(t->periods, guint, k)).name;
 }
 
+static bool whole(const Trend *t, guint k) {
+    return !t->s->signals ||
+           signal_whole(t->s->signals, t->place, g_array_index(t->periods, guint, k));
+}
+
 static Sheet *table(const Trend *t) {
     char *caption = g_strdup_printf("%s by %s", t->indicator->title, word(t));
     Sheet *s = sheet_new(caption);
@@ -36,6 +45,8 @@ static Sheet *table(const Trend *t) {
     sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
+    if (t->lacking > 0)
+        sheet_column(s, "Remark", SHEET_TEXT, WORDS_COUNT);
     for (guint k = 0; k < t->periods->len; k++) {
         const Estimate *r = at(t, k);
         sheet_text(s, period_name(t, k));
@@ -43,6 +54,8 @@ static Sheet *table(const Trend *t) {
         sheet_number(s, r->events);
         sheet_number(s, r->total);
         sheet_number(s, (double)r->unknown);
+        if (t->lacking > 0)
+            sheet_text(s, whole(t, k) ? "" : "logs not whole");
     }
     g_free(caption);
     return s;
@@ -62,6 +75,24 @@ static char *title(const Trend *t) {
     g_free(now);
     g_free(all);
     return text;
+}
+
+// A word at the first of the points running that stand on logs which are not whole; below the
+// middle where the line is above it.
+static void name_lacking(Chart *c, const Trend *t, double top) {
+    for (guint k = 0; k < t->periods->len; k++) {
+        if (whole(t, k) || (k > 0 && !whole(t, k - 1)))
+            continue;
+        const Estimate *r = at(t, k);
+        const double low = isfinite(r->lower) ? r->lower : 0;
+        const ChartPlace place = {.x = k,
+                                  .y = low > 0.12 * top ? low - 0.05 * top
+                                                        : fmax(r->upper, r->estimate) + 0.05 * top,
+                                  .align = k == 0 ? "left" : "center",
+                                  .colour = "ink",
+                                  .size = 12};
+        chart_label(c, &place, not_whole);
+    }
 }
 
 // Ticks at periods, few enough for their names.
@@ -85,16 +116,21 @@ static Chart *draw(const Trend *t) {
     char *head = title(t);
     const bool percent = t->unit == WORDS_PERCENT, count = t->indicator->measure == MEASURE_COUNT;
     static const ChartFrame frame = {48, 84, 12, 36, 240};
-    char *how = g_strdup_printf("Band: interval of each %s.%s", word(t),
+    char *ring = t->lacking ? g_strdup_printf(" Ring, %s: the logs do not cover the %s whole.",
+                                              not_whole, word(t))
+                            : g_strdup("");
+    char *how = g_strdup_printf("Band: interval of each %s.%s%s", word(t),
                                 count         ? ""
                                 : t->s->focus ? " Dashed: this unit over all."
-                                              : " Dashed: the network over all.");
+                                              : " Dashed: the network over all.",
+                                ring);
+    g_free(ring);
     Chart *c = chart_new("trend.gp", head, how, &frame);
     g_free(how);
     double highest = 0;
     for (guint k = 0; k < t->periods->len; k++) {
         const Estimate *r = at(t, k);
-        const double row[] = {k, r->estimate, r->lower, r->upper, 0};
+        const double row[] = {k, r->estimate, r->lower, r->upper, whole(t, k) ? 0 : 2};
         chart_row(c, 5, row);
         highest = fmax(highest, fmax(r->upper, r->estimate));
     }
@@ -103,6 +139,7 @@ static Chart *draw(const Trend *t) {
     chart_range(c, 'y', 0, top);
     chart_range(c, 'x', -0.2, t->periods->len - 0.8);
     quarter_tics(c, t);
+    name_lacking(c, t, top);
     if (!count) {
         chart_reference(c, 'y', t->all->estimate);
         char *value =
@@ -117,7 +154,9 @@ static Chart *draw(const Trend *t) {
         g_free(text);
         g_free(value);
     }
-    c->finding = g_strdup_printf("Line chart. %s.", head);
+    c->finding = t->lacking ? g_strdup_printf("Line chart. %s. Of %u %s%s the logs are not whole.",
+                                              head, t->lacking, word(t), t->lacking == 1 ? "" : "s")
+                            : g_strdup_printf("Line chart. %s.", head);
     g_free(head);
     return c;
 }
@@ -133,6 +172,10 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind period
     Exhibit *x = NULL;
     if (t.indicator && t.all && t.periods->len > 0 && at(&t, 0)) {
         t.unit = words_unit(t.indicator);
+        while (g_array_index(s->e->units, uint16_t, t.place) != s->focus)
+            t.place++;
+        for (guint k = 0; k < t.periods->len; k++)
+            t.lacking += !whole(&t, k);
         x = exhibit_new(kind, s->charts && isfinite(t.all->estimate) ? draw(&t) : NULL, table(&t));
     }
     g_array_unref(t.periods);
