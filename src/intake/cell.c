@@ -120,7 +120,8 @@ static void see_form(CellRecord *r, const Stamp *s, const CellStyle *style) {
     const bool serial = s->form == STAMP_SERIAL;
     r->serial_seen = r->serial_seen || serial;
     r->undecided = r->undecided || (serial && !style->date_serials) ||
-                   (s->form == STAMP_NUMBERS && style->stamp.order == DATE_ORDER_UNSET);
+                   (s->form == STAMP_NUMBERS && style->stamp.order == DATE_ORDER_UNSET) ||
+                   (s->short_year && style->stamp.century_pivot < 0);
 }
 
 static bool names_clock(const Stamp *s) {

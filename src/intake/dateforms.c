@@ -45,8 +45,6 @@ static void look_at_order(Look *look, const Stamp *s) {
         return; // it is no date
     if (f->dates++ == 0)
         f->first_line = look->start;
-    if (s->short_year && f->short_line == 0)
-        f->short_line = look->start;
     for (DateOrder o = DATE_ORDER_YMD; o <= DATE_ORDER_MDY; o++)
         if (f->ruled_out[o] == 0 && !stamp_allows(s, o))
             f->ruled_out[o] = look->start;
@@ -56,6 +54,9 @@ static void look_at_form(Look *look, const Dated *d) {
     DateForms *f = &look->forms;
     ColumnForms *column = &look->columns[d->column];
     const bool serial = d->stamp.form == STAMP_SERIAL;
+    const bool date = d->stamp.form != STAMP_NUMBERS || stamp_allows(&d->stamp, DATE_ORDER_UNSET);
+    if (date && d->stamp.short_year && f->short_line == 0)
+        f->short_line = look->start;
     if (serial && f->serials++ == 0)
         f->serial_line = look->start;
     if (f->mixed_line == 0 && (serial ? column->other : column->serial)) {
@@ -134,6 +135,11 @@ DateForms dateforms_look(const char *text, size_t length, char delimiter, const 
     return look.forms;
 }
 
+bool dateforms_open(const DateForms *f, const LogSettings *settings) {
+    return (f->dates > 0 && !settings->date_order) || (f->serials > 0 && !settings->serial_base) ||
+           (f->short_line > 0 && settings->century_pivot < 0);
+}
+
 static bool refuse(GError **error, uint32_t *line, uint32_t where, const char *format, ...)
     G_GNUC_PRINTF(4, 5);
 
@@ -148,8 +154,7 @@ static bool refuse(GError **error, uint32_t *line, uint32_t where, const char *f
     return false;
 }
 
-static bool choose_order(const DateForms *f, const LogSettings *settings, StampStyle *style,
-                         uint32_t *line, GError **error) {
+static bool choose_order(const DateForms *f, StampStyle *style, uint32_t *line, GError **error) {
     unsigned left = 0;
     uint32_t last = 0;
     style->order = DATE_ORDER_UNSET;
@@ -168,17 +173,17 @@ static bool choose_order(const DateForms *f, const LogSettings *settings, StampS
                       "day not in line %u); say the right one in network.ini: date_order = dmy, "
                       "mdy or ymd; the others become unknown",
                       f->ruled_out[DATE_ORDER_MDY], f->ruled_out[DATE_ORDER_DMY]);
-    if (f->short_line > 0 && settings->century_pivot < 0)
-        return refuse(error, line, f->short_line,
-                      "years have two digits (first here); say in network.ini from which on they "
-                      "are 19xx, for example century_pivot = 70");
     return true;
 }
 
 bool dateforms_choose(const DateForms *f, const LogSettings *settings, StampStyle *style,
                       uint32_t *line, GError **error) {
-    if (!settings->date_order && !choose_order(f, settings, style, line, error))
+    if (!settings->date_order && !choose_order(f, style, line, error))
         return false;
+    if (f->short_line > 0 && settings->century_pivot < 0)
+        return refuse(error, line, f->short_line,
+                      "years have two digits (first here); say in network.ini from which on they "
+                      "are 19xx, for example century_pivot = 70");
     if (settings->serial_base || f->serials == 0)
         return true;
     if (f->mixed_line > 0)

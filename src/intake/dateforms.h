@@ -25,11 +25,15 @@ typedef struct {
 DateForms dateforms_look(const char *text, size_t length, char delimiter, const bool *is_date,
                          unsigned n_heads, uint32_t line);
 
+// Whether they are of a form that the settings leave open.
+bool dateforms_open(const DateForms *forms, const LogSettings *settings);
+
 // Sets what the settings leave open of style: its order, to the one that all dates allow (UNSET if
 // there are none), and its serial_base, to 1904 if other dates of the same records say so, else
 // 1900. False, the line, and an error (READER_ERROR_REFUSED, without file and line) that says what
-// to write in network.ini, if more than one order is possible, if none is, if two-digit years have
-// no century_pivot, if a column mixes serials and other dates, or the other dates fit both bases.
+// to write in network.ini, if more than one order is possible, if none is, if years of two digits
+// have no century_pivot, if a column mixes serials and other dates, or the other dates fit both
+// bases.
 bool dateforms_choose(const DateForms *forms, const LogSettings *settings, StampStyle *style,
                       uint32_t *line, GError **error);
 

@@ -291,7 +291,8 @@ static bool find_decimal(Reader *r, uint32_t *line, GError **why) {
 // as it is; where one comes later it is read again, then `whole`, since any date may contradict.
 static bool find_date_forms(Reader *r, uint32_t *line, GError **why) {
     const unsigned n = r->layout->n_columns;
-    if (r->settings->date_order && r->settings->serial_base)
+    const LogSettings *set = r->settings;
+    if (set->date_order && set->serial_base && set->century_pivot >= 0)
         return true;
     bool *is_date = g_new0(bool, n + 1);
     for (unsigned c = 0; c < n; c++)
@@ -303,8 +304,7 @@ static bool find_date_forms(Reader *r, uint32_t *line, GError **why) {
             good = bytes_read(r->bytes, r->text, r->chunk, why);
         r->forms = dateforms_look(r->text->str + r->used, r->text->len - r->used,
                                   r->shape->delimiter, is_date, n, r->lines + 1);
-        look = !r->whole && ((r->forms.dates > 0 && !r->settings->date_order) ||
-                             (r->forms.serials > 0 && !r->settings->serial_base));
+        look = !r->whole && dateforms_open(&r->forms, set);
         r->whole = r->whole || look;
     }
     CellStyle *style = &r->layout->style;
