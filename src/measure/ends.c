@@ -16,7 +16,8 @@ const char *const ends_assumptions[] = {
     "At each end every transfer is as likely to be logged as any other. A month for which a unit "
     "sent no log breaks this, and the total comes out too large.",
     "Each pair of rows that was joined is one transfer, and no other two rows are. Pairs that were "
-    "missed make the total too large, wrong ones too small.",
+    "missed make the total too large, by about the part of them that was missed, wrong ones too "
+    "small; the limits do not allow for this.",
     "Only transfers that departed count, between a unit that logs what it sends and a unit that "
     "logs what it receives.",
     NULL};
