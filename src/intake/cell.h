@@ -37,7 +37,7 @@ typedef struct {
     CellTwice twice[FIELD_STORED];
     unsigned n_twice;
     bool serial_seen;  // a time or date was a serial; cell_clear leaves this as it is
-    bool dated_before; // a clock took its date from the stamp before it
+    bool dated_before; // a clock took the date of the stamp before it, or transfer_date
     bool next_day;     // and was put a day later, since it crossed midnight
     bool undecided;    // a date can't be read before it is known how the log writes dates
     uint64_t partial;  // bit of each field that has a part

@@ -212,7 +212,7 @@ static void say_of_dates(const Log *log, const RowTimes *times) {
         say(log, FIELD_COUNT, "dates-from-before",
             finding_text(log->findings,
                          "clock times without a date of their own took that of the stamp before "
-                         "them in %" G_GUINT64_FORMAT " of %zu records",
+                         "them, or transfer_date, in %" G_GUINT64_FORMAT " of %zu records",
                          times->dated_before, n));
     if (times->next_day > 0)
         say(log, FIELD_COUNT, "midnights",

@@ -65,15 +65,15 @@ static bool day_of(Resolving *r, const CellPart *part, int32_t last, int32_t *da
         r->first_shared_placed = r->first_shared_placed || part->shared;
         return true;
     }
-    if (last != WHEN_UNKNOWN) {
+    if (last != WHEN_UNKNOWN)
         *day = when_day_of(last);
-        r->record->dated_before = true;
-    } else if (part->has_day)
+    else if (part->has_day)
         *day = part->day;
     else if (r->record->draft.value[FIELD_transfer_date] != WHEN_UNKNOWN)
         *day = (int32_t)r->record->draft.value[FIELD_transfer_date];
     else
         return false;
+    r->record->dated_before = r->record->dated_before || last != WHEN_UNKNOWN || !part->has_day;
     return true;
 }
 
@@ -108,7 +108,9 @@ static void resolve(Resolving *r, unsigned p) {
             "earlier than the stamp before it, so taken as the next day's");
     } else if (part->stray && !part->has_day) {
         say(r, p, SEVERITY_REPAIR, "date-from-before",
-            "a clock time without a date; the date is that of the stamp before it");
+            last == WHEN_UNKNOWN
+                ? "a clock time without a date; the date is that of transfer_date"
+                : "a clock time without a date; the date is that of the stamp before it");
     }
     const CellFault fault = cell_set_time(r->record, phase[p], part->column, at, false, r->style);
     if (fault.code)
