@@ -294,6 +294,36 @@ static unsigned year_of(const char *s, size_t n) {
     return 0;
 }
 
+// The length of a date of two digits each at s, with slashes or dots: 3/4/51; 0 if there is none.
+static size_t short_date_at(const char *s, size_t n, unsigned *year) {
+    unsigned part[3] = {0}, digits[3] = {0};
+    size_t k = 0;
+    for (unsigned p = 0; p < 3; p++) {
+        while (k < n && g_ascii_isdigit(s[k]) && digits[p] < 3)
+            part[p] = part[p] * 10 + (unsigned)g_ascii_digit_value(s[k++]), digits[p]++;
+        if (p < 2 && !(k < n && (s[k] == '/' || s[k] == '.') && s[k] == s[digits[0]] && k++))
+            return 0;
+    }
+    const bool days = part[0] >= 1 && part[0] <= 31 && part[1] >= 1 && part[1] <= 31;
+    *year = part[2];
+    return days && MIN(part[0], part[1]) <= 12 && digits[0] <= 2 && digits[1] <= 2 && digits[2] == 2
+               ? k
+               : 0;
+}
+
+static void look_for_short_date(GuardSight *sight, const char *s, size_t n) {
+    unsigned year;
+    for (size_t i = 0; i + 6 <= n && sight->short_year == 0; i++) {
+        if (!g_ascii_isdigit(s[i]) || (i > 0 && (is_word(s[i - 1]) || strchr("./", s[i - 1]))))
+            continue;
+        const size_t length = short_date_at(s + i, n - i, &year);
+        if (length == 0 || (i + length < n && (is_word(s[i + length]) || s[i + length] == '/')))
+            continue;
+        sight->short_year = (uint8_t)(year + 1);
+        sight->whole = length == n;
+    }
+}
+
 GuardSight guard_look(const char *text, size_t length) {
     bool blank;
     GuardSight sight = {.kind = guard_cell(text, length)};
@@ -303,6 +333,8 @@ GuardSight guard_look(const char *text, size_t length) {
     sight.name = memchr(text, ' ', length) && name(text, length);
     const unsigned year = length >= 8 ? year_of(text, length) : 0;
     sight.year = year >= 1890 && year <= 2200 ? (uint16_t)year : 0;
+    if (sight.year == 0 && (memchr(text, '/', length) || memchr(text, '.', length)))
+        look_for_short_date(&sight, text, length);
     return sight;
 }
 
@@ -335,9 +367,10 @@ static void count(GuardColumn *c, bool is, uint64_t *number, GuardKind kind, uin
         c->first_line[kind] = line;
 }
 
-static void widen(GuardColumn *c, uint16_t low, uint16_t high) {
-    c->low = c->low == 0 ? low : MIN(c->low, low);
-    c->high = MAX(c->high, high);
+// 0 = no year yet.
+static void widen(uint16_t *low, uint16_t *high, uint16_t from, uint16_t to) {
+    *low = *low == 0 ? from : MIN(*low, from);
+    *high = MAX(*high, to);
 }
 
 void guard_add(GuardColumn *c, const GuardSight *s, uint32_t line) {
@@ -351,7 +384,11 @@ void guard_add(GuardColumn *c, const GuardSight *s, uint32_t line) {
     count(c, s->name, &c->names, GUARD_NAME, line);
     count(c, s->year > 0, &c->dates, GUARD_BIRTH, line);
     if (s->year > 0)
-        widen(c, s->year, s->year);
+        widen(&c->low, &c->high, s->year, s->year);
+    if (s->short_year == 0 || !s->whole)
+        return;
+    count(c, true, &c->short_dates, GUARD_BIRTH, line);
+    widen(&c->short_low, &c->short_high, s->short_year, s->short_year);
 }
 
 void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base) {
@@ -362,8 +399,11 @@ void guard_merge(GuardColumn *into, const GuardColumn *later, uint32_t line_base
     into->postcodes += later->postcodes;
     into->names += later->names;
     into->dates += later->dates;
+    into->short_dates += later->short_dates;
     if (later->dates > 0)
-        widen(into, later->low, later->high);
+        widen(&into->low, &into->high, later->low, later->high);
+    if (later->short_dates > 0)
+        widen(&into->short_low, &into->short_high, later->short_low, later->short_high);
     for (size_t k = 0; k < G_N_ELEMENTS(into->first_line); k++)
         if (into->first_line[k] == 0 && later->first_line[k] > 0)
             into->first_line[k] = later->first_line[k] + line_base;
@@ -396,7 +436,8 @@ GuardKind guard_verdict(const GuardColumn *c, uint32_t *line) {
         *line = c->line;
     else if (are_numbers(c))
         kind = GUARD_NUMBER;
-    else if (c->dates >= 5 && c->high - c->low >= 15)
+    else if ((c->dates >= 5 && c->high - c->low >= 15) ||
+             (c->short_dates >= 5 && c->short_high - c->short_low >= 15))
         kind = GUARD_BIRTH;
     else if (c->names >= 3 && 2 * c->names > c->cells)
         kind = GUARD_NAME;

@@ -40,6 +40,8 @@ typedef struct {
     bool stray;          // a unit's code that may not be shown; set by who knows the column
     bool postcode, name; // a postcode without a blank; two to four capitalised words
     uint16_t year;       // of a calendar date in it, 0 = none
+    uint8_t short_year;  // else of one with two digits (3/4/51, 3.4.51), and 1; 0 = none
+    bool whole;          // that date is all there is
 } GuardSight;
 
 GuardSight guard_look(const char *text, size_t length);
@@ -52,7 +54,9 @@ bool guard_may_show(const char *text, size_t length);
 typedef struct {
     uint64_t cells; // not blank
     uint64_t ten, passed, strays, postcodes, names, dates;
-    uint16_t low, high;     // years of the dates
+    uint64_t short_dates; // whole cells
+    uint16_t low, high;   // years of the dates
+    uint16_t short_low, short_high;
     uint32_t first_line[8]; // by GuardKind: where the first cell of that form stands, 0 = none
     GuardKind kind;         // of the first cell that is identifying by itself
     uint32_t line;          // where that stands

@@ -35,7 +35,7 @@ static bool all_known(const char *text, size_t length, GHashTable *words) {
 
 bool show_value(const char *text, size_t length, GHashTable *words) {
     const GuardSight sight = guard_look(text, length);
-    return guard_may_show(text, length) && sight.year == 0 &&
+    return guard_may_show(text, length) && sight.year == 0 && sight.short_year == 0 &&
            !(sight.name && !all_known(text, length, words));
 }
 
@@ -54,18 +54,27 @@ static bool long_number(const char *text, size_t length) {
     return false;
 }
 
+static bool has_letter(const char *text, size_t length) {
+    for (size_t i = 0; i < length; i++)
+        if (g_ascii_isalpha(text[i]))
+            return true;
+    return false;
+}
+
 bool show_copied(const char *text, size_t length, GHashTable *words) {
     const GuardSight sight = guard_look(text, length);
     return guard_may_show(text, length) && !(sight.year > 0 && sight.year < RECENT) &&
-           !sight.postcode && !long_number(text, length) &&
-           guard_heading(text, length) == GUARD_NONE && !names_found(text, length, words);
+           !(sight.short_year > 0 && has_letter(text, length)) && !sight.postcode &&
+           !long_number(text, length) && guard_heading(text, length) == GUARD_NONE &&
+           !names_found(text, length, words);
 }
 
 bool show_found(FieldId field, const char *text, size_t length, GHashTable *words) {
     const FieldKind kind = field < FIELD_STORED ? field_table[field].kind : KIND_CODE;
     if (kind == KIND_TIME || kind == KIND_DATE) {
         const GuardSight sight = guard_look(text, length);
-        return guard_may_show(text, length) && (sight.year == 0 || sight.year >= RECENT);
+        return guard_may_show(text, length) && (sight.year == 0 || sight.year >= RECENT) &&
+               !sight.whole;
     }
     return (kind == KIND_CODE || kind == KIND_NUMBER) && show_value(text, length, words) &&
            !(field == FIELD_age_band && show_old_age(text, length));

@@ -18,8 +18,8 @@ bool show_found(FieldId field, const char *text, size_t length, GHashTable *word
 
 // Whether a cell of a row that is not used may be copied, whatever column it may be of: nothing
 // that may say who a patient is by guard_may_show, no date in a year before 1990 (it may be a
-// birth's), no word for what identifies ("born", "surname"), no long number that begins with 0, no
-// postcode, no person's name (names_found).
+// birth's), none with a year of two digits beside words, no word for what identifies ("born",
+// "surname"), no long number that begins with 0, no postcode, no person's name (names_found).
 bool show_copied(const char *text, size_t length, GHashTable *words);
 
 // Whether a text begins with an exact age over 89 (to 120; 90+ is a band).

@@ -175,7 +175,11 @@ START_TEST(what_findings_show) {
     ck_assert(!shows(words, FIELD_escort_grade, "Rowan Oakley")); // perhaps a person
     ck_assert(!shows(words, FIELD_urgency, "1234567881"));
     ck_assert(!shows(words, FIELD_urgency, "03/04/1944")); // perhaps a birth
+    ck_assert(!shows(words, FIELD_urgency, "3.4.44") &&
+              !shows(words, FIELD_requested_at, "3/4/44"));
     ck_assert(!shows(words, FIELD_requested_at, "1944-04-03T10:00"));
+    ck_assert(shows(words, FIELD_requested_at, "13/14/31 10:00"));
+    ck_assert(shows(words, FIELD_distance_km, "123.4.5") && shows(words, FIELD_urgency, "2.1"));
     ck_assert(shows(words, FIELD_requested_at, "2031-02-30T10:00"));
     ck_assert(shows(words, FIELD_age_band, "999") && shows(words, FIELD_age_band, "8 months"));
     ck_assert(!shows(words, FIELD_age_band, "94y") && !shows(words, FIELD_age_band, "94.5"));
@@ -198,6 +202,15 @@ START_TEST(columns_of_words_and_dates) {
     for (uint32_t i = 0; i < 5; i++)
         add(&births, dates[i], 9 + i);
     ck_assert_int_eq(guard_verdict(&births, &line), GUARD_BIRTH);
+    GuardColumn shorter = {0}, near = {0};
+    static const char *const with_two[] = {"3/4/51", "13.4.88", "04/13/60", "1/2/03", "30/11/75"};
+    for (uint32_t i = 0; i < 5; i++) {
+        add(&shorter, with_two[i], 9 + i);
+        add(&near, i % 2 ? "3/4/31" : "13/4/30", 9 + i); // as days of transfers lie
+    }
+    ck_assert_int_eq(guard_verdict(&shorter, &line), GUARD_BIRTH);
+    ck_assert_uint_eq(line, 9);
+    ck_assert_int_eq(guard_verdict(&near, &line), GUARD_NONE);
     for (uint32_t i = 0; i < 100; i++) {
         char text[32];
         snprintf(text, sizeof text, "2031-%02u-%02u/%u", 1 + i % 12, 1 + i % 28, i);
@@ -258,6 +271,7 @@ START_TEST(free_text_is_copied_but_for_persons) {
                                          "seen by Oakley",
                                          "Oakley R",
                                          "Zoë Núñez",
+                                         "Oakley 3/4/51",
                                          "born 3.4.2001",
                                          "DOB 03/04/51",
                                          "see 1951-04-03",
