@@ -200,3 +200,12 @@ bool dateforms_choose(const DateForms *f, const LogSettings *settings, StampStyl
     style->serial_base = f->from_1904 > 0 ? 1904 : 1900;
     return true;
 }
+
+const char *dateforms_order_text(const DateForms *f, DateOrder order, Findings *findings) {
+    static const char *const first[] = {
+        [DATE_ORDER_YMD] = "year", [DATE_ORDER_DMY] = "day", [DATE_ORDER_MDY] = "month"};
+    uint32_t line = 0;
+    for (DateOrder o = DATE_ORDER_YMD; o <= DATE_ORDER_MDY; o++)
+        line = MAX(line, f->ruled_out[o]);
+    return finding_text(findings, "dates begin with the %s, as line %u shows", first[order], line);
+}

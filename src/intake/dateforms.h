@@ -5,6 +5,7 @@
 #define CROSSWARD_INTAKE_DATEFORMS_H
 
 #include "intake/stamp.h"
+#include "record/finding.h"
 
 // What the dates of a log show. Lines: 0 = none.
 typedef struct {
@@ -36,5 +37,8 @@ bool dateforms_open(const DateForms *forms, const LogSettings *settings);
 // bases.
 bool dateforms_choose(const DateForms *forms, const LogSettings *settings, StampStyle *style,
                       uint32_t *line, GError **error);
+
+// What to say of the order that was chosen: which it is, and the line that shows it.
+const char *dateforms_order_text(const DateForms *forms, DateOrder order, Findings *findings);
 
 #endif

@@ -246,10 +246,9 @@ static void note_shape(Reader *r) {
              "the heading stands here; the rows above it are notes, not records");
     if (!r->settings->decimal && r->layout->style.decimal == ',')
         note(r, s->heading_row, "decimal", "decimals have a comma, as the numbers show");
-    if (!r->settings->date_order && r->layout->style.stamp.order == DATE_ORDER_DMY)
-        note(r, s->heading_row, "date-order-found", "dates begin with the day, as they show");
-    if (!r->settings->date_order && r->layout->style.stamp.order == DATE_ORDER_MDY)
-        note(r, s->heading_row, "date-order-found", "dates begin with the month, as they show");
+    if (!r->settings->date_order && r->forms.dates > 0)
+        note(r, s->heading_row, "date-order-found",
+             dateforms_order_text(&r->forms, r->layout->style.stamp.order, r->findings));
 }
 
 static void note_serials(Reader *r) {
