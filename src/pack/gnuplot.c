@@ -207,18 +207,20 @@ typedef struct {
     GError *error;   // of that
 } Share;
 
+enum { MOST_PARTS = 2 };
+
 struct GnuplotDrawing {
     char *folder;
     GPtrArray *charts;
     Filter filter;
     guint parts;
-    Share share[2];
+    Share share[MOST_PARTS];
 };
 
 // as a file: from a pipe gnuplot reads byte by byte
-static const char *const argv[2][4] = {{"gnuplot", "-d", "0.plot", NULL},
-                                       {"gnuplot", "-d", "1.plot", NULL}};
-static const char *const errors[] = {"0.err", "1.err"};
+static const char *const argv[MOST_PARTS][4] = {{"gnuplot", "-d", "0.plot", NULL},
+                                                {"gnuplot", "-d", "1.plot", NULL}};
+static const char *const errors[MOST_PARTS] = {"0.err", "1.err"};
 
 static void look(const Watch *w) {
     guint done = 0;
@@ -307,9 +309,9 @@ GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **er
     GnuplotDrawing *d = g_new0(GnuplotDrawing, 1);
     d->folder = g_strdup(folder);
     d->charts = g_ptr_array_ref(charts);
-    d->parts = charts->len == 0 ? 0 : charts->len >= ENOUGH_FOR_TWO ? 2 : 1;
+    d->parts = charts->len == 0 ? 0 : charts->len >= ENOUGH_FOR_TWO ? MOST_PARTS : 1;
     bool good = d->parts == 0 || filter_build(&d->filter, error);
-    for (guint p = 0; good && p < d->parts; p++)
+    for (guint p = 0; good && p < MIN(d->parts, MOST_PARTS); p++)
         good = start_share(d, p, error);
     if (good)
         return d;
@@ -348,7 +350,7 @@ static bool all_drawn(const GPtrArray *charts, GError **error) {
 bool gnuplot_end(GnuplotDrawing *d, GnuplotTick tick, void *user, GError **error) {
     const Watch watch = {tick, user, d};
     bool good = true;
-    for (guint p = 0; p < d->parts; p++) {
+    for (guint p = 0; p < MIN(d->parts, MOST_PARTS); p++) {
         good = end_share(d, p, &watch, good ? error : NULL) && good;
         g_clear_error(&d->share[p].error);
     }
