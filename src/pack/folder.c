@@ -12,11 +12,14 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+enum { AT_A_TIME = 4, MOST_WAITING = 64 }; // files that are synced; that wait for each thread
+
 struct Folder {
     char *target, *temporary, *scratch;
-    GPtrArray *below;     // names of subfolders made
-    GThreadPool *syncing; // of Written; made with the first file
-    gpointer failed;      // GError of the first file that could not be synced
+    GPtrArray *below;                // names of subfolders made
+    GThreadPool *syncing[AT_A_TIME]; // of Written, a thread each; made with the first file
+    guint written;                   // files so far: they go to these by turns
+    gpointer failed;                 // GError of the first file that could not be synced
     int fd;
     bool force;
 };
@@ -26,8 +29,6 @@ typedef struct {
     char *name;
     int fd;
 } Written;
-
-enum { AT_A_TIME = 4, MOST_OPEN = 128 };
 
 static bool fail(GError **error, const char *what) {
     g_set_error(error, G_FILE_ERROR, (gint)g_file_error_from_errno(errno), "%s: %s", what,
@@ -133,9 +134,11 @@ static void sync_one(gpointer data, gpointer user) {
 
 // Waits until every file is synced.
 static bool sync_files(Folder *f, GError **error) {
-    if (f->syncing)
-        g_thread_pool_free(f->syncing, FALSE, TRUE);
-    f->syncing = NULL;
+    for (guint i = 0; i < AT_A_TIME; i++) {
+        if (f->syncing[i])
+            g_thread_pool_free(f->syncing[i], FALSE, TRUE);
+        f->syncing[i] = NULL;
+    }
     if (!f->failed)
         return true;
     g_propagate_error(error, f->failed);
@@ -146,11 +149,12 @@ static bool sync_files(Folder *f, GError **error) {
 // Takes the file over.
 static void sync_later(Folder *f, const char *name, int fd) {
     Written *w = g_new(Written, 1);
+    GThreadPool **pool = &f->syncing[f->written++ % AT_A_TIME];
     *w = (Written){g_strdup(name), fd};
-    if (!f->syncing)
-        f->syncing = g_thread_pool_new(sync_one, f, AT_A_TIME, FALSE, NULL);
-    if (g_thread_pool_unprocessed(f->syncing) < MOST_OPEN)
-        g_thread_pool_push(f->syncing, w, NULL);
+    if (!*pool)
+        *pool = g_thread_pool_new(sync_one, f, 1, TRUE, NULL);
+    if (*pool && g_thread_pool_unprocessed(*pool) < MOST_WAITING)
+        g_thread_pool_push(*pool, w, NULL);
     else
         sync_one(w, f);
 }

@@ -121,19 +121,36 @@ static bool serve_alone(const EngineFleet *restrict f, const EngineRequest *rest
     return true;
 }
 
-void engine_run(const EngineFleet *restrict f, const EngineRequest *restrict request, size_t n,
-                EngineWork *restrict w, EngineAnswer *restrict answer) {
+// Nobody is on duty in a fleet without teams.
+static void leave_all(EngineAnswer *restrict answer, size_t from, size_t n) {
+    for (size_t i = from; i < n; i++)
+        answer[i] = (EngineAnswer){ENGINE_OFF_DUTY, 0, ENGINE_NEVER};
+}
+
+void engine_begin(const EngineFleet *restrict f, EngineWork *restrict w) {
+    w->next_shift = 0, w->on = 0;
+    w->all = f->teams == 0 ? 0 : UINT64_MAX >> (ENGINE_MOST_TEAMS - f->teams);
+}
+
+size_t engine_run_on(const EngineFleet *restrict f, const EngineRequest *restrict request,
+                     size_t from, size_t n, const uint8_t *restrict stop, EngineWork *restrict w,
+                     EngineAnswer *restrict answer) {
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         w->head[c] = w->tail[c] = 0;
-    w->next_back = INT64_MAX, w->next_shift = 0, w->on = 0;
-    w->back = w->all = f->teams == 0 ? 0 : UINT64_MAX >> (ENGINE_MOST_TEAMS - f->teams);
+    w->next_back = INT64_MAX, w->back = w->all;
+    if (f->teams == 0) {
+        leave_all(answer, from, n);
+        return n;
+    }
     bool waits = false;
-    for (size_t i = 0; i < n || waits;) {
+    for (size_t i = from; i < n || waits;) {
         const int64_t change = waits ? next_change(f, w) : INT64_MAX;
         if (i == n && change == INT64_MAX)
             break;
         const int32_t now = i < n && request[i].at <= change ? request[i].at : (int32_t)change;
         advance(f, w, now);
+        if (stop && w->back == w->all && !waits && i > from && stop[i])
+            return i;
         if (now < change && (i + 1 >= n || request[i + 1].at != now)) {
             waits |= serve_alone(f, request, i++, w, answer);
             continue;
@@ -150,4 +167,11 @@ void engine_run(const EngineFleet *restrict f, const EngineRequest *restrict req
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         while (w->head[c] < w->tail[c])
             leave(w, c, answer);
+    return n;
+}
+
+void engine_run(const EngineFleet *restrict f, const EngineRequest *restrict request, size_t n,
+                EngineWork *restrict w, EngineAnswer *restrict answer) {
+    engine_begin(f, w);
+    engine_run_on(f, request, 0, n, NULL, w, answer);
 }

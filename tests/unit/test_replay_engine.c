@@ -305,6 +305,36 @@ START_TEST(no_team_and_no_request) {
 }
 END_TEST
 
+// A run in pieces, each begun anew where all teams are back and nobody waits, answers as one run.
+START_TEST(pieces_make_the_whole) {
+    for (unsigned teams = 0; teams < 5; teams++) {
+        World w = world_new(teams);
+        gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+        gsl_rng_set(rng, teams);
+        fill(&w, rng, 1.5, MIXED);
+        const EngineShift night[] = {{0, UINT64_MAX}, {3 * TICKS, 0}, {4 * TICKS, UINT64_MAX}};
+        EngineFleet fleet = fleet_of(&w, ENGINE_NEVER);
+        fleet.shift = night, fleet.shifts = 3;
+        EngineAnswer *whole = malloc(MOST * sizeof *whole);
+        uint8_t *stop = malloc(MOST);
+        memset(stop, 1, MOST);
+        engine_run(&fleet, w.request, MOST, w.work, whole);
+        size_t pieces = 0;
+        engine_begin(&fleet, w.work);
+        for (size_t i = 0; i < MOST; pieces++)
+            i = engine_run_on(&fleet, w.request, i, MOST, stop, w.work, w.answer);
+        ck_assert(teams < 3 || pieces > MOST / 20);
+        for (size_t i = 0; i < MOST; i++)
+            ck_assert(w.answer[i].state == whole[i].state && w.answer[i].team == whole[i].team &&
+                      w.answer[i].dispatched == whole[i].dispatched);
+        free(stop);
+        free(whole);
+        gsl_rng_free(rng);
+        world_free(&w);
+    }
+}
+END_TEST
+
 int main(void) {
     Suite *suite = suite_create("replay: engine");
     TCase *tests = tcase_create("all");
@@ -320,6 +350,7 @@ int main(void) {
     tcase_add_test(tests, only_on_duty_and_only_what_it_takes);
     tcase_add_test(tests, before_the_epoch);
     tcase_add_test(tests, no_team_and_no_request);
+    tcase_add_test(tests, pieces_make_the_whole);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
     srunner_run_all(runner, CK_NORMAL);
