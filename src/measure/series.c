@@ -135,7 +135,10 @@ static void find_steady(const Maker *m, const Gathering *g, Series *s) {
     const ChangeSeries c = series_cells(s, &cells);
     for (size_t i = 0; i < c.k; i++) {
         const guint period = g_array_index(s->points, SeriesPoint, i).period;
-        cells[i].whole = coverage_together(coverage, period_at(m, period));
+        const Period *p = period_at(m, period);
+        cells[i].whole = coverage_together(coverage, p);
+        if (cells[i].whole)
+            cells[i].total = (period_first_day(p->end) - period_first_day(p->first)) / 7.0;
         if (cells[i].whole)
             g_array_append_val(months, period);
         cells[i].events = 0;

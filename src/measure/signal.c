@@ -177,6 +177,7 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
     signal->unit = s->unit;
     signal->indicator = s->indicator;
     signal->urgency = s->urgency;
+    signal->series = s;
     signal->p = p;
     signal->q = q;
     const bool up = fill(data, s, test, signal);

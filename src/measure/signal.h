@@ -31,6 +31,7 @@ typedef struct {
     CompareRobust robust;
     double rests_on;
     char *sentence;
+    const Series *series; // of a change: what it was found in
 } Signal;
 
 typedef struct {

@@ -33,10 +33,21 @@ static void group(GString *out, uint16_t urgency) {
     g_free(text);
 }
 
+// Beside the trend of a volume: that of the units with records in every month.
+static void append_steady(GString *out, const Signal *s) {
+    const bool some = s->kind == SIGNAL_TREND && s->series->steady_units > 0;
+    const ChangeTrend *t = &s->series->steady_trend;
+    const double values[] = {some ? (double)s->series->steady_units : NAN,
+                             some ? t->ratio.estimate : NAN, some ? t->ratio.lower : NAN,
+                             some ? t->ratio.upper : NAN, some ? t->p : NAN};
+    numbers(out, values, G_N_ELEMENTS(values));
+}
+
 GString *changes_csv(const Signals *signals, const Comparisons *c) {
     GString *out =
         g_string_new("unit,indicator,group,kind,period,against,direction,estimate,reference,"
-                     "effect,lower,upper,p,q,worst_p,robust\n");
+                     "effect,lower,upper,p,q,worst_p,robust,steady_units,"
+                     "steady_estimate,steady_lower,steady_upper,steady_p\n");
     for (guint i = 0; i < signals->changes->len; i++) {
         const Signal *s = signals->changes->pdata[i];
         const double values[] = {s->estimate, s->reference, s->effect, s->lower,
@@ -53,8 +64,9 @@ GString *changes_csv(const Signals *signals, const Comparisons *c) {
             tables_number(out, values[k]);
             g_string_append_c(out, ',');
         }
-        g_string_append_printf(out, "%s\n", robust);
+        cell(out, robust);
         g_free(robust);
+        append_steady(out, s);
     }
     return out;
 }

@@ -10,7 +10,8 @@
 // Each returns a whole file's text; free with g_string_free.
 
 // changes.csv: every change test, signal or not, with its q; of those with p at most 0.05 the p in
-// the worst case for what is unknown; of signals whether they are robust.
+// the worst case for what is unknown; of signals whether they are robust; beside the
+// network's trends of volumes that of the units with records in every month.
 GString *changes_csv(const Signals *signals, const Comparisons *comparisons);
 
 // series.csv: the points of every chart, with centre line and limits; `whole` no: the logs don't

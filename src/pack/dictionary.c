@@ -71,6 +71,13 @@ static const DataColumn words[] = {
      .description = "p if the unknown turn out against the change, where p is at most 0.05; rare "
                     "events: empty",
      .type = DATA_NUMBER},
+    {.name = "steady_units",
+     .description = "beside the network's trend of a volume: units with records in every month",
+     .type = DATA_INTEGER},
+    {.name = "steady_estimate", .description = "the trend of these alone", .type = DATA_NUMBER},
+    {.name = "steady_lower", .description = "its lower limit", .type = DATA_NUMBER},
+    {.name = "steady_upper", .description = "its upper limit", .type = DATA_NUMBER},
+    {.name = "steady_p", .description = "its p", .type = DATA_NUMBER},
     {.name = "shrunk", .description = "value drawn towards the network's", .type = DATA_NUMBER},
     {.name = "own_weight",
      .description = "weight of the unit's own value in that",

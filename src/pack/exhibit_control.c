@@ -10,14 +10,25 @@ typedef struct {
     const Series *series;
     const Indicator *indicator;
     WordsUnit unit;
+    const GArray *points; // of SeriesPoint: the series' gaps where it has any, else its periods
+    char **name;          // of each
 } Control;
 
 static const SeriesPoint *point(const Control *c, guint k) {
-    return &g_array_index(c->series->points, SeriesPoint, k);
+    return &g_array_index(c->points, SeriesPoint, k);
 }
 
 static const char *period_name(const Control *c, guint k) {
-    return g_array_index(c->s->e->periods, Period, point(c, k)->period).name;
+    return c->name[k];
+}
+
+static bool is_gaps(const Control *c) {
+    return c->points == c->series->gaps;
+}
+
+// What gaps between rare events are counted in.
+static const char *gap_unit(const Control *c) {
+    return c->series->chart == SERIES_T ? "days" : "transfers";
 }
 
 static const char *word(const Control *c) {
@@ -47,7 +58,10 @@ static char *title(const Control *c, const GPtrArray *signals) {
                                         [SIGNAL_POINT] = "a point out of line",
                                         [SIGNAL_CHANGE] = "a step"};
     GString *text = g_string_new(c->indicator->title);
-    g_string_append_printf(text, " by %s: ", word(c));
+    if (is_gaps(c))
+        g_string_append_printf(text, ": %s from one to the next: ", gap_unit(c));
+    else
+        g_string_append_printf(text, " by %s: ", word(c));
     if (signals->len == 0)
         g_string_append(text, "no change beyond chance");
     for (guint i = 0; i < signals->len; i++) {
@@ -59,15 +73,26 @@ static char *title(const Control *c, const GPtrArray *signals) {
 }
 
 static Sheet *table(const Control *c) {
-    char *caption = g_strdup_printf("%s by %s, with control limits", c->indicator->title, word(c));
+    char *caption =
+        is_gaps(c) ? g_strdup_printf("%s: %s from one to the next, with control limits",
+                                     c->indicator->title, gap_unit(c))
+                   : g_strdup_printf("%s by %s, with control limits", c->indicator->title, word(c));
     Sheet *s = sheet_new(caption);
     const WordsUnit unit = is_volume(c) ? WORDS_RATE : c->unit;
-    sheet_column(s, c->series->unit ? "Quarter" : "Month", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, is_volume(c) ? "A week" : c->indicator->title, SHEET_NUMBER, unit);
+    sheet_column(s,
+                 is_gaps(c)        ? "Up to"
+                 : c->series->unit ? "Quarter"
+                                   : "Month",
+                 SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s,
+                 is_gaps(c)     ? (c->series->chart == SERIES_T ? "Days" : "Transfers")
+                 : is_volume(c) ? "A week"
+                                : c->indicator->title,
+                 SHEET_NUMBER, unit);
     sheet_column(s, "Lower limit", SHEET_NUMBER, unit);
     sheet_column(s, "Upper limit", SHEET_NUMBER, unit);
     sheet_column(s, "Remark", SHEET_TEXT, WORDS_COUNT);
-    for (guint k = 0; k < c->series->points->len; k++) {
+    for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
         sheet_text(s, period_name(c, k));
         sheet_number(s, p->value);
@@ -80,7 +105,7 @@ static Sheet *table(const Control *c) {
 }
 
 static void tics(Chart *chart, const Control *c) {
-    const guint n = c->series->points->len, step = (n + 7) / 8;
+    const guint n = c->points->len, step = (n + 7) / 8;
     double *at = g_new(double, n);
     const char **text = g_new0(const char *, n);
     guint shown = 0;
@@ -96,7 +121,7 @@ static void tics(Chart *chart, const Control *c) {
 
 static double add_points(Chart *chart, const Control *c) {
     double highest = c->series->model.centre;
-    for (guint k = 0; k < c->series->points->len; k++) {
+    for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
         const double row[] = {k, p->value, fmax(p->lower, 0), p->upper,
                               !p->whole   ? 2
@@ -121,7 +146,7 @@ static void axes(Chart *chart, const Control *c, double highest) {
                                    : c->unit == WORDS_MINUTES ? " min"
                                                               : "");
     chart_range(chart, 'y', 0, top);
-    chart_range(chart, 'x', -0.3, c->series->points->len - 0.7);
+    chart_range(chart, 'x', -0.3, c->points->len - 0.7);
     tics(chart, c);
 }
 
@@ -140,9 +165,14 @@ static void name_middle(Chart *chart, const Control *c, double middle, const cha
 static const ChartFrame frame = {58, 84, 12, 36, 240};
 
 static Chart *draw(const Control *c, const char *head) {
-    char *how = g_strdup_printf("%sShaded: where chance alone would keep the line. Diamond: "
-                                "outside. Ring: not covered whole by the logs.",
-                                is_volume(c) ? "A week, in each period. " : "");
+    char *how =
+        is_gaps(c)
+            ? g_strdup_printf("Rare: each point is how many %s went by without one. Shaded: where "
+                              "chance alone would keep the line. Diamond: outside.",
+                              gap_unit(c))
+            : g_strdup_printf("%sShaded: where chance alone would keep the line. Diamond: "
+                              "outside. Ring: not covered whole by the logs.",
+                              is_volume(c) ? "A week, in each period. " : "");
     Chart *chart = chart_new("control.gp", head, how, &frame);
     axes(chart, c, add_points(chart, c));
     chart_set(chart, "centre", c->series->model.centre);
@@ -152,6 +182,30 @@ static Chart *draw(const Control *c, const char *head) {
     return chart;
 }
 
+static char *ratio(const ChangeTrend *t) {
+    char text[3][G_ASCII_DTOSTR_BUF_SIZE];
+    const double values[] = {t->ratio.estimate, t->ratio.lower, t->ratio.upper};
+    for (int i = 0; i < 3; i++)
+        g_ascii_formatd(text[i], sizeof text[i], "%.2f", values[i]);
+    return isfinite(t->ratio.estimate) ? g_strdup_printf("%s (%s to %s)", text[0], text[1], text[2])
+                                       : g_strdup("a number that is not known");
+}
+
+// Growth is not who sent in logs: the trend, and beside it that of the units that always did.
+static char *growth(const Series *s) {
+    char *all = ratio(&s->trend), *steady = ratio(&s->steady_trend);
+    double unknown = 0;
+    for (guint k = 0; k < s->points->len; k++)
+        unknown += g_array_index(s->points, SeriesPoint, k).cell.unknown;
+    char *text = g_strdup_printf(
+        "A year multiplies the number by %s; for the %u unit%s with records in every month, by %s. "
+        "Not known for %.0f.",
+        all, s->steady_units, s->steady_units == 1 ? "" : "s", steady, unknown);
+    g_free(all);
+    g_free(steady);
+    return text;
+}
+
 static Exhibit *make(const Control *c, const ExhibitKind *kind) {
     GPtrArray *signals = signals_of(c);
     char *head = title(c, signals);
@@ -159,6 +213,8 @@ static Exhibit *make(const Control *c, const ExhibitKind *kind) {
     Exhibit *x = exhibit_new(kind, chart ? draw(c, head) : NULL, table(c));
     if (signals->len > 0)
         x->note = g_strdup(((Signal *)signals->pdata[0])->sentence);
+    else if (is_volume(c) && c->series->steady_units > 0)
+        x->note = growth(c->series);
     g_free(head);
     g_ptr_array_unref(signals);
     return x;
@@ -192,7 +248,7 @@ static Sheet *run_table(const Control *c) {
     sheet_column(s, c->series->unit ? "Quarter" : "Month", SHEET_TEXT, WORDS_COUNT);
     sheet_column(s, c->indicator->title, SHEET_NUMBER, c->unit);
     sheet_column(s, "Side of the median", SHEET_TEXT, WORDS_COUNT);
-    for (guint k = 0; k < c->series->points->len; k++) {
+    for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
         const double median = c->series->run.median;
         sheet_text(s, period_name(c, k));
@@ -211,7 +267,7 @@ static Chart *run_draw(const Control *c) {
     char *head = run_title(c), *how = run_rules(c);
     Chart *chart = chart_new("run.gp", head, how, &frame);
     double highest = c->series->run.median;
-    for (guint k = 0; k < c->series->points->len; k++) {
+    for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
         const double row[] = {k, p->value, p->whole ? 0 : 2};
         chart_row(chart, 3, row);
@@ -239,23 +295,39 @@ static const Series *series_of(const Source *s, const ExhibitKind *kind) {
     return NULL;
 }
 
-static Control control_of(const Source *s, const Series *series) {
+// What is to be freed with g_strfreev(control.name).
+static Control control_of(const Source *s, const Series *series, const GArray *points) {
     const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
-    return (Control){s, series, indicator, words_unit(indicator)};
+    const bool gaps = points == series->gaps;
+    Control c = {s,         series,
+                 indicator, gaps ? WORDS_COUNT : words_unit(indicator),
+                 points,    g_new0(char *, points->len + 1)};
+    for (guint k = 0; k < points->len; k++) {
+        int year, month, day;
+        when_civil(point(&c, k)->day, &year, &month, &day);
+        c.name[k] = gaps
+                        ? g_strdup_printf("%04d-%02d-%02d", year, month, day)
+                        : g_strdup(g_array_index(s->e->periods, Period, point(&c, k)->period).name);
+    }
+    return c;
 }
 
 Exhibit *exhibit_control_chart(const Source *s, const ExhibitKind *kind) {
     const Series *series = series_of(s, kind);
     if (!series)
         return NULL;
-    const Control c = control_of(s, series);
-    return make(&c, kind);
+    Control c = control_of(s, series, series->gaps ? series->gaps : series->points);
+    Exhibit *x = make(&c, kind);
+    g_strfreev(c.name);
+    return x;
 }
 
 Exhibit *exhibit_control_run(const Source *s, const ExhibitKind *kind) {
     const Series *series = series_of(s, kind);
     if (!series || !isfinite(series->run.median))
         return NULL;
-    const Control c = control_of(s, series);
-    return exhibit_new(kind, s->charts ? run_draw(&c) : NULL, run_table(&c));
+    Control c = control_of(s, series, series->points);
+    Exhibit *x = exhibit_new(kind, s->charts ? run_draw(&c) : NULL, run_table(&c));
+    g_strfreev(c.name);
+    return x;
 }

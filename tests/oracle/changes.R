@@ -34,6 +34,18 @@ own_days <- function(records, unit) {
   own <- sent & (is.na(records$recorded_by) | records$recorded_by == unit)
   records$day[if (length(unique(records$day[own])) > 1) own else sent]
 }
+# Beside the network's trend of a volume: that of the units whose logs have a record in every month that all logs together cover.
+steady_of <- function(records, senders, counted, periods) {
+  month <- month_of(records$day)
+  together <- missing_days(records$day)
+  covered <- vapply(seq_len(nrow(periods)), function(i) together(month_start(periods$from[i]), month_start(periods$to[i] + 1)) < 0.1, TRUE)
+  steady <- senders[vapply(senders, function(u) all(periods$from[covered] %in% month_of(own_days(records, u))), TRUE)]
+  if (!any(covered) || !length(steady)) return(c(NA, NA, NA))
+  mine <- month[counted & records$sending_unit %in% steady]
+  m <- list(k = sum(covered), some = covered, x = tabulate(match(mine, periods$from), nrow(periods)), cluster = 1,
+            n = (vapply(periods$to + 1, month_start, 0) - vapply(periods$from, month_start, 0)) / 7)
+  c(length(steady), trend_of("count", m, 12))
+}
 coverage_of_all <- function(records, senders) {
   logs <- lapply(senders, own_days, records = records)
   lacks <- lapply(logs, missing_days)
@@ -227,7 +239,7 @@ worst_step <- function(measure, cells, now, then, up, step) {
 
 row_of <- function(unit, indicator, group, kind, period, against, estimate, reference, effect, p)
   data.frame(unit = unit, indicator = indicator, group = group, kind = kind, period = period, against = against, estimate = estimate,
-             reference = reference, effect = effect, p = p, stringsAsFactors = FALSE)
+             reference = reference, effect = effect, p = p, steady_units = NA, steady_estimate = NA, steady_p = NA, stringsAsFactors = FALSE)
 
 rare_point <- function(measure, got, used, records, times) {
   centre <- gap_of(measure, records$day[used], got$value[used])
@@ -323,6 +335,7 @@ changes_expected <- function(options) {
   span <- if (is.null(options$period)) range(month_of(records$day)) else period_months(options$period, settings$year_starts)
   periods <- periods_of(records$day, settings$year_starts, if (is.null(options$period)) NULL else span)
   months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]; years <- periods[periods$kind == "year", ]
+  within <- function(p) p[p$from <= span[2] & p$to >= span[1], ]
   catalogue <- catalogue_read(options$catalogue, options$network)
   senders <- sort(unique(records$sending_unit), method = "radix")
   whole <- coverage_of_all(records, senders)
@@ -338,6 +351,11 @@ changes_expected <- function(options) {
     network("all", TRUE)
     if (waits(indicator)) for (code in intersect(codes_of("urgency", records$urgency), records$urgency))
       network(paste0("urgency=", code), !is.na(records$urgency) & records$urgency == code)
+    if (measure == "count") {
+      at <- which(rows[[length(rows)]]$kind == "trend")
+      if (length(at)) rows[[length(rows)]][at, c("steady_units", "steady_estimate", "steady_p")] <-
+        as.list(steady_of(records, senders, got$counted, within(months)))
+    }
     if (indicator$compare == "" && measure != "count") next
     named <- if (indicator$compare == "") TRUE else condition_holds(records, indicator$compare)
     judged <- got$counted & !is.na(named) & named
@@ -353,7 +371,6 @@ changes_expected <- function(options) {
     stays <- !is.na(out$worst_p) & out$worst_p <= max(out$p[out$q <= 0.05], -Inf)
     out$robust <- ifelse(out$q > 0.05, "", ifelse(stays, "robust", sprintf("rests on %d unknown record%s", out$unknown, ifelse(out$unknown == 1, "", "s"))))
   }
-  within <- function(p) p[p$from <= span[2] & p$to >= span[1], ]
   covers <- function(u, p) if (nrow(p)) data.frame(unit = c("all", senders)[u], period = p$name, whole = vapply(seq_len(nrow(p)), function(i)
     if (whole[[u]](month_start(p$from[i]), month_start(p$to[i] + 1))) "yes" else "no", ""))
   list(tests = out, covered = do.call(rbind, c(list(covers(1, within(months))), lapply(seq_along(senders) + 1, covers, p = within(quarters)))))
@@ -400,13 +417,13 @@ main_changes <- function() {
     same <- identical(key(got), key(want))
     check(same, "the tests are not those expected: ", paste(head(c(setdiff(key(got), key(want)), "|", setdiff(key(want), key(got))), 8), collapse = "; "))
     want <- want[match(key(got), key(want)), ]
-    for (name in c("period", "estimate", "reference", "effect", "p", "q", "worst_p", "robust")) {
+    for (name in c("period", "estimate", "reference", "effect", "p", "q", "worst_p", "robust", "steady_units", "steady_estimate", "steady_p")) {
       w <- want[[name]]; g <- got[[name]]
       if (name == "robust") good <- w == g
       else if (name == "period") good <- w == g | (want$kind == "point" & want$p > 0.5) # of equal points any may be named
       else {
         x <- suppressWarnings(as.numeric(g))
-        near <- if (name %in% c("p", "q", "worst_p")) abs(log(x) - log(w)) <= 1e-6 * (1 + abs(log(w))) else
+        near <- if (name %in% c("p", "q", "worst_p", "steady_p")) abs(log(x) - log(w)) <= 1e-6 * (1 + abs(log(w))) else
           abs(x - w) <= pmax(ifelse(want$kind == "trend", 1e-6, 1e-9) * abs(w), 1e-12)
         good <- ifelse(is.na(w) | is.infinite(w), g == "", !is.na(x) & near)
         if (name %in% c("estimate", "reference")) good <- good | (want$kind == "point" & want$p > 0.5)
