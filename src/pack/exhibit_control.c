@@ -11,7 +11,7 @@ typedef struct {
     const Indicator *indicator;
     WordsUnit unit;
     const GArray *points; // of SeriesPoint: the series' gaps where it has any, else its periods
-    char **name;          // of each
+    GPtrArray *names;     // char *: of each
 } Control;
 
 static const SeriesPoint *point(const Control *c, guint k) {
@@ -19,7 +19,7 @@ static const SeriesPoint *point(const Control *c, guint k) {
 }
 
 static const char *period_name(const Control *c, guint k) {
-    return c->name[k];
+    return c->names->pdata[k];
 }
 
 static bool is_gaps(const Control *c) {
@@ -295,19 +295,20 @@ static const Series *series_of(const Source *s, const ExhibitKind *kind) {
     return NULL;
 }
 
-// What is to be freed with g_strfreev(control.name).
+// What is to be freed with g_ptr_array_unref(control.names).
 static Control control_of(const Source *s, const Series *series, const GArray *points) {
     const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
     const bool gaps = points == series->gaps;
     Control c = {s,         series,
                  indicator, gaps ? WORDS_COUNT : words_unit(indicator),
-                 points,    g_new0(char *, points->len + 1)};
+                 points,    g_ptr_array_new_with_free_func(g_free)};
     for (guint k = 0; k < points->len; k++) {
         int year, month, day;
         when_civil(point(&c, k)->day, &year, &month, &day);
-        c.name[k] = gaps
-                        ? g_strdup_printf("%04d-%02d-%02d", year, month, day)
-                        : g_strdup(g_array_index(s->e->periods, Period, point(&c, k)->period).name);
+        g_ptr_array_add(
+            c.names,
+            gaps ? g_strdup_printf("%04d-%02d-%02d", year, month, day)
+                 : g_strdup(g_array_index(s->e->periods, Period, point(&c, k)->period).name));
     }
     return c;
 }
@@ -318,7 +319,7 @@ Exhibit *exhibit_control_chart(const Source *s, const ExhibitKind *kind) {
         return NULL;
     Control c = control_of(s, series, series->gaps ? series->gaps : series->points);
     Exhibit *x = make(&c, kind);
-    g_strfreev(c.name);
+    g_ptr_array_unref(c.names);
     return x;
 }
 
@@ -328,6 +329,6 @@ Exhibit *exhibit_control_run(const Source *s, const ExhibitKind *kind) {
         return NULL;
     Control c = control_of(s, series, series->points);
     Exhibit *x = exhibit_new(kind, s->charts ? run_draw(&c) : NULL, run_table(&c));
-    g_strfreev(c.name);
+    g_ptr_array_unref(c.names);
     return x;
 }
