@@ -43,16 +43,17 @@ static const Rule rules[] = {
      "({q})."},
     {SIGNAL_POINT, CHANGE_MEDIAN, ANY, ANY,
      "{lead} {at}: {title} had a median of {estimate} in {period}, outside what chance makes of "
-     "the usual {reference} ({q})."},
+     "the usual {reference} ({lower} to {upper}; {q})."},
     {SIGNAL_POINT, ANY, ANY, ANY,
      "{lead} {at}: {title} was {estimate} in {period}, outside what chance makes of the usual "
-     "{reference} ({q})."},
+     "{reference} ({lower} to {upper}; {q})."},
     {SIGNAL_SHIFT, ANY, ANY, ANY,
      "{lead} {at}: {title} has shifted, from {reference} in the earlier half of the {periods} to "
      "{estimate} in the later half; {longest} {periods} running lay on one side of the median, "
      "which was crossed {crossings} in {useful} ({q})."},
     {SIGNAL_TREND, CHANGE_MEDIAN, ANY, ANY,
-     "{lead} {at}: {title} has been {growing}, its median by {slope} a year ({q})."},
+     "{lead} {at}: {title} has been {growing}, its median by {slope} a year "
+     "({confidence} interval {slope_low} to {slope_high}; {q})."},
     {SIGNAL_TREND, CHANGE_SHARE, ANY, ANY,
      "{lead} {at}: {title} has been {growing}; a year multiplies its odds by {ratio} ({confidence} "
      "interval {ratio_low} to {ratio_high}; {q})."},
@@ -251,8 +252,9 @@ static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *
                                                                : NULL;
     if (!text)
         return NULL;
-    return or_open(g_str_has_suffix(mark, "_low")    ? s->lower
-                   : g_str_has_suffix(mark, "_high") ? s->upper
+    const bool falls = minutes_a_year && s->effect < 0;
+    return or_open(g_str_has_suffix(mark, "_low")    ? (falls ? -s->upper : s->lower)
+                   : g_str_has_suffix(mark, "_high") ? (falls ? -s->lower : s->upper)
                                                      : effect,
                    text);
 }

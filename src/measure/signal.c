@@ -105,6 +105,8 @@ static void fill_point(const CountData *data, const Series *s, Signal *signal, b
     const SeriesPoint *p = &g_array_index(points, SeriesPoint, s->at);
     signal->estimate = p->value;
     signal->reference = s->model.centre;
+    signal->lower = p->lower;
+    signal->upper = p->upper;
     if (s->gaps) {
         int year, month, day;
         when_civil(p->day, &year, &month, &day);

@@ -25,7 +25,8 @@ typedef struct {
     char *period;  // `all`, or the point's, or the quarter or year
     char *against; // of a change: the other one; else empty
     double estimate, reference;
-    double effect, lower, upper; // of the difference or ratio, or of the level's value; NaN: none
+    double effect, lower, upper; // of the difference or ratio, or of the level's value; NaN: none.
+                                 // Of a point: the control limits that it lies beside
     double p, q;
     double worst; // of a change with p at most COMPARE_LEVEL: its p in the worst case; else NaN
     CompareRobust robust;

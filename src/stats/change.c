@@ -152,25 +152,35 @@ double change_shift(const ChangeSeries *s, RunChart *chart, int *side) {
 
 // ---- trend ----
 
-// The median of all slopes between two periods, a year.
-static double sen_slope(const double *value, size_t k, double per_year) {
-    double *slope = malloc((k * k + 1) * sizeof *slope), median = NAN;
+// The median of all slopes between two of the periods that take part, a year, and its limits.
+static StatsInterval sen_slope(const double *value, size_t k, size_t periods, double per_year,
+                               double confidence) {
+    StatsInterval sen = {NAN, NAN, NAN};
+    double *slope = malloc((k * k + 1) * sizeof *slope);
     size_t n = 0;
     if (!slope)
-        return NAN;
+        return sen;
     for (size_t i = 0; i < k; i++)
         for (size_t j = i + 1; j < k; j++)
             if (!isnan(value[i]) && !isnan(value[j]))
                 slope[n++] = (value[j] - value[i]) / (double)(j - i) * per_year;
     quantile_sort(slope, n);
-    median = quantile_hf2(slope, n, 0.5);
+    sen.estimate = quantile_hf2(slope, n, 0.5);
+    const double p = (double)periods, half = distribution_normal_critical(confidence) *
+                                             sqrt(p * (p - 1) * (2 * p + 5) / 18);
+    const double rank = floor(((double)n - half) / 2);
+    if (rank >= 1) {
+        sen.lower = slope[(size_t)rank - 1];
+        sen.upper = slope[n - (size_t)rank];
+    }
     free(slope);
-    return median;
+    return sen;
 }
 
-static void trend_of_medians(const ChangeSeries *s, Columns *c, ChangeTrend *trend) {
+static void trend_of_medians(const ChangeSeries *s, Columns *c, double confidence,
+                             ChangeTrend *trend) {
     size_t n = 0;
-    trend->ratio.estimate = sen_slope(c->value, s->k, s->per_year);
+    trend->ratio = sen_slope(c->value, s->k, c->periods, s->per_year, confidence);
     for (size_t i = 0; i < s->k; i++)
         if (!isnan(c->value[i]))
             c->events[n++] = c->value[i];
@@ -199,7 +209,7 @@ ChangeTrend change_trend(const ChangeSeries *s, double confidence) {
         return trend;
     trend.periods = c.periods;
     if (c.periods >= CHANGE_FEWEST && s->measure == CHANGE_MEDIAN)
-        trend_of_medians(s, &c, &trend);
+        trend_of_medians(s, &c, confidence, &trend);
     else if (c.periods >= CHANGE_FEWEST)
         trend_of_counts(s, &c, confidence, &trend);
     free(c.value);

@@ -72,14 +72,16 @@ double change_shift(const ChangeSeries *series, RunChart *chart, int *side);
 
 typedef struct {
     StatsInterval ratio; // a year: odds ratio (share), rate ratio; of a median minutes a year
-                         // (Theil-Sen, without limits)
+                         // (Theil-Sen, limits from the order of the slopes)
     double p;
     size_t periods;
 } ChangeTrend;
 
 // Logistic or Poisson with over-dispersion (trend.h; a rate's events and exposure over its
 // cluster), medians by Kendall's S (exact below 50 without ties) with the median of all slopes
-// (Sen 1968, J Am Stat Assoc 63:1379-1389). NaN below CHANGE_FEWEST periods.
+// (Sen 1968, J Am Stat Assoc 63:1379-1389) and the slopes of rank M and N + 1 - M as its limits, M
+// = floor((N - z sqrt(n(n-1)(2n+5)/18))/2), N slopes, n periods (Gilbert 1987, Statistical Methods
+// for Environmental Pollution Monitoring, 16.5; from memory). NaN below CHANGE_FEWEST periods.
 ChangeTrend change_trend(const ChangeSeries *series, double confidence);
 
 // ---- one period against another ----

@@ -131,10 +131,14 @@ trend_of <- function(measure, m, per_year) {
   if (measure == "quantile") {
     v <- m$value[at]
     pairs <- combn(length(v), 2)
-    slope <- median(apply(pairs, 2, function(k) (v[k[2]] - v[k[1]]) / (t[k[2]] - t[k[1]])))
-    if (length(unique(v)) == 1) return(c(slope, NA))
+    slopes <- sort(apply(pairs, 2, function(k) (v[k[2]] - v[k[1]]) / (t[k[2]] - t[k[1]])))
+    slope <- median(slopes)
+    K <- length(v); N <- length(slopes)
+    M <- floor((N - qnorm(1 - ALPHA / 2) * sqrt(K * (K - 1) * (2 * K + 5) / 18)) / 2)
+    limits <- if (M >= 1) c(slopes[M], slopes[N + 1 - M]) else c(NA, NA)
+    if (length(unique(v)) == 1) return(c(slope, NA, limits))
     exact <- length(v) < 50 && !anyDuplicated(v)
-    return(c(slope, cor.test(t, v, method = "kendall", exact = exact, continuity = TRUE)$p.value))
+    return(c(slope, cor.test(t, v, method = "kendall", exact = exact, continuity = TRUE)$p.value, limits))
   }
   x <- m$x[at] / m$cluster; n <- m$n[at] / m$cluster
   if (sum(x) == 0 || (measure == "share" && sum(x) == sum(n))) return(c(NA, NA))
@@ -262,11 +266,11 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
   cells <- cells_in(periods[within, ])
   m <- model_of(measure, cells)
   out <- list()
-  add <- function(..., unknown, worst) {
+  add <- function(..., unknown, worst, limits = c(NA, NA)) {
     row <- row_of(unit, name, group, ...)
     if (is.na(row$p)) return()
     worse <- if (row$p <= 0.05) worst # worked out now, and only then
-    out[[length(out) + 1]] <<- cbind(row, unknown = unknown, worst_p = if (row$p > 0.05) NA else if (is.null(worse)) row$p else worse)
+    out[[length(out) + 1]] <<- cbind(row, lower = limits[1], upper = limits[2], unknown = unknown, worst_p = if (row$p > 0.05) NA else if (is.null(worse)) row$p else worse)
   }
   of_all <- doubt(cells)
   total <- sum(m$x)
@@ -301,7 +305,7 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
   }
   t <- trend_of(measure, m, per_year)
   level <- if (measure == "quantile") 0 else 1
-  add("trend", "all", "", t[1], level, t[1], t[2], unknown = of_all, worst = {
+  add("trend", "all", "", t[1], level, t[1], t[2], unknown = of_all, limits = t[3:4], worst = {
     up <- isTRUE(t[1] > level)
     worst_series(measure, cells, up, late, function(cells, m) { now <- trend_of(measure, m, per_year); if (goes(up, level, now[1])) now[2] else 1 })
   })
@@ -332,6 +336,7 @@ changes_expected <- function(options) {
   records <- want$records
   if (!nrow(records)) return(NULL)
   LOW <<- min(records$day); HIGH <<- max(records$day)
+  ALPHA <<- 1 - as.numeric(options$confidence)
   span <- if (is.null(options$period)) range(month_of(records$day)) else period_months(options$period, settings$year_starts)
   periods <- periods_of(records$day, settings$year_starts, if (is.null(options$period)) NULL else span)
   months <- periods[periods$kind == "month", ]; quarters <- periods[periods$kind == "quarter", ]; years <- periods[periods$kind == "year", ]
@@ -417,7 +422,7 @@ main_changes <- function() {
     same <- identical(key(got), key(want))
     check(same, "the tests are not those expected: ", paste(head(c(setdiff(key(got), key(want)), "|", setdiff(key(want), key(got))), 8), collapse = "; "))
     want <- want[match(key(got), key(want)), ]
-    for (name in c("period", "estimate", "reference", "effect", "p", "q", "worst_p", "robust", "steady_units", "steady_estimate", "steady_p")) {
+    for (name in c("period", "estimate", "reference", "effect", "p", "q", "worst_p", "robust", "steady_units", "steady_estimate", "steady_p", "lower", "upper")) {
       w <- want[[name]]; g <- got[[name]]
       if (name == "robust") good <- w == g
       else if (name == "period") good <- w == g | (want$kind == "point" & want$p > 0.5) # of equal points any may be named
@@ -428,6 +433,7 @@ main_changes <- function() {
         good <- ifelse(is.na(w) | is.infinite(w), g == "", !is.na(x) & near)
         if (name %in% c("estimate", "reference")) good <- good | (want$kind == "point" & want$p > 0.5)
       }
+      if (name %in% c("lower", "upper")) good[is.na(w)] <- TRUE # of these only the slopes' limits are worked out here
       good[is.na(good)] <- FALSE
       check(good, sum(!good), " of ", name, " differ: ", paste(head(sprintf("%s expected %s, found %s", key(want)[!good], format(w[!good], digits = 12), g[!good]), 4), collapse = "; "))
     }

@@ -125,11 +125,12 @@ START_TEST(changes) {
          "case for what is unknown. Look first at whether the records changed, then at the mix of "
          "patients, then at practice.");
     s.kind = SIGNAL_POINT;
-    s.estimate = 0.085;
+    s.estimate = 0.085, s.lower = 0.3, s.upper = 0.6;
     s.period = (char *)"2031-07";
     says(&s, &f,
          "Worth a look in the network: Papers complete was 8.5 % in 2031-07, outside what chance "
-         "makes of the usual 45 % (q below 0.001). It stands even in the worst case for what is "
+         "makes of the usual 45 % (30.0 to 60.0; q below 0.001). It stands even in the worst case "
+         "for what is "
          "unknown. Look first at whether the records changed, then at the mix of patients, then at "
          "practice.");
 }
@@ -159,15 +160,16 @@ START_TEST(trends_and_rates) {
          "Look first at which logs were sent in, and when.");
     series = (Series){.unit = 3, .chart = SERIES_XMR, .measure = CHANGE_MEDIAN};
     s.direction = SIGNAL_BETTER;
-    s.estimate = s.effect = -38, s.reference = 0;
+    s.estimate = s.effect = -38, s.reference = 0, s.lower = -61, s.upper = -9.8;
     f = (SentenceFacts){.indicator = &wait,
                         .measure = CHANGE_MEDIAN,
                         .unit = "ALD",
                         .confidence = 0.95,
                         .series = &series};
     says(&s, &f,
-         "Good news at ALD: Request to departure has been falling, its median by 38 min a year (q "
-         "0.002). It stands even in the worst case for what is unknown. Look first at whether the "
+         "Good news at ALD: Request to departure has been falling, its median by 38 min a year "
+         "(95 % interval 10 min to 61 min; q 0.002). It stands even in the worst case for what is "
+         "unknown. Look first at whether the "
          "records changed; then ask what keeps it so.");
     series = (Series){.unit = 0,
                       .chart = SERIES_T,
