@@ -7,6 +7,7 @@
 #include "stats/expected.h"
 #include "stats/logistic.h"
 #include "stats/poisson_binomial.h"
+#include "stats/proportion.h"
 
 #include <math.h>
 #include <string.h>
@@ -328,6 +329,8 @@ static void describe(const Fit *f, Casemix *m, double confidence) {
     const size_t n = f->r->patterns->len;
     m->c_statistic = calibration_c_statistic(f->risk, events, trials, n);
     m->groups = calibration_groups(f->risk, events, trials, n, CASEMIX_GROUPS, m->group);
+    for (size_t k = 0; k < m->groups; k++)
+        m->seen[k] = proportion_wilson(m->group[k].events, m->group[k].trials, confidence);
     add_terms(f, m, confidence);
 }
 

@@ -7,7 +7,8 @@
 #include "stats/calibration.h"
 #include "stats/interval.h"
 
-// One level of one factor. The reference level (the commonest) has odds ratio 1 without limits.
+// One level of one factor. The reference level (the commonest; of equals `unknown`, else the first
+// of its code list) has odds ratio 1 without limits.
 typedef struct {
     char *factor, *level; // field (journey_class for the journey's length) and code, or `unknown`
     double records, events;
@@ -29,7 +30,8 @@ typedef struct {
     bool firth;                         // separated: Firth's penalised fit
     double records, events, parameters; // parameters without the intercept
     double c_statistic;
-    CalibrationGroup group[CASEMIX_GROUPS];
+    CalibrationGroup group[CASEMIX_GROUPS]; // tenths of the records by fitted risk, the least first
+    StatsInterval seen[CASEMIX_GROUPS];     // share with the event in each, with Wilson's limits
     size_t groups;
     GPtrArray *terms;  // of CasemixTerm
     guint units;       // places

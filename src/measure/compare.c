@@ -112,13 +112,13 @@ static double record_of(const Work *w, const Funnel *f) {
     return all->variance * w->model->records / (all->expected * all->expected);
 }
 
-static double kruskal_wallis(const Judged *j) {
+static RankGroups kruskal_wallis(const Judged *j) {
     Runs *group = g_new(Runs, j->units);
     for (guint u = 1; u < j->units; u++)
         group[u - 1] = j->unit[u].minutes;
-    const double p = rank_kruskal_wallis_runs(j->unit[0].minutes, group, j->units - 1).p;
+    const RankGroups alike = rank_kruskal_wallis_runs(j->unit[0].minutes, group, j->units - 1);
     g_free(group);
-    return p;
+    return alike;
 }
 
 static void find_spread(Work *w, Funnel *f, guint rows) {
@@ -162,7 +162,7 @@ static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
                                : 1,
                 .phi = NAN,
                 .band_tau2 = NAN,
-                .chi_p = NAN,
+                .alike = {NAN, NAN, NAN},
                 .model = shown};
     w->value = g_new(double, rows + 1);
     w->variance = g_new(double, rows + 1);
@@ -178,7 +178,7 @@ static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
     w->record = record_of(w, &f);
     w->relative = NAN;
     if (w->in->measure == MEASURE_QUANTILE)
-        f.chi_p = kruskal_wallis(w->judged);
+        f.alike = kruskal_wallis(w->judged);
     else
         find_spread(w, &f, rows);
     g_array_append_val(c->funnels, f);

@@ -5,6 +5,7 @@
 #define CROSSWARD_MEASURE_COMPARE_H
 
 #include "measure/casemix.h"
+#include "stats/rank.h"
 
 #define COMPARE_LEVEL 0.05 // of q: a unit with q at most this is called different
 
@@ -47,7 +48,7 @@ typedef struct {
     double cluster;   // of a rate: sum k^2 / sum k, at least 1; else 1
     double phi;
     double band_tau2;     // for the drawn band: of the units not flagged
-    double chi_p;         // of medians: Kruskal-Wallis over all units; else NaN
+    RankGroups alike;     // of medians: Kruskal-Wallis over all units; else NaN
     const Casemix *model; // of an adjusted one; of a crude one that is adjusted too; else NULL
 } Funnel;
 

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Writing changes.csv, series.csv, casemix.csv, mixes.csv and waits.csv.
+// Writing changes.csv, series.csv, mixes.csv and waits.csv.
 #include "pack/changes.h"
 
 #include "base/csvtable.h"
@@ -109,37 +109,6 @@ GString *changes_series(const Signals *signals, const Comparisons *c, const GArr
         append_points(out, c, s, s->points, charts[chart], periods);
         if (s->gaps)
             append_points(out, c, s, s->gaps, charts[s->chart], periods);
-    }
-    return out;
-}
-
-static const char *model_kind(const Casemix *m) {
-    return !m->fitted ? "refused" : m->firth ? "firth" : "maximum-likelihood";
-}
-
-static void append_model(GString *out, const char *indicator, const Casemix *m) {
-    const CasemixTerm none = {NULL, NULL, NAN, NAN, {NAN, NAN, NAN}};
-    for (guint i = 0; i < MAX(m->terms->len, 1); i++) {
-        const CasemixTerm *t = m->terms->len ? m->terms->pdata[i] : &none;
-        const double values[] = {t->records,          t->events,           t->odds_ratio.estimate,
-                                 t->odds_ratio.lower, t->odds_ratio.upper, m->records,
-                                 m->events,           m->parameters,       m->c_statistic};
-        cell(out, indicator);
-        cell(out, model_kind(m));
-        cell(out, m->reason ? m->reason : "");
-        cell(out, t->factor ? t->factor : "");
-        cell(out, t->level ? t->level : "");
-        numbers(out, values, G_N_ELEMENTS(values));
-    }
-}
-
-GString *changes_casemix(const Comparisons *c) {
-    GString *out = g_string_new("indicator,fit,reason,factor,level,records,events,odds_ratio,lower,"
-                                "upper,model_records,model_events,parameters,c_statistic\n");
-    for (guint i = 0; i < c->funnels->len; i++) {
-        const Funnel *f = &g_array_index(c->funnels, Funnel, i);
-        if (f->kind == COMPARE_CRUDE && f->model)
-            append_model(out, indicator_name(c, f->indicator), f->model);
     }
     return out;
 }

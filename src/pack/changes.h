@@ -19,9 +19,6 @@ GString *changes_csv(const Signals *signals, const Comparisons *comparisons);
 GString *changes_series(const Signals *signals, const Comparisons *comparisons,
                         const GArray *periods);
 
-// casemix.csv: odds ratios of each model; a model that was not fitted has one row with the reason.
-GString *changes_casemix(const Comparisons *comparisons);
-
 // mixes.csv: units by parts of each mix, with standardised residuals and the table's chi-square.
 GString *changes_mixes(const GPtrArray *mixes, const Estimates *estimates);
 

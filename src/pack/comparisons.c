@@ -10,7 +10,7 @@ static void cell(GString *out, const char *text) {
     g_string_append_c(out, ',');
 }
 
-static void append_row(GString *out, const Comparisons *c, const Comparison *r) {
+static void append_row(GString *out, const Comparisons *c, const Funnel *f, const Comparison *r) {
     const double numbers[] = {r->events, r->total,   r->expected, r->value.estimate, r->centre,
                               r->low_95, r->high_95, r->low_998,  r->high_998,       r->p,
                               r->q,      r->phi,     r->tau2};
@@ -31,8 +31,9 @@ static void append_row(GString *out, const Comparisons *c, const Comparison *r) 
         g_string_append_printf(out, ",%u,%u", r->rank_low, r->rank_high);
     else
         g_string_append(out, ",,");
-    const double more[] = {r->value.lower,  r->value.upper,  r->effect.estimate,
-                           r->effect.lower, r->effect.upper, r->unknown};
+    const double more[] = {r->value.lower,     r->value.upper,  r->effect.estimate,
+                           r->effect.lower,    r->effect.upper, r->unknown,
+                           f->alike.statistic, f->alike.df,     f->alike.p};
     for (guint i = 0; i < G_N_ELEMENTS(more); i++) {
         g_string_append_c(out, ',');
         tables_number(out, more[i]);
@@ -45,8 +46,11 @@ GString *comparisons_csv(const Comparisons *c) {
     GString *out = g_string_new("indicator,kind,unit,period,events,total,expected,value,centre,"
                                 "low_95,high_95,low_998,high_998,p,q,phi,tau2,robust,shrunk,"
                                 "own_weight,rank_low,rank_high,lower,upper,effect,effect_low,"
-                                "effect_high,unknown\n");
-    for (guint i = 0; i < c->rows->len; i++)
-        append_row(out, c, &g_array_index(c->rows, Comparison, i));
+                                "effect_high,unknown,kruskal_h,kruskal_df,kruskal_p\n");
+    for (guint i = 0; i < c->funnels->len; i++) {
+        const Funnel *f = &g_array_index(c->funnels, Funnel, i);
+        for (guint k = 0; k < f->rows; k++)
+            append_row(out, c, f, &g_array_index(c->rows, Comparison, f->first + k));
+    }
     return out;
 }

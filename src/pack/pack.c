@@ -11,6 +11,7 @@
 #include "pack/exhibit.h"
 #include "pack/findingkinds.h"
 #include "pack/itemstable.h"
+#include "pack/modeltables.h"
 #include "pack/replaypack.h"
 #include "pack/report.h"
 #include "pack/signals.h"
@@ -169,7 +170,9 @@ static void make_csv(Csv *csv, const Source *s) {
             changes_csv(s->signals, s->comparisons));
     add_csv(csv, "series", "Points and limits of the charts over time",
             changes_series(s->signals, s->comparisons, s->e->periods));
-    add_csv(csv, "casemix", "Models of the case-mix", changes_casemix(s->comparisons));
+    add_csv(csv, "casemix", "Models of the case-mix", modeltables_casemix(s->comparisons));
+    add_csv(csv, "calibration", "Models of the case-mix: expected and observed by tenth of risk",
+            modeltables_calibration(s->comparisons));
     if (s->trial)
         add_csv(csv, "replay", "What other teams would have reached", replaypack_figures(s->trial));
     add_csv(csv, "waits", "How requests had ended by when", changes_waits(s->waiting));

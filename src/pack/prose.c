@@ -80,7 +80,8 @@ static const char *const methods[][2] = {
      "Logistic regression over the network, without the unit, on the patients' condition and "
      "what was needed, nothing that comes after the outcome; Firth's fit where it is "
      "separated. Observed over expected events, p from the exact sum of the fitted risks. "
-     "casemix.csv holds odds ratios, calibration and c-statistic."},
+     "casemix.csv holds odds ratios and c-statistic, calibration.csv expected and observed events "
+     "by tenth of risk."},
     {"Change",
      "Control charts with exact limits for small counts, else widened by the spread between "
      "periods; run rules from ten points on; this quarter against the last and a year ago, this "

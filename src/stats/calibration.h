@@ -25,8 +25,9 @@ typedef struct {
 } CalibrationGroup;
 
 // Groups of ascending risk with as near equal trials as whole rows and ties allow: equal risks
-// stay together, so that there may be fewer. Writes at most `groups` of them and returns how many
-// (0: no trials, or as above). Hosmer & Lemeshow 1980, Commun Stat A 9:1043-1069.
+// stay together, in the group into which the first of them falls, so that there may be fewer.
+// Writes at most `groups` of them and returns how many (0: no trials, or as above). Hosmer &
+// Lemeshow 1980, Commun Stat A 9:1043-1069.
 size_t calibration_groups(const double *risk, const double *events, const double *trials, size_t n,
                           size_t groups, CalibrationGroup *result);
 

@@ -93,7 +93,9 @@ ADJUSTED <- c("adverse_event_share", "harm_share", "departed_in_time_share")
 BASE <- c("age_band", "sex", "care_level", "ventilated", "vasoactive", "urgency", "condition")
 REDUCED <- c("age_band", "care_level", "ventilated", "urgency")
 
-firth <- function(x, y) {
+JOURNEYS <- c("under-30", "30-59", "60-119", "120-or-more")
+
+firth_coefficients <- function(x, y) {
   b <- rep(0, ncol(x))
   penalised <- function(b) {
     p <- plogis(as.vector(x %*% b))
@@ -108,30 +110,43 @@ firth <- function(x, y) {
     b <- b + step
     if (max(abs(step)) < 1e-11) break
   }
-  p <- qlogis(plogis(as.vector(x %*% b)))
+  b
+}
+firth <- function(x, y) {
+  p <- as.vector(x %*% firth_coefficients(x, y))
   shift <- uniroot(function(s) sum(plogis(p + s)) - sum(y), c(-5, 5), tol = 1e-14)$root
   plogis(p + shift)
 }
 
-# Fitted risks of the counted records, or NULL where the model is refused.
-case_mix <- function(name, records, y, caps) {
+# The factors of the counted records, and how many events there are a parameter.
+case_mix_frame <- function(name, records, y, caps) {
   journey <- interval(records, "departed_at..arrived_at", caps)
-  records$journey_class <- as.character(cut(journey, c(-1, 29, 59, 119, Inf), labels = c("a", "b", "c", "d")))
+  records$journey_class <- as.character(cut(journey, c(-1, 29, 59, 119, Inf), labels = JOURNEYS))
   factors <- c(BASE, if (name == "departed_in_time_share") "requested_hour" else c("journey_class", "out_of_hours"))
   frame_of <- function(names) {
     d <- data.frame(lapply(records[names], function(v) { v <- as.character(v); v[is.na(v)] <- "unknown"; factor(v) }))
     d[vapply(d, nlevels, 1L) > 1]
   }
-  parameters <- function(d) max(1, sum(vapply(d, nlevels, 1L) - 1))
+  parameters <- function(d) sum(vapply(d, nlevels, 1L) - 1)
+  each <- function(d) min(sum(y), sum(1 - y)) / max(1, parameters(d))
   d <- frame_of(factors)
-  rarer <- min(sum(y), sum(1 - y))
-  if (rarer / parameters(d) < 10) d <- frame_of(REDUCED)
-  if (rarer / parameters(d) < 5) return(NULL)
-  x <- model.matrix(~ ., d)
+  reduced <- each(d) < 10
+  if (reduced) d <- frame_of(REDUCED)
+  list(frame = d, names = if (reduced) REDUCED else factors, reduced = reduced, refused = each(d) < 5, parameters = parameters(d),
+       journey_class = records$journey_class)
+}
+
+separated <- function(fit) any(fit$fitted.values < 1e-7 | fit$fitted.values > 1 - 1e-7)
+
+# Fitted risks of the counted records, or NULL where the model is refused.
+case_mix <- function(name, records, y, caps) {
+  model <- case_mix_frame(name, records, y, caps)
+  if (model$refused) return(NULL)
+  x <- model.matrix(~ ., model$frame)
   kept <- qr(x); x <- x[, kept$pivot[seq_len(kept$rank)], drop = FALSE]
   fit <- glm.fit(x, y, family = binomial(), control = glm.control(epsilon = 1e-14, maxit = 100))
   # separated: a risk runs to 0 or 1
-  if (any(fit$fitted.values < 1e-7 | fit$fitted.values > 1 - 1e-7)) firth(x, y) else fit$fitted.values
+  if (separated(fit)) firth(x, y) else fit$fitted.values
 }
 
 # ---- Shrinkage: the score equations solved by Newton's method --------------------------------------------------------------
@@ -238,10 +253,12 @@ funnel_median <- function(lists, unknown, a) {
   }
   got <- vapply(seq_along(n), test, c(0, 0))
   limits <- function(b) vapply(lists, function(v) order_statistics(v, 50, b)[2:3], c(0, 0))
+  alike <- if (sum(n > 0) > 1 && length(unique(everything)) > 1) kruskal.test(everything, rep(seq_along(n), n)) else NULL
   list(kind = "crude", measure = "quantile", effect = vapply(seq_along(n), function(i) if (n[i] && sum(n[-i])) median(outer(lists[[i]], unlist(lists[-i]), "-")) else NA, 0), x = NA * n, n = n, unknown = unknown, expected = NA * n,
        value = vapply(lists, function(v) order_statistics(v, 50, 0.05)[1], 0), centre = order_statistics(everything, 50, 0.05)[1],
        variance = NA * n, record = NA, exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
-       limits = matrix(NA, length(n), 4), interval = limits, test = test)
+       limits = matrix(NA, length(n), 4), interval = limits, test = test,
+       kruskal = if (is.null(alike)) NULL else c(alike$statistic, alike$parameter, alike$p.value))
 }
 
 funnels_of <- function(indicator, records, senders, context) {
@@ -348,12 +365,13 @@ expected_rows <- function(options) {
     own <- q[at + seq_along(f$n)]; at <<- at + length(f$n)
     robust <- vapply(seq_along(f$n), function(i) if (is.na(own[i]) || own[i] > 0.05) "" else if (worst_p(f, i) <= cut) "robust" else
       sprintf("rests on %d unknown record%s", sum(f$unknown), if (sum(f$unknown) == 1) "" else "s"), "")
+    kruskal <- if (is.null(f$kruskal)) rep(NA_real_, 3) else f$kruskal
     rank <- ranks(f$interval(1 - (1 - a)^(1 / sum(f$n > 0))))
     data.frame(indicator = f$indicator, kind = f$kind, unit = senders, period = "all", events = f$x, total = f$n, expected = f$expected,
                value = f$value, centre = f$centre, low_95 = f$limits[, 2], high_95 = f$limits[, 3], low_998 = f$limits[, 1],
                high_998 = f$limits[, 4], p = f$p, q = own, phi = f$phi, tau2 = f$tau2, robust = robust, shrunk = f$shrink[1, ],
                own_weight = f$shrink[2, ], rank_low = rank[1, ], rank_high = rank[2, ], lower = f$interval(a)[1, ], upper = f$interval(a)[2, ], effect = f$effect,
-               unknown = f$unknown, stringsAsFactors = FALSE)
+               unknown = f$unknown, kruskal_h = kruskal[1], kruskal_df = kruskal[2], kruskal_p = kruskal[3], stringsAsFactors = FALSE)
   }))
 }
 
@@ -402,5 +420,6 @@ main_comparisons <- function() {
   if (tests$failed > 0) quit(status = 1)
 }
 COMPARED <- c("indicator", "kind", "unit", "period", "events", "total", "expected", "value", "centre", "low_95", "high_95", "low_998",
-              "high_998", "p", "q", "phi", "tau2", "robust", "shrunk", "own_weight", "rank_low", "rank_high", "lower", "upper", "effect", "unknown")
-main_comparisons()
+              "high_998", "p", "q", "phi", "tau2", "robust", "shrunk", "own_weight", "rank_low", "rank_high", "lower", "upper", "effect", "unknown",
+              "kruskal_h", "kruskal_df", "kruskal_p")
+if (!exists("ORACLE_MODELS")) main_comparisons() # models.R takes the functions alone
