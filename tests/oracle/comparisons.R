@@ -121,7 +121,7 @@ firth <- function(x, y) {
 # The factors of the counted records, and how many events there are a parameter.
 case_mix_frame <- function(name, records, y, caps) {
   journey <- interval(records, "departed_at..arrived_at", caps)
-  records$journey_class <- as.character(cut(journey, c(-1, 29, 59, 119, Inf), labels = JOURNEYS))
+  records$journey_class <- as.character(cut(as.numeric(journey), c(-1, 29, 59, 119, Inf), labels = JOURNEYS))
   factors <- c(BASE, if (name == "departed_in_time_share") "requested_hour" else c("journey_class", "out_of_hours"))
   frame_of <- function(names) {
     d <- data.frame(lapply(records[names], function(v) { v <- as.character(v); v[is.na(v)] <- "unknown"; factor(v) }))
