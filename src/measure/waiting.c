@@ -73,7 +73,13 @@ static WaitingPoint point_at(const Curves *c, double minutes, double confidence)
     return p;
 }
 
-// Eight points a doubling from ten minutes on, and one at the longest time.
+double waiting_mark(unsigned k) {
+    static const double minutes[WAITING_MARKS] = {15,  30,   60,   120,  240,
+                                                  480, 1440, 2880, 5760, 10080};
+    return minutes[k];
+}
+
+// Eight points a doubling from ten minutes on, and one at the longest time; then the marks.
 static void add_points(WaitingGroup *g, const Curves *c, double confidence) {
     const double last = c->n ? c->of[0][c->n - 1].time : 0;
     WaitingPoint p;
@@ -83,6 +89,10 @@ static void add_points(WaitingGroup *g, const Curves *c, double confidence) {
     }
     p = point_at(c, last, confidence);
     g_array_append_val(g->points, p);
+    for (unsigned k = 0; k < WAITING_MARKS; k++) {
+        p = point_at(c, waiting_mark(k), confidence);
+        g_array_append_val(g->marks, p);
+    }
 }
 
 static void add_curves(WaitingGroup *g, const Wait *w, const GArray *times, const GArray *ends) {
@@ -139,6 +149,7 @@ static WaitingGroup *group_of(const Wait *w, uint8_t urgency) {
            *ends = g_array_new(FALSE, FALSE, sizeof(unsigned)), *phase[WAITING_PHASES];
     g->urgency = urgency;
     g->points = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
+    g->marks = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
     for (unsigned p = 0; p < WAITING_PHASES; p++)
         phase[p] = g_array_new(FALSE, FALSE, sizeof(double));
     for (size_t i = 0; i < w->t->n; i++) {
@@ -165,6 +176,7 @@ static WaitingGroup *group_of(const Wait *w, uint8_t urgency) {
 
 static void free_group(gpointer data) {
     g_array_unref(((WaitingGroup *)data)->points);
+    g_array_unref(((WaitingGroup *)data)->marks);
     g_free(data);
 }
 

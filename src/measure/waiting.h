@@ -8,6 +8,7 @@
 #include "record/transfers.h"
 #include "stats/interval.h"
 
+#define WAITING_MARKS 10 // round times, from a quarter of an hour to a week
 #define WAITING_PHASES 5 // between the six times from requested_at to handed_over_at
 
 typedef enum { WAITING_LEFT, WAITING_STOOD_DOWN, WAITING_DIED, WAITING_ENDS } WaitingEnd;
@@ -26,6 +27,7 @@ typedef struct {
     size_t left_out;               // more of that urgency, without the times that are needed
     size_t ended[WAITING_ENDS];    // and how those that did end ended
     GArray *points;                // of WaitingPoint, minutes rising; empty without requests
+    GArray *marks;                 // of WaitingPoint at waiting_mark; empty without requests
     size_t chains;                 // transfers with all six times known and in order
     double median[WAITING_PHASES]; // minutes, of these; NaN without any
 } WaitingGroup;
@@ -38,6 +40,9 @@ typedef struct {
 // filled.
 GPtrArray *waiting_groups(const Transfers *t, const Network *network, const int32_t *received,
                           uint16_t unit, const Period *span, double confidence);
+
+// Minutes of mark k, below WAITING_MARKS: 15, 30, 60, 120, 240, 480, 1, 2 and 4 days, a week.
+double waiting_mark(unsigned k);
 
 // Names of the phases, for people, and codes of the ends as the field `ended` has them; literals.
 const char *waiting_phase(unsigned phase);

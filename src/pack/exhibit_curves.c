@@ -8,9 +8,9 @@
 
 enum { MOST_CURVES = 3 };
 static const char *const shades[MOST_CURVES] = {"blue", "green", "purple"};
-static const double ticks[] = {15, 30, 60, 120, 240, 480, 1440, 2880, 5760, 10080};
-static const char *const tick_names[] = {"15 min", "30 min", "1 h",    "2 h",    "4 h",
-                                         "8 h",    "1 day",  "2 days", "4 days", "1 week"};
+enum { TWO_HOURS = 3, A_DAY = 6 }; // marks
+static const char *const mark_names[WAITING_MARKS] = {
+    "15 min", "30 min", "1 h", "2 h", "4 h", "8 h", "1 day", "2 days", "4 days", "1 week"};
 
 static const char *name_of(const WaitingGroup *g) {
     return field_code_text(field_table[FIELD_urgency].codes, g->urgency);
@@ -20,12 +20,8 @@ static const WaitingPoint *point(const WaitingGroup *g, guint k) {
     return &g_array_index(g->points, WaitingPoint, k);
 }
 
-// The last point not after a time; NULL if there is none.
-static const WaitingPoint *at_time(const WaitingGroup *g, double minutes) {
-    const WaitingPoint *found = NULL;
-    for (guint k = 0; k < g->points->len && point(g, k)->minutes <= minutes * 1.0001; k++)
-        found = point(g, k);
-    return found;
+static const WaitingPoint *mark(const WaitingGroup *g, guint k) {
+    return &g_array_index(g->marks, WaitingPoint, k);
 }
 
 static GPtrArray *curves_of(const Source *s) {
@@ -63,13 +59,12 @@ static Sheet *end_sheet(const GPtrArray *curves, WaitingEnd end) {
         sheet_column(s, name_of(curves->pdata[i]), SHEET_INTERVAL, WORDS_PERCENT);
         sheet_column(s, "Still open before", SHEET_NUMBER, WORDS_COUNT);
     }
-    for (guint k = 0; k < G_N_ELEMENTS(ticks); k++) {
-        sheet_text(s, tick_names[k]);
+    for (guint k = 0; k < WAITING_MARKS; k++) {
+        sheet_text(s, mark_names[k]);
         for (guint i = 0; i < curves->len; i++) {
-            const WaitingPoint *p = at_time(curves->pdata[i], ticks[k]);
-            sheet_interval(s, p ? p->end[end].estimate : NAN, p ? p->end[end].lower : NAN,
-                           p ? p->end[end].upper : NAN);
-            sheet_number(s, p ? p->at_risk : NAN);
+            const WaitingPoint *p = mark(curves->pdata[i], k);
+            sheet_interval(s, p->end[end].estimate, p->end[end].lower, p->end[end].upper);
+            sheet_number(s, p->at_risk);
         }
     }
     return s;
@@ -88,11 +83,13 @@ static void at_risk(Chart *c, const WaitingGroup *g, guint line, guint n_ticks) 
                         .bold = true};
     chart_label(c, &place, name_of(g));
     for (guint k = 0; k < n_ticks; k++) {
-        const WaitingPoint *p = at_time(g, ticks[k]);
-        char *text =
-            words_figure(WORDS_COUNT, p && p->minutes >= ticks[k] * 0.9 ? p->at_risk : 0, 0);
-        const ChartPlace cell = {
-            .x = ticks[k], .y = y, .y_px = true, .align = "center", .colour = "grey", .size = 12};
+        char *text = words_figure(WORDS_COUNT, mark(g, k)->at_risk, 0);
+        const ChartPlace cell = {.x = waiting_mark(k),
+                                 .y = y,
+                                 .y_px = true,
+                                 .align = "center",
+                                 .colour = "grey",
+                                 .size = 12};
         chart_label(c, &cell, text);
         g_free(text);
     }
@@ -161,8 +158,8 @@ static void name_at_ends(Chart *c, const GPtrArray *curves, WaitingEnd end, doub
 static char *end_title(const GPtrArray *curves, WaitingEnd end) {
     if (end == WAITING_LEFT) {
         const WaitingGroup *g = curves->pdata[0];
-        const WaitingPoint *p = at_time(g, 120);
-        char *share = words_figure(WORDS_PERCENT, p ? p->end[end].estimate : NAN, 0),
+        const double left = mark(g, TWO_HOURS)->end[end].estimate;
+        char *share = words_figure(WORDS_PERCENT, left, 0),
              *text = g_strdup_printf("%s of the %s had left two hours after the request", share,
                                      name_of(g));
         g_free(share);
@@ -171,8 +168,7 @@ static char *end_title(const GPtrArray *curves, WaitingEnd end) {
     GString *text = g_string_new(end == WAITING_DIED ? "Died waiting" : "Stood down");
     g_string_append(text, " within a day: ");
     for (guint i = 0; i < curves->len; i++) {
-        const WaitingPoint *p = at_time(curves->pdata[i], 1440);
-        const double estimate = p ? p->end[end].estimate : NAN;
+        const double estimate = mark(curves->pdata[i], A_DAY)->end[end].estimate;
         char *share =
             words_figure(WORDS_PERCENT, estimate, words_decimals(WORDS_PERCENT, estimate));
         g_string_append_printf(text, "%s%s %s", i ? ", " : "", name_of(curves->pdata[i]), share);
@@ -206,15 +202,18 @@ static Chart *end_chart(const GPtrArray *curves, WaitingEnd end) {
     const bool left = end == WAITING_LEFT;
     const ChartFrame frame = {98, left ? 24 : 98, 12, 104, looks[end].height};
     const double longest = longest_of(curves);
+    double ticks[WAITING_MARKS];
     guint n = 2;
-    while (n < G_N_ELEMENTS(ticks) && ticks[n - 1] < longest)
+    while (n < WAITING_MARKS && waiting_mark(n - 1) < longest)
         n++;
+    for (guint k = 0; k < n; k++)
+        ticks[k] = waiting_mark(k);
     char *head = end_title(curves, end);
     Chart *c = chart_new("curves.gp", head, looks[end].how, &frame);
     const double top =
         chart_steps(c, 'y', left ? 1 : highest_of(curves, end), left ? 5 : 4, 100, " %");
     chart_range(c, 'y', 0, left ? 1 : top);
-    chart_tics(c, 'x', n, ticks, tick_names);
+    chart_tics(c, 'x', n, ticks, mark_names);
     chart_range(c, 'x', 10, fmax(ticks[n - 1], fmin(longest, 20160)));
     for (guint i = 0; i < curves->len; i++) {
         add_curve(c, curves->pdata[i], end, i);
