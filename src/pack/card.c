@@ -120,11 +120,13 @@ static char *limits(const Source *s, const Card *c) {
 static void one_html(GString *out, const Source *s, const Card *c) {
     const WordsUnit unit = words_unit(c->indicator);
     char *value = words_figure(unit, c->all->estimate, words_decimals(unit, c->all->estimate)),
-         *between = limits(s, c);
+         *between = limits(s, c), *unknown = words_unknown(s->e, c->all);
     g_string_append(out, "<li class=\"card\">\n");
     html_element(out, "h3", "", c->title);
     html_element(out, "p", "class=\"value\"", value);
     html_element(out, "p", "class=\"limits\"", between);
+    if (unknown)
+        html_element(out, "p", "class=\"limits\"", unknown);
     if (c->network && isfinite(c->network->estimate)) {
         char *text = words_value(c->indicator, c->network->estimate),
              *line = g_strdup_printf("The network: %s", text);
@@ -153,6 +155,7 @@ static void one_html(GString *out, const Source *s, const Card *c) {
     g_string_append(out, "</li>\n");
     g_free(value);
     g_free(between);
+    g_free(unknown);
 }
 
 void card_html(GString *out, const Source *s, const GPtrArray *cards) {
@@ -165,8 +168,10 @@ void card_html(GString *out, const Source *s, const GPtrArray *cards) {
 void card_markdown(GString *out, const Source *s, const GPtrArray *cards) {
     for (guint i = 0; i < cards->len; i++) {
         const Card *c = cards->pdata[i];
-        char *value = words_estimate(s->e, c->all);
-        g_string_append_printf(out, "- %s: %s", c->title, value);
+        char *value = words_estimate(s->e, c->all), *unknown = words_unknown(s->e, c->all);
+        g_string_append_printf(out, "- %s: %s%s%s", c->title, value, unknown ? ", " : "",
+                               unknown ? unknown : "");
+        g_free(unknown);
         g_free(value);
         if (c->last && c->before) {
             char *then = quarter(c, c->before_name, c->before),

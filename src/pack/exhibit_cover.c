@@ -11,6 +11,11 @@ static void interval(Sheet *sheet, const StatsInterval *v) {
     sheet_interval(sheet, v->estimate, v->lower, v->upper);
 }
 
+// NaN where no absence is whole, so that the hours of none are known: 0 they are not.
+static double of_whole(const CoverUnit *u, double value) {
+    return u->all.absences == 0 && u->incomplete > 0 ? NAN : value;
+}
+
 static const CoverUnit *unit_of(const Source *s, uint16_t unit) {
     const Cover *cover = s->counts->cover;
     for (guint i = 0; i < cover->units->len; i++) {
@@ -53,18 +58,22 @@ static void hours_head(Sheet *sheet) {
 
 static void hours_line(Sheet *sheet, const CoverUnit *u) {
     sheet_number(sheet, (double)u->transfers);
-    interval(sheet, &u->all.per_week);
+    sheet_interval(sheet, of_whole(u, u->all.per_week.estimate), u->all.per_week.lower,
+                   u->all.per_week.upper);
     interval(sheet, &u->all.per_transfer);
-    sheet_number(sheet, u->people_whole_time);
-    interval(sheet, &u->non_clinical.hours);
+    sheet_number(sheet, of_whole(u, u->people_whole_time));
+    sheet_interval(sheet, of_whole(u, u->non_clinical.hours.estimate), u->non_clinical.hours.lower,
+                   u->non_clinical.hours.upper);
     sheet_number(sheet, u->hours_at_least);
     sheet_number(sheet, u->hours_at_most);
 }
 
 static const char *upper_basis(const Cover *cover) {
-    return g_str_equal(cover->upper_basis, "cap")       ? "the network's cap on absences"
-           : g_str_equal(cover->upper_basis, "longest") ? "the longest known absence"
-                                                        : NULL;
+    return g_str_equal(cover->upper_basis, "cap")
+               ? "at most with the network's cap on absences each"
+           : g_str_equal(cover->upper_basis, "longest")
+               ? "at most with the longest known absence each"
+               : NULL;
 }
 
 static char *hours_note(const Cover *cover, const CoverUnit *u) {
@@ -73,15 +82,17 @@ static char *hours_note(const Cover *cover, const CoverUnit *u) {
          *part = words_figure(WORDS_COUNT, (double)u->incomplete, 0),
          *maybe = words_figure(WORDS_COUNT, (double)u->maybe, 0),
          *alike = words_figure(WORDS_HOURS, u->hours_if_alike, 0);
+    const bool is_known = isfinite(u->hours_if_alike);
     char *text = g_strdup_printf(
         "An absence lasts from the sending unit's own team being ready until it is back. Hours are "
         "those of a team; whole-time people, at %s a week, count the second attendant too. Hours a "
         "week and for each transfer rest on absences with a known start and end. Those whose start "
         "or end is not known (%s) and records that may be an absence (%s) stand in the "
-        "bounds, at most with %s each. If those without start or end lasted as long as the rest, "
-        "it was %s in all. What dedicated teams would have taken over of this, "
+        "bounds, %s. %s%s%sWhat dedicated teams would have taken over of this, "
         "the command crossward replay tells from the same logs.",
-        hours, part, maybe, basis ? basis : "no limit that the logs show", alike);
+        hours, part, maybe, basis ? basis : "without an upper one, as the logs show none",
+        is_known ? "If those without start or end lasted as long as the rest, it was " : "",
+        is_known ? alike : "", is_known ? " in all. " : "");
     g_free(hours);
     g_free(part);
     g_free(maybe);
@@ -142,14 +153,17 @@ static void at_once_head(Sheet *sheet) {
 
 static void at_once_line(Sheet *sheet, const CoverUnit *u) {
     for (int k = 0; k < 3; k++)
-        sheet_number(sheet, u->at_least[k]);
+        sheet_number(sheet, of_whole(u, u->at_least[k]));
     interval(sheet, &u->overlapping[1]);
-    sheet_number(sheet, u->most_at_once);
-    sheet_number(sheet, u->longest_stretch);
-    sheet_number(sheet, u->longest_stretch_of_two);
+    sheet_number(sheet, of_whole(u, u->most_at_once));
+    sheet_number(sheet, of_whole(u, u->longest_stretch));
+    sheet_number(sheet, of_whole(u, u->longest_stretch_of_two));
 }
 
 Exhibit *exhibit_cover_at_once(const Source *s, const ExhibitKind *kind) {
+    const CoverUnit *u = unit_of(s, s->focus);
+    if (!u || u->all.absences == 0)
+        return NULL;
     Sheet *sheet =
         by_unit(s, "How many teams of a unit were away at once", at_once_head, at_once_line);
     if (!sheet)

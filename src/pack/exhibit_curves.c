@@ -323,7 +323,10 @@ static Chart *phases_chart(const GPtrArray *groups) {
 }
 
 Exhibit *exhibit_curves_phases(const Source *s, const ExhibitKind *kind) {
-    if (s->focus || !s->waiting || s->waiting->len == 0)
+    size_t chains = 0;
+    for (guint i = 0; !s->focus && s->waiting && i < s->waiting->len; i++)
+        chains += ((WaitingGroup *)s->waiting->pdata[i])->chains;
+    if (chains == 0)
         return NULL;
     return exhibit_new(kind, s->charts ? phases_chart(s->waiting) : NULL, phases_sheet(s->waiting));
 }

@@ -70,10 +70,12 @@ static void table_row(Sheet *s, const View *v, const Comparison *c) {
 }
 
 static Sheet *table(const View *v) {
+    const char *of = strcmp(v->indicator->compare, "all") == 0 ? "" : v->indicator->compare;
     char *caption = g_strdup_printf(
-        "%s%s: units against the network. Differs: q of at most 0.05, the shares of "
+        "%s%s%s%s: units against the network. Differs: q of at most 0.05, the shares of "
         "false alarms being held over all comparisons of this report",
-        v->indicator->title, adjusted(v) ? ", adjusted for case-mix" : "");
+        v->indicator->title, *of ? ", where " : "", of,
+        adjusted(v) ? ", adjusted for case-mix" : "");
     Sheet *s = sheet_new(caption);
     g_free(caption);
     sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
@@ -239,10 +241,10 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, CompareKind wante
     for (guint f = 0; s->comparisons && f < s->comparisons->funnels->len; f++) {
         const Funnel *funnel = &g_array_index(s->comparisons->funnels, Funnel, f);
         const Indicator *i = s->comparisons->catalogue->pdata[funnel->indicator];
-        if (funnel->kind != wanted || strcmp(i->name, kind->indicator) != 0 || funnel->rows == 0)
+        if (funnel->kind != wanted || strcmp(i->name, kind->indicator) != 0 || funnel->units < 2)
             continue;
         const View v = {s, funnel, i, words_unit(i)};
-        const bool chart = s->charts && i->measure != MEASURE_QUANTILE && funnel->units > 1 &&
+        const bool chart = s->charts && i->measure != MEASURE_QUANTILE &&
                            isfinite(funnel->centre) && funnel->centre > 0;
         return exhibit_new(kind, chart ? draw(&v) : NULL, table(&v));
     }

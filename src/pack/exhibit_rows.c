@@ -273,7 +273,7 @@ Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
     for (guint u = 1; w.network && u < s->e->units->len; u++) {
         key.unit = g_array_index(s->e->units, uint16_t, u);
         const Estimate *r = lookup_row(s->lookup, &key);
-        if (r && isfinite(r->estimate))
+        if (r && lookup_is_known(s->lookup, r))
             g_ptr_array_add(w.rows, (gpointer)r);
     }
     g_ptr_array_sort(w.rows, compare_estimates);

@@ -170,13 +170,13 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind period
                .all = lookup_row(s->lookup, &key),
                .kind = periods};
     Exhibit *x = NULL;
-    if (t.indicator && t.all && t.periods->len > 0 && at(&t, 0)) {
+    if (t.indicator && t.all && isfinite(t.all->estimate) && t.periods->len > 0 && at(&t, 0)) {
         t.unit = words_unit(t.indicator);
         while (g_array_index(s->e->units, uint16_t, t.place) != s->focus)
             t.place++;
         for (guint k = 0; k < t.periods->len; k++)
             t.lacking += !whole(&t, k);
-        x = exhibit_new(kind, s->charts && isfinite(t.all->estimate) ? draw(&t) : NULL, table(&t));
+        x = exhibit_new(kind, s->charts ? draw(&t) : NULL, table(&t));
     }
     g_array_unref(t.periods);
     return x;

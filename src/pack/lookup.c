@@ -2,6 +2,8 @@
 // The table of estimates is ordered by indicator, then unit: an index over these two, then a scan.
 #include "pack/lookup.h"
 
+#include <math.h>
+
 #include <string.h>
 
 struct Lookup {
@@ -69,6 +71,12 @@ const Estimate *lookup_row(const Lookup *l, const LookupKey *k) {
             return row;
     }
     return NULL;
+}
+
+bool lookup_is_known(const Lookup *l, const Estimate *r) {
+    const Indicator *i = l->e->catalogue->pdata[r->indicator];
+    return isfinite(r->estimate) &&
+           !(i->measure == MEASURE_HOURS && r->estimate == 0 && r->unknown > 0);
 }
 
 GArray *lookup_groups(const Lookup *l, const char *indicator, FieldId by) {

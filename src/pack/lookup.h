@@ -24,6 +24,9 @@ LookupKey lookup_key(const char *indicator);
 // The row, or NULL if there is none.
 const Estimate *lookup_row(const Lookup *l, const LookupKey *key);
 
+// Whether a row says anything: hours of which none is known come to 0 there, and 0 they are not.
+bool lookup_is_known(const Lookup *l, const Estimate *row);
+
 // The indicator of that name, or NULL: a network may have none of it.
 const Indicator *lookup_indicator(const Lookup *l, const char *name);
 

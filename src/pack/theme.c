@@ -148,7 +148,7 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
     key.group = c->group;
     key.quantile = c->quantile;
     const Estimate *r = lookup_row(s->lookup, &key);
-    if (!r || !isfinite(r->estimate))
+    if (!r || !lookup_is_known(s->lookup, r))
         return;
     const Indicator *i = s->e->catalogue->pdata[r->indicator];
     char *value = i->measure == MEASURE_COUNT ? words_figure(WORDS_COUNT, r->estimate, 0)
@@ -157,7 +157,11 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
     if (out->len == 0) // the clauses before it had no value
         while (*before == ';' || *before == ',' || *before == ' ')
             before++;
+    char *unknown = words_unknown(s->e, r);
     g_string_append_printf(out, "%s%s%s", before, value, c->after);
+    if (unknown)
+        g_string_append_printf(out, " (%s)", unknown);
+    g_free(unknown);
     g_free(value);
 }
 

@@ -124,6 +124,19 @@ char *words_estimate(const Estimates *e, const Estimate *r) {
     return words_interval(unit, r->estimate, r->lower, r->upper, words_decimals(unit, r->estimate));
 }
 
+char *words_unknown(const Estimates *e, const Estimate *r) {
+    const Indicator *i = e->catalogue->pdata[r->indicator];
+    const double all = r->total + (double)r->unknown;
+    if (i->measure != MEASURE_SHARE || !((double)r->unknown * 10 > all))
+        return NULL;
+    char *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0),
+         *of = words_figure(WORDS_COUNT, all, 0),
+         *text = g_strdup_printf("not known for %s of %s", unknown, of);
+    g_free(unknown);
+    g_free(of);
+    return text;
+}
+
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit) {
     const char *code = e->t->units->pdata[unit];
     const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;

@@ -31,6 +31,10 @@ char *words_interval(WordsUnit unit, double estimate, double lower, double upper
 // The same of a row, with decimals that suit it alone.
 char *words_estimate(const Estimates *e, const Estimate *row);
 
+// "not known for 88 of 127" where a share rests on less than nine in ten of its records, else NULL.
+// Free the result.
+char *words_unknown(const Estimates *e, const Estimate *row);
+
 // Name of a unit for people: of units.csv, else its code. Belongs to the arguments.
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit);
 
