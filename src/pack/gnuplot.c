@@ -252,20 +252,23 @@ static bool collect(Chart *c, const char *text, gsize length, GError **error) {
     return c->svg != NULL;
 }
 
-// Takes the pictures that have come whole out of the text; n counts them, the first is thrown away.
-static void take(Share *s, GString *text, guint *n) {
+// Takes the pictures that have come whole out of the text, of which `known` bytes were looked at
+// before; n counts them, the first is thrown away.
+static void take(Share *s, GString *text, gsize known, guint *n) {
     static const char last[] = "</svg>\n"; // a line of its own; texts in a picture are escaped
-    gsize used = 0;
-    for (char *end; (end = memmem(text->str + used, text->len - used, last, sizeof last - 1));) {
+    enum { LAST = sizeof last - 1 };
+    gsize used = 0, from = known < LAST ? 0 : known - LAST;
+    for (char *end; (end = memmem(text->str + from, text->len - from, last, LAST));) {
         const gsize begin = used;
-        used = (gsize)(end - text->str) + sizeof last - 1;
+        used = from = (gsize)(end - text->str) + LAST;
         const guint at = s->first + (*n - 1) * s->parts;
         if ((*n)++ == 0 || at >= s->charts->len || s->error)
             continue;
         collect(s->charts->pdata[at], text->str + begin, used - begin, &s->error);
         g_atomic_int_inc(&s->done);
     }
-    g_string_erase(text, 0, (gssize)used);
+    if (used > 0)
+        g_string_erase(text, 0, (gssize)used);
 }
 
 static gpointer read_pictures(gpointer data) {
@@ -281,7 +284,7 @@ static gpointer read_pictures(gpointer data) {
         while (got < 0 && errno == EINTR);
         got = MAX(got, 0);
         g_string_set_size(text, before + (gsize)got);
-        take(s, text, &n);
+        take(s, text, before, &n);
     }
     g_string_free(text, TRUE);
     return NULL;
