@@ -130,25 +130,26 @@ static const char *place_of(const SessionOptions *o) {
 }
 
 // With those of the replay, if there was one.
-static GPtrArray *settings_of(const Session *a, const SessionOptions *o, const Whatif *w) {
-    GPtrArray *list = settings_list(a, o);
-    char *own = w->trial ? whatif_own_rules(a->network) : NULL;
+static GPtrArray *settings_of(const Session *a, const SessionOptions *o, const Whatif *w,
+                              GError **error) {
+    GPtrArray *list = settings_list(a, o, error);
+    char *own = list && w->trial ? whatif_own_rules(a->network) : NULL;
     if (own) {
         settings_add(list, "replay.seed", g_strdup_printf("%d", WHATIF_SEED));
         settings_add(list, "replay.replicates", g_strdup_printf("%d", WHATIF_REPLICATES));
-        settings_add_file(list, a->network, WHATIF_RULES);
+        if (!settings_add_file(list, a->network, WHATIF_RULES, error))
+            g_clear_pointer(&list, g_ptr_array_unref);
     }
     g_free(own);
     return list;
 }
 
 static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *whatif,
-                       const char *none, const GnuplotFormats *formats, GString *said,
-                       GError **error) {
+                       const GPtrArray *settings, const char *none, const GnuplotFormats *formats,
+                       GString *said, GError **error) {
     Folder *f = folder_begin(place_of(o), o->force, error);
     if (!f)
         return false;
-    GPtrArray *settings = settings_of(a, o, whatif);
     Measured m = measure(a);
     const Source source = {.e = m.e,
                            .lookup = m.lookup,
@@ -177,7 +178,6 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
         progress_stage(a->progress, "drawing", 1, "charts");
     const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
-    g_ptr_array_unref(settings);
     measured_free(&m);
     return good;
 }
@@ -197,6 +197,7 @@ int audit_run(int argc, char **argv, GError **error) {
     GnuplotFormats formats = {0};
     Whatif whatif = {0};
     char *none = NULL;
+    GPtrArray *settings = NULL;
     GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
     (void)argc;
@@ -216,8 +217,10 @@ int audit_run(int argc, char **argv, GError **error) {
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error && !try_teams(&a, &o, &whatif, &none, error))
         code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
+    if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &whatif, error)))
+        code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, &whatif, none, &formats, said, error))
+        if (!write_pack(&a, &o, &whatif, settings, none, &formats, said, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
@@ -229,6 +232,8 @@ int audit_run(int argc, char **argv, GError **error) {
     g_string_free(said, TRUE);
     whatif_clear(&whatif);
     g_free(none);
+    if (settings)
+        g_ptr_array_unref(settings);
     session_clear(&a);
     session_clear_options(&o);
     return code;

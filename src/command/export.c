@@ -53,8 +53,7 @@ static bool write_both(const Session *a, const SessionOptions *o, const Targets 
 }
 
 static bool write_targets(const Session *a, const SessionOptions *o, const Targets *to,
-                          GError **error) {
-    GPtrArray *settings = settings_list(a, o);
+                          const GPtrArray *settings, GError **error) {
     Made made = {estimate_all(a->t, a->network, a->catalogue, &a->settings),
                  g_new(TablesInput, a->inputs->len), (const char *const *)settings->pdata};
     for (guint i = 0; i < a->inputs->len; i++) {
@@ -63,7 +62,6 @@ static bool write_targets(const Session *a, const SessionOptions *o, const Targe
     }
     const bool good = write_both(a, o, to, &made, error);
     estimate_free(made.estimates);
-    g_ptr_array_unref(settings);
     g_free(made.inputs);
     return good;
 }
@@ -107,8 +105,11 @@ int export_run(int argc, char **argv, GError **error) {
         code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
+    GPtrArray *settings = NULL;
+    if (code == COMMAND_DONE && !*error && !(settings = settings_list(&a, &o, error)))
+        code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !*error) {
-        if (!write_targets(&a, &o, &to, error))
+        if (!write_targets(&a, &o, &to, settings, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
@@ -119,6 +120,8 @@ int export_run(int argc, char **argv, GError **error) {
             session_say(&a, where);
         g_free(where);
     }
+    if (settings)
+        g_ptr_array_unref(settings);
     session_clear(&a);
     session_clear_options(&o);
     g_free(to.sqlite);
