@@ -351,16 +351,16 @@ changes_expected <- function(options) {
     if (!measure %in% c("share", "rate", "quantile", "count") || (measure == "rate" && grepl("week", indicator$per))) next
     got <- collect(indicator, records, settings$caps)
     if (measure == "rate") got$exposure <- got$exposure / as.numeric(sub(" .*$", "", indicator$per))
-    network <- function(group, of) rows[[length(rows) + 1]] <<- series_rows("all", indicator, group, measure, got, got$counted & of, got$unknown & of,
-                                                                            records, months, quarters, years, whole[[1]], span, 12)
+    network <- function(group, of) {
+      found <- series_rows("all", indicator, group, measure, got, got$counted & of, got$unknown & of, records, months, quarters, years, whole[[1]], span, 12)
+      trend <- which(found$kind == "trend")
+      if (measure == "count" && length(trend))
+        found[trend, c("steady_units", "steady_estimate", "steady_p")] <- as.list(steady_of(records, senders, got$counted, within(months)))
+      rows[[length(rows) + 1]] <<- found
+    }
     network("all", TRUE)
     if (waits(indicator)) for (code in intersect(codes_of("urgency", records$urgency), records$urgency))
       network(paste0("urgency=", code), !is.na(records$urgency) & records$urgency == code)
-    if (measure == "count") {
-      at <- which(rows[[length(rows)]]$kind == "trend")
-      if (length(at)) rows[[length(rows)]][at, c("steady_units", "steady_estimate", "steady_p")] <-
-        as.list(steady_of(records, senders, got$counted, within(months)))
-    }
     if (indicator$compare == "" && measure != "count") next
     named <- if (indicator$compare == "") TRUE else condition_holds(records, indicator$compare)
     judged <- got$counted & !is.na(named) & named
