@@ -52,7 +52,27 @@ static bool write_text(const char *path, const GString *text, GError **error) {
 }
 
 // What was found, and what is left to a person.
-static void say(const Input *input, const Sample *sample, const GPtrArray *guesses) {
+static bool has_field(const GPtrArray *guesses, const char *field) {
+    for (guint i = 0; i < guesses->len; i++)
+        if (!g_strcmp0(((Guess *)guesses->pdata[i])->field, field))
+            return true;
+    return false;
+}
+
+// What every log must have and no column seems to be.
+static void say_lacking(const GPtrArray *guesses) {
+    if (!has_field(guesses, "sending_unit"))
+        g_printerr("no column seems to be sending_unit, which every log needs: name the column of "
+                   "the unit that the patient left in the draft, or give it to any column's "
+                   "(any other)\n");
+    if (!has_field(guesses, "requested_at") && !has_field(guesses, "transfer_date") &&
+        !has_field(guesses, "departed_at"))
+        g_printerr("no column seems to be requested_at, transfer_date or departed_at, of which "
+                   "every log needs one: name it in the draft\n");
+}
+
+static void say(const Input *input, const Sample *sample, const GPtrArray *guesses,
+                const char *out) {
     unsigned found = 0, skipped = 0, values = 0, open = 0;
     for (guint i = 0; i < guesses->len; i++) {
         const Guess *g = guesses->pdata[i];
@@ -61,17 +81,21 @@ static void say(const Input *input, const Sample *sample, const GPtrArray *guess
         if (g->source_value)
             g->value ? values++ : open++;
     }
+    char *file = out ? g_path_get_basename(out) : g_strdup("FILE");
     g_printerr(
         "%s: heading on line %u, rows looked at: %zu, columns parted by %s\n"
         "columns: %u matched with fields, %u left blank (skipped unread); values: %u matched, "
         "%u left blank (unknown)\n"
-        "read each row before you use the draft: delete or correct what is wrong, then name "
-        "the file in network.ini:\n[log %s]\nmapping = FILE\n",
+        "read each row before you use the draft: delete or correct what is wrong, put it into "
+        "the network's folder and name it in network.ini there, with the unit whose log this "
+        "is:\n[log %s]\nmapping = %s\nrecorded_by = UNIT\n",
         input->name, sample->heading_row, sample->rows,
         sample->delimiter == ','   ? "commas"
         : sample->delimiter == ';' ? "semicolons"
                                    : "tabs",
-        found, skipped, values, open, input->name);
+        found, skipped, values, open, input->name, file);
+    g_free(file);
+    say_lacking(guesses);
 }
 
 static const SessionCommand command = {
@@ -112,7 +136,7 @@ int map_run(int argc, char **argv, GError **error) {
         if (!write_text(o.out, text, error))
             code = COMMAND_OUTPUT;
         else if (!o.quiet)
-            say(a.inputs->pdata[0], sample, guesses);
+            say(a.inputs->pdata[0], sample, guesses, o.out);
         g_string_free(text, TRUE);
         g_ptr_array_unref(guesses);
     }

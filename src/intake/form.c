@@ -62,6 +62,20 @@ Form form_of_cell(const char *cell) {
     return FORM_TEXT;
 }
 
+// Whether a column of decimals is one of clocks with a dot, 14.30: each has two digits behind it,
+// none past 59, which chance alone would hardly give so often.
+static gboolean are_dotted_clocks(const GPtrArray *cells) {
+    size_t clocks = 0, others = 0;
+    for (guint i = 0; i < cells->len; i++) {
+        const Numbers f = numbers_of(cells->pdata[i]);
+        const gboolean clock = f.clean && f.n == 2 && f.before[1] == '.' && f.digits[1] == 2 &&
+                               f.digits[0] <= 2 && f.value[0] <= 24 && f.value[1] <= 59;
+        clocks += clock ? 1 : 0;
+        others += !clock && *(const char *)cells->pdata[i] ? 1 : 0;
+    }
+    return clocks >= 12 && others * 10 <= clocks;
+}
+
 Form form_of_column(const GPtrArray *cells) {
     size_t count[FORM_DECIMAL + 1] = {0}, n = 0;
     for (guint i = 0; i < cells->len; i++)
@@ -74,7 +88,7 @@ Form form_of_column(const GPtrArray *cells) {
         count[FORM_DECIMAL] += count[FORM_WHOLE];
     for (int form = FORM_STAMP; n > 0 && form <= FORM_DECIMAL; form++)
         if (10 * count[form] >= 9 * n)
-            return (Form)form;
+            return form == FORM_DECIMAL && are_dotted_clocks(cells) ? FORM_CLOCK : (Form)form;
     return FORM_TEXT;
 }
 

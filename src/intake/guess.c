@@ -110,12 +110,12 @@ static double cells_fit(const GuessColumn *c, FieldId f) {
     return many && f != FIELD_events ? 0 : known_share(c, field_table[f].codes);
 }
 
-// A wide column that says that nothing happened.
-static bool is_no_event(const GuessColumn *c) {
+// Whether a text says that nothing happened.
+static bool is_nothing(const char *text) {
     static const char *const words[] = {" no event ",    " no events ",    " none ",
                                         " no incident ", " no incidents ", " no problem ",
-                                        " no problems ", " uneventful "};
-    char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
+                                        " no problems ", " uneventful ",   " nil "};
+    char *plain = vocabulary_plain(text, strlen(text));
     bool is = false;
     for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
         is = is || !strcmp(plain, words[i]);
@@ -234,7 +234,7 @@ static void assign_events(GuessColumns *g) {
         double fit = 0;
         const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &fit) : 0;
         char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
-        if (is_no_event(c) && is_yes_no(c)) {
+        if (is_nothing(c->source->head) && is_yes_no(c)) {
             c->event = true;
             c->name = 1;
             c->trust = GUESS_LIKELY;
@@ -280,6 +280,14 @@ static void add(GPtrArray *out, unsigned column, const char *source, const char 
     g_ptr_array_add(out, g);
 }
 
+// Words for a person who is to find the code.
+static char *which_code(const CodeList *list) {
+    char *names = vocabulary_codes(list),
+         *text = g_strdup_printf("no code found; write one of %s, or leave it unknown", names);
+    g_free(names);
+    return text;
+}
+
 // Rows for the cells of a column that its list of codes does not know as they stand.
 static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, const char *field,
                        const CodeList *list, GHashTable *words) {
@@ -290,14 +298,18 @@ static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, co
             (list == field_table[FIELD_age_band].codes && show_old_age(cell, strlen(cell))) ||
             (list == field_table[FIELD_events].codes && is_event_list(cell)))
             continue;
+        if (list == field_table[FIELD_events].codes && is_nothing(cell)) {
+            add(out, column, cell, field, "none", GUESS_LIKELY, g_strdup("a word for no event"));
+            continue;
+        }
         const uint8_t code = vocabulary_value(list, cell, &fit);
         add(out, column, cell, field, code ? field_code_text(list, code) : NULL,
             code == 0    ? GUESS_NONE
             : fit >= 0.9 ? GUESS_LIKELY
                          : GUESS_GUESS,
-            g_strdup(code == 0    ? "no code found; say which, or leave it unknown"
-                     : fit >= 0.9 ? "a word for this code"
-                                  : "holds a word for this code"));
+            code == 0
+                ? which_code(list)
+                : g_strdup(fit >= 0.9 ? "a word for this code" : "holds a word for this code"));
     }
 }
 

@@ -5,6 +5,7 @@
 #include "base/csvtable.h"
 #include "intake/cell.h"
 #include "intake/reader.h"
+#include "intake/vocabulary.h"
 
 #include <string.h>
 
@@ -160,7 +161,14 @@ static bool value_fits(const Making *m, FieldId field, const char *value) {
     CellRecord record;
     cell_clear(&record);
     const CellFault fault = cell_read(&record, m->pool, field, 0, value, strlen(value), &style);
-    return !fault.code || fail(m, "value", "%s can't hold '%s'", field_table[field].name, value);
+    if (!fault.code)
+        return true;
+    const CodeList *codes = field_table[field].codes;
+    char *names = codes ? vocabulary_codes(codes) : g_strdup(field_table[field].description);
+    fail(m, "value", "%s can't hold '%s', only: %s%s", field_table[field].name, value,
+         field == FIELD_events ? "none, or of " : "", names);
+    g_free(names);
+    return false;
 }
 
 // A row without source_value: the cell itself, or a time's date or clock.

@@ -171,3 +171,10 @@ GHashTable *vocabulary_words(void) {
             vocabulary_add_words(set, field_table[f].codes->codes[code].code);
     return set;
 }
+
+char *vocabulary_codes(const CodeList *list) {
+    GString *out = g_string_new(NULL);
+    for (unsigned v = 1; v <= list->n; v++)
+        g_string_append_printf(out, "%s%s", v > 1 ? ", " : "", field_code_text(list, v));
+    return g_string_free(out, FALSE);
+}

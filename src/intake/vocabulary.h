@@ -28,4 +28,7 @@ GHashTable *vocabulary_words(void);
 // Adds the words of a text to such a set.
 void vocabulary_add_words(GHashTable *set, const char *text);
 
+// All codes of a list, for a person who is to choose: "yes, no". Free the result.
+char *vocabulary_codes(const CodeList *list);
+
 #endif
