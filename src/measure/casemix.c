@@ -13,7 +13,7 @@
 #include <string.h>
 
 // A factor is a field, or the journey's length (FIELD_COUNT).
-enum { MOST_FACTORS = 9, MOST_LEVELS = 32, MOST_EXACT = 50000 };
+enum { MOST_FACTORS = 9, MOST_ONES = MOST_FACTORS + 1, MOST_LEVELS = 32, MOST_EXACT = 50000 };
 #define JOURNEY FIELD_COUNT
 
 static const double tails[] = {0.001, 0.025, 0.975, 0.999};
@@ -157,18 +157,22 @@ static void number_columns(const Records *r, Columns *c) {
     }
 }
 
-static double *design_of(const Records *r, const Columns *c) {
-    double *design = g_new0(double, r->patterns->len * c->columns + 1);
+// The columns that are 1 for each pattern, MOST_ONES places each.
+static uint16_t *ones_of(const Records *r, const Columns *c) {
+    uint16_t *ones = g_new(uint16_t, (size_t)r->patterns->len * MOST_ONES + 1);
     for (guint i = 0; i < r->patterns->len; i++) {
-        double *row = design + i * c->columns;
-        row[0] = 1;
+        uint16_t *row = ones + (size_t)i * MOST_ONES;
+        unsigned n = 0;
+        row[n++] = 0;
         for (unsigned f = 0; f < r->factors->n; f++) {
             const int at = c->column[f][g_array_index(r->patterns, Pattern, i).level[f]];
             if (at > 0)
-                row[at] = 1;
+                row[n++] = (uint16_t)at;
         }
+        while (n < MOST_ONES)
+            row[n++] = (uint16_t)c->columns;
     }
-    return design;
+    return ones;
 }
 
 // ---- fitting ----
@@ -176,11 +180,12 @@ static double *design_of(const Records *r, const Columns *c) {
 typedef struct {
     Records *r;
     Columns c;
-    double *design, *coefficients, *covariance, *risk; // risk by pattern
+    uint16_t *ones;                           // of each pattern
+    double *coefficients, *covariance, *risk; // risk by pattern
 } Fit;
 
 static void fit_clear(Fit *f) {
-    g_free(f->design);
+    g_free(f->ones);
     g_free(f->coefficients);
     g_free(f->covariance);
     g_free(f->risk);
@@ -205,11 +210,11 @@ static void shifted(double shift, const void *context, double *value, double *sl
     }
 }
 
-static void set_risks(Fit *f, bool firth) {
+static void set_risks(Fit *f, const LogisticData *d, bool firth) {
     const guint n = f->r->patterns->len;
     f->risk = g_new(double, n + 1);
     for (guint i = 0; i < n; i++)
-        f->risk[i] = logistic_risk(f->coefficients, f->design + i * f->c.columns, f->c.columns);
+        f->risk[i] = logistic_risk_of(f->coefficients, d, i);
     if (!firth)
         return;
     for (guint i = 0; i < n; i++)
@@ -221,9 +226,13 @@ static void set_risks(Fit *f, bool firth) {
 }
 
 static bool fit(Fit *f, Casemix *m) {
-    const LogisticData d = {f->design, (double *)(void *)f->r->events->data,
-                            (double *)(void *)f->r->trials->data, f->r->patterns->len,
-                            f->c.columns};
+    const LogisticData d = {NULL,
+                            (double *)(void *)f->r->events->data,
+                            (double *)(void *)f->r->trials->data,
+                            f->r->patterns->len,
+                            f->c.columns,
+                            f->ones,
+                            MOST_ONES};
     f->coefficients = g_new(double, f->c.columns);
     f->covariance = g_new(double, f->c.columns * f->c.columns);
     LogisticFit done = logistic_fit(&d, f->coefficients, f->covariance);
@@ -232,7 +241,7 @@ static bool fit(Fit *f, Casemix *m) {
         done = logistic_firth(&d, f->coefficients, f->covariance);
     if (done.status != LOGISTIC_CONVERGED)
         return false;
-    set_risks(f, m->firth);
+    set_risks(f, &d, m->firth);
     return true;
 }
 
@@ -379,7 +388,7 @@ Casemix *casemix_fit(const CountData *data, const Indicator *in, double confiden
     if (events_each(&r, &f.c) < CASEMIX_REFUSED) {
         m->reason = "fewer than 5 events a parameter";
     } else {
-        f.design = design_of(&r, &f.c);
+        f.ones = ones_of(&r, &f.c);
         m->fitted = fit(&f, m);
         m->reason = m->fitted ? m->reason : "the fit did not converge";
     }

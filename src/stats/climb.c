@@ -29,8 +29,23 @@ static double dot(const double *a, const double *b, size_t n) {
     return sum;
 }
 
+DesignRows climb_rows(const LogisticData *d) {
+    return (DesignRows){d->design, d->ones, d->rows, d->columns, d->width};
+}
+
+const double *climb_row(const LogisticData *d, size_t i, double *room) {
+    const DesignRows rows = climb_rows(d);
+    return design_row_of(&rows, i, room);
+}
+
 static double predictor(const Climb *c, size_t i) {
-    return dot(c->row + i * c->design.rank, c->at, c->design.rank);
+    if (c->row != NULL)
+        return dot(c->row + i * c->design.rank, c->at, c->design.rank);
+    const uint16_t *ones = c->data->ones + i * c->data->width;
+    double sum = 0;
+    for (size_t k = 0; k < c->data->width; k++)
+        sum += c->coefficients[ones[k]];
+    return sum;
 }
 
 static double likelihood_at(const Climb *c) {
@@ -49,8 +64,16 @@ static gsl_matrix_view whole(Climb *c) {
     return gsl_matrix_view_array(c->information, c->design.rank, c->design.rank);
 }
 
-// Information and score at the point, without penalty.
-static void add_up(Climb *c) {
+// A row's part in the information and in the score.
+static void weigh(const Climb *c, size_t i, double *weight, double *residual) {
+    double n = climb_trials(c->data, i), u = predictor(c, i);
+    *weight = n * sigmoid(u) * sigmoid(-u);
+    // y - np from the nearer end, so that risks close to 1 lose nothing
+    *residual =
+        u > 0 ? n * sigmoid(-u) - (n - c->data->events[i]) : c->data->events[i] - n * sigmoid(u);
+}
+
+static void add_up_coordinates(Climb *c) {
     size_t rank = c->design.rank;
     memset(c->score, 0, rank * sizeof *c->score);
     memset(c->information, 0, rank * rank * sizeof *c->information);
@@ -58,11 +81,8 @@ static void add_up(Climb *c) {
         if (!c->used[i])
             continue;
         const double *z = c->row + i * rank;
-        double n = climb_trials(c->data, i), u = predictor(c, i);
-        double weight = n * sigmoid(u) * sigmoid(-u);
-        // y - np from the nearer end, so that risks close to 1 lose nothing
-        double residual = u > 0 ? n * sigmoid(-u) - (n - c->data->events[i])
-                                : c->data->events[i] - n * sigmoid(u);
+        double weight, residual;
+        weigh(c, i, &weight, &residual);
         for (size_t j = 0; j < rank; j++) {
             c->score[j] += residual * z[j];
             double wz = weight * z[j];
@@ -70,6 +90,30 @@ static void add_up(Climb *c) {
                 c->information[j * rank + k] += wz * z[k];
         }
     }
+}
+
+// By column, only where there are ones, and then brought to the coordinates.
+static void add_up_ones(Climb *c) {
+    const size_t columns = c->data->columns, width = c->data->width;
+    double *score = c->cross + columns * columns;
+    memset(c->cross, 0, columns * (columns + 1) * sizeof *c->cross);
+    for (size_t i = 0; i < c->data->rows; i++) {
+        if (!c->used[i])
+            continue;
+        const uint16_t *ones = c->data->ones + i * width;
+        double weight, residual;
+        weigh(c, i, &weight, &residual);
+        for (size_t j = 0; j < width && ones[j] < columns; j++) {
+            score[ones[j]] += residual;
+            for (size_t k = 0; k <= j; k++)
+                c->cross[ones[j] * columns + ones[k]] += weight;
+        }
+    }
+    for (size_t j = 0; j < columns; j++)
+        for (size_t k = 0; k < j; k++)
+            c->cross[k * columns + j] = c->cross[j * columns + k];
+    design_row(&c->design, score, c->score);
+    design_cross(&c->design, c->cross, c->information, c->room);
 }
 
 // Half the log determinant of the information of the coefficients, given the factor.
@@ -96,10 +140,13 @@ static double leverage(const Climb *c, const double *z, double *solved) {
 // Firth's term: each row's leverage times (1/2 - p).
 static void add_penalty(Climb *c) {
     size_t rank = c->design.rank;
+    double *own = c->room + c->data->columns;
     for (size_t i = 0; i < c->data->rows; i++) {
         if (!c->used[i])
             continue;
-        const double *z = c->row + i * rank;
+        if (c->row == NULL)
+            design_row(&c->design, climb_row(c->data, i, c->room), own);
+        const double *z = c->row == NULL ? own : c->row + i * rank;
         double u = predictor(c, i);
         double weight = climb_trials(c->data, i) * sigmoid(u) * sigmoid(-u);
         double pull = weight * leverage(c, z, c->step) * -tanh(u / 2) / 2;
@@ -118,8 +165,13 @@ static bool factor(Climb *c) {
 
 // Everything at the point. False if the information is singular.
 static bool look(Climb *c) {
+    if (c->row == NULL)
+        design_coefficients(&c->design, c->at, c->coefficients);
     c->likelihood = likelihood_at(c);
-    add_up(c);
+    if (c->row == NULL)
+        add_up_ones(c);
+    else
+        add_up_coordinates(c);
     if (!factor(c))
         return false;
     if (c->firth)
@@ -182,14 +234,14 @@ static bool improves_all(const Climb *c, const double *direction, double toleran
     double largest = 0;
     for (size_t i = 0; i < d->rows; i++)
         if (c->used[i])
-            largest = fmax(largest, fabs(dot(d->design + i * d->columns, direction, d->columns)));
+            largest = fmax(largest, fabs(dot(climb_row(d, i, c->room), direction, d->columns)));
     if (!(largest > 0))
         return false;
     for (size_t i = 0; i < d->rows; i++) {
         rest[i] = c->used[i];
         if (!c->used[i])
             continue;
-        double change = dot(d->design + i * d->columns, direction, d->columns) / largest;
+        double change = dot(climb_row(d, i, c->room), direction, d->columns) / largest;
         bool none = d->events[i] == 0, all = d->events[i] == climb_trials(d, i);
         if (fabs(change) <= tolerance)
             continue;
@@ -206,7 +258,8 @@ static bool exact_direction(const Climb *c, const bool *rest, const double *roug
                             double *combination) {
     Design remaining;
     size_t columns = c->data->columns;
-    if (!design_open(&remaining, c->data->design, rest, c->data->rows, columns, columns))
+    const DesignRows rows = climb_rows(c->data);
+    if (!design_open(&remaining, &rows, rest, columns))
         return false;
     memset(exact, 0, columns * sizeof *exact);
     for (size_t k = remaining.rank; k < columns; k++) {
@@ -233,11 +286,13 @@ static bool separates(const Climb *c, bool *rest, double *direction, double *roo
 
 bool climb_open(Climb *c, size_t last) {
     const LogisticData *d = c->data;
-    if (!design_open(&c->design, d->design, c->used, d->rows, d->columns, last))
+    const DesignRows rows = climb_rows(d);
+    if (!design_open(&c->design, &rows, c->used, last))
         return false;
-    size_t rank = c->design.rank;
+    size_t rank = c->design.rank, columns = d->columns;
+    const size_t by_row = d->design != NULL ? d->rows * rank : columns * (columns + 2) + 1;
     c->free = rank;
-    c->at = calloc(rank * (rank + 3) + d->rows * rank + 1, sizeof *c->at);
+    c->at = calloc(rank * (rank + 3) + columns * (rank + 1) + by_row + 1, sizeof *c->at);
     if (c->at == NULL) {
         design_close(&c->design);
         return false;
@@ -245,10 +300,13 @@ bool climb_open(Climb *c, size_t last) {
     c->score = c->at + rank;
     c->step = c->score + rank;
     c->information = c->step + rank;
-    c->row = c->information + rank * rank;
-    for (size_t i = 0; i < d->rows; i++)
+    c->room = c->information + rank * rank;
+    c->row = d->design != NULL ? c->room + columns * (rank + 1) : NULL;
+    c->cross = d->design != NULL ? NULL : c->room + columns * (rank + 1);
+    c->coefficients = d->design != NULL ? NULL : c->cross + columns * (columns + 1);
+    for (size_t i = 0; i < d->rows && c->row != NULL; i++)
         if (c->used[i])
-            design_row(&c->design, d->design + i * d->columns, c->row + i * rank);
+            design_row(&c->design, d->design + i * columns, c->row + i * rank);
     return true;
 }
 

@@ -15,7 +15,10 @@ typedef struct {
     Design design;
     size_t free; // coordinates that move: all, or all but the last while that is held
     double *at;  // the point: design.rank coordinates
-    double *row; // coordinates of every row, rank numbers each
+    double *row; // coordinates of every row, rank numbers each; NULL: rows given by their ones
+    double *coefficients, *cross; // at the point, only for those: columns + 1 with a 0 at the end;
+                                  // score and information by column, columns x (columns + 1)
+    double *room;                 // columns x (rank + 1) numbers
     double *score, *step, *information; // at the point: rank, rank, rank x rank (Cholesky factor)
     double likelihood, penalty; // kernel log-likelihood; half the log determinant of information
     unsigned iterations;
@@ -36,5 +39,9 @@ double climb_objective(const Climb *climb);
 
 // trials[i], or 1.
 double climb_trials(const LogisticData *data, size_t i);
+
+// The matrix of the data, and its row i: in place, or written to room (columns numbers).
+DesignRows climb_rows(const LogisticData *data);
+const double *climb_row(const LogisticData *data, size_t i, double *room);
 
 #endif

@@ -80,26 +80,37 @@ static void invert(Design *d, double length) {
             r[i * p + j] *= length;
 }
 
-static size_t rotate_rows(Design *d, const double *rows, const bool *used, size_t n, double *v) {
+const double *design_row_of(const DesignRows *rows, size_t i, double *room) {
+    if (rows->values != NULL)
+        return rows->values + i * rows->columns;
+    const uint16_t *ones = rows->ones + i * rows->width;
+    memset(room, 0, rows->columns * sizeof *room);
+    for (size_t k = 0; k < rows->width && ones[k] < rows->columns; k++)
+        room[ones[k]] = 1;
+    return room;
+}
+
+// room: 2 columns numbers.
+static size_t rotate_rows(Design *d, const DesignRows *rows, const bool *used, double *room) {
     size_t count = 0;
-    for (size_t i = 0; i < n; i++) {
+    double *v = room + d->columns;
+    for (size_t i = 0; i < rows->n; i++) {
         if (used != NULL && !used[i])
             continue;
-        for (size_t j = 0; j < d->columns; j++)
-            v[j] = rows[i * d->columns + d->kept[j]];
+        memcpy(v, design_row_of(rows, i, room), d->columns * sizeof *v);
         rotate_in(d->triangle, d->columns, d->columns, v);
         count++;
     }
     return count;
 }
 
-bool design_open(Design *design, const double *rows, const bool *used, size_t n, size_t columns,
-                 size_t last) {
+bool design_open(Design *design, const DesignRows *rows, const bool *used, size_t last) {
+    const size_t columns = rows->columns;
     Design d = {.columns = columns,
                 .rank = columns,
                 .kept = calloc(columns + 1, sizeof *d.kept),
                 .triangle = calloc(columns * columns + 1, sizeof *d.triangle)};
-    double *room = calloc(columns * (columns + 1) + 1, sizeof *room);
+    double *room = calloc(columns * (columns + 2) + 1, sizeof *room);
     if (d.kept == NULL || d.triangle == NULL || room == NULL) {
         free(room);
         design_close(&d);
@@ -107,7 +118,7 @@ bool design_open(Design *design, const double *rows, const bool *used, size_t n,
     }
     for (size_t j = 0; j < columns; j++)
         d.kept[j] = j;
-    size_t count = rotate_rows(&d, rows, used, n, room), dependent;
+    size_t count = rotate_rows(&d, rows, used, room), dependent;
     while ((dependent = first_dependent(d.triangle, columns, d.rank)) < d.rank) {
         move_column(&d, dependent, columns - 1, room);
         d.rank--;
@@ -135,6 +146,18 @@ void design_row(const Design *d, const double *row, double *coordinates) {
         for (size_t i = 0; i <= j; i++)
             sum += row[d->kept[i]] * d->triangle[i * d->columns + j];
         coordinates[j] = sum;
+    }
+}
+
+void design_cross(const Design *d, const double *cross, double *result, double *room) {
+    const size_t p = d->columns, rank = d->rank;
+    double *half = room + p;
+    for (size_t i = 0; i < p; i++)
+        design_row(d, cross + i * p, half + i * rank);
+    for (size_t k = 0; k < rank; k++) {
+        for (size_t i = 0; i < p; i++)
+            room[i] = half[i * rank + k];
+        design_row(d, room, result + k * rank);
     }
 }
 

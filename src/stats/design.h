@@ -6,6 +6,18 @@
 
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
+
+// A matrix, n x columns, finite: row by row in values, or (values NULL) of zeros and ones, where
+// ones[i * width ..] names the columns that are 1 in row i, ascending, filled up with `columns`.
+typedef struct {
+    const double *values;
+    const uint16_t *ones;
+    size_t n, columns, width;
+} DesignRows;
+
+// Row i: in place, or written to room (columns numbers).
+const double *design_row_of(const DesignRows *rows, size_t i, double *room);
 
 // X R = Z: X the kept columns of the rows used, R upper triangular, Z'Z = the number of rows used.
 typedef struct {
@@ -20,14 +32,18 @@ typedef struct {
 // Computations, 5.2.5). Columns are taken in their order; one whose part outside those
 // taken before is below 1e-9 of its length is dropped, as R's glm drops it. `last` (columns: none),
 // if kept, is then put last of the kept.
-// rows: n x columns, row by row, finite; used[i]: whether row i counts (NULL: all). False if memory
-// runs out, else to be closed with design_close.
-bool design_open(Design *design, const double *rows, const bool *used, size_t n, size_t columns,
-                 size_t last);
+// used[i]: whether row i counts (NULL: all). False if memory runs out, else to be closed with
+// design_close.
+bool design_open(Design *design, const DesignRows *rows, const bool *used, size_t last);
 void design_close(Design *design);
 
 // Coordinates of a row: rank numbers.
 void design_row(const Design *design, const double *row, double *coordinates);
+
+// X'WX of the columns (columns x columns, symmetric) to the same of the coordinates (rank x rank).
+// room: columns x (rank + 1) numbers. Loses digits where columns are nearly combinations of others,
+// as indicators of levels are not.
+void design_cross(const Design *design, const double *cross, double *result, double *room);
 
 // Coefficients of all columns from those of the coordinates; 0 for dropped columns.
 void design_coefficients(const Design *design, const double *coordinates, double *coefficients);

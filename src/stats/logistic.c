@@ -85,17 +85,20 @@ static void mark_infinite(const Climb *c, const double *sign, double *coefficien
 
 // Signs of the coefficients that a direction moves, where none is noted yet: what it adds to the
 // predictor of some row must count against what it adds in all.
-static void note_signs(const LogisticData *d, const double *direction, double *sign) {
+static void note_signs(const Climb *c, const double *direction, double *sign) {
+    const LogisticData *d = c->data;
     double largest = 0;
     for (int pass = 0; pass < 2; pass++)
-        for (size_t i = 0; i < d->rows; i++)
+        for (size_t i = 0; i < d->rows; i++) {
+            const double *row = climb_row(d, i, c->room);
             for (size_t j = 0; j < d->columns; j++) {
-                double share = d->design[i * d->columns + j] * direction[j];
+                double share = row[j] * direction[j];
                 if (pass == 0)
                     largest = fmax(largest, fabs(share));
                 else if (sign[j] == 0 && fabs(share) > 1e-9 * largest)
                     sign[j] = direction[j] > 0 ? 1 : -1;
             }
+        }
 }
 
 static bool is_possible(const LogisticData *d) {
@@ -106,7 +109,7 @@ static bool is_possible(const LogisticData *d) {
             return false;
         n += t;
     }
-    for (size_t i = 0; i < d->rows * d->columns; i++)
+    for (size_t i = 0; d->design != NULL && i < d->rows * d->columns; i++)
         if (!isfinite(d->design[i]))
             return false;
     return n > 0 && d->columns > 0;
@@ -160,7 +163,7 @@ static LogisticFit fit_all(const LogisticData *data, Room *r, bool firth, double
         fit.status = climb_run(&c, r->rest, r->direction, r->numbers);
         fit.iterations += c.iterations;
         if (fit.status == LOGISTIC_SEPARATED) {
-            note_signs(data, r->direction, r->sign);
+            note_signs(&c, r->direction, r->sign);
             memcpy(r->used, r->rest, data->rows * sizeof *r->used);
             separated = true;
         } else if (fit.status == LOGISTIC_CONVERGED) {
@@ -290,5 +293,16 @@ double logistic_risk(const double *coefficients, const double *row, size_t colum
     for (size_t j = 0; j < columns; j++)
         if (!isnan(coefficients[j]) && row[j] != 0)
             sum += coefficients[j] * row[j];
+    return 1 / (1 + exp(-sum));
+}
+
+double logistic_risk_of(const double *coefficients, const LogisticData *d, size_t i) {
+    if (d->design != NULL)
+        return logistic_risk(coefficients, d->design + i * d->columns, d->columns);
+    const uint16_t *ones = d->ones + i * d->width;
+    double sum = 0;
+    for (size_t k = 0; k < d->width && ones[k] < d->columns; k++)
+        if (!isnan(coefficients[ones[k]]))
+            sum += coefficients[ones[k]];
     return 1 / (1 + exp(-sum));
 }

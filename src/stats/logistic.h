@@ -7,14 +7,19 @@
 #include "stats/interval.h"
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 // What is fitted: events[i] of trials[i] (NULL: 1 each) for the covariates of row i of design, rows
 // x columns, row by row. An intercept is a column of ones, put there by the caller. Equal rows are
-// best put together, with their trials: work and memory are rows x columns. Read only; working
-// memory is freed before the return.
+// best put together, with their trials: work and memory are rows x columns. Where every covariate
+// is 0 or 1, ones may be given in place of design (NULL): ones[i * width ..] are the columns that
+// are 1 in row i, ascending, filled up with the number of columns; work and memory are then rows x
+// width. Read only; working memory is freed before the return.
 typedef struct {
     const double *design, *events, *trials;
     size_t rows, columns;
+    const uint16_t *ones;
+    size_t width;
 } LogisticData;
 
 typedef enum {
@@ -63,5 +68,8 @@ StatsInterval logistic_wald(double coefficient, double variance, double confiden
 // Risk, 0 to 1, of a row of covariates (columns numbers). Dropped coefficients (NaN) count as 0;
 // an infinite one gives risk 0 or 1 where its covariate is not 0, and NaN against its opposite.
 double logistic_risk(const double *coefficients, const double *row, size_t columns);
+
+// The same for row i of the data.
+double logistic_risk_of(const double *coefficients, const LogisticData *data, size_t i);
 
 #endif

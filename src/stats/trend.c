@@ -180,7 +180,7 @@ TrendFit trend_logistic(const double *events, const double *trials, const double
         design[2 * i] = 1;
         design[2 * i + 1] = time_of(&s, i);
     }
-    LogisticData data = {design, events, trials, k, 2};
+    LogisticData data = {design, events, trials, k, 2, NULL, 0};
     LogisticFit model = logistic_fit(&data, b, v);
     bool usable = model.status == LOGISTIC_CONVERGED || model.status == LOGISTIC_SEPARATED;
     if (usable && model.parameters == 2 && !isnan(b[1])) {

@@ -12,8 +12,8 @@ enum { MOST_COLUMNS = 10 };
 
 static LogisticData data_of(const OracleList *given) {
     size_t columns = (size_t)given[3].values[0];
-    return (LogisticData){given[0].values, given[1].values, given[2].values, given[0].n / columns,
-                          columns};
+    return (LogisticData){
+        given[0].values, given[1].values, given[2].values, given[0].n / columns, columns, NULL, 0};
 }
 
 typedef LogisticFit (*Fit)(const LogisticData *, double *, double *);

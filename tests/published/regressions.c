@@ -23,7 +23,7 @@ typedef struct {
 } Model;
 
 static LogisticData data_of(const Model *m) {
-    return (LogisticData){m->design, m->events, m->trials, m->rows, m->columns};
+    return (LogisticData){m->design, m->events, m->trials, m->rows, m->columns, NULL, 0};
 }
 
 static void add_row(Model *m, double events, double trials, const double *covariates) {

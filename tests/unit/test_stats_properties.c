@@ -468,14 +468,14 @@ START_TEST(regressions) {
             n[i] = 1 + (double)gsl_rng_uniform_int(r, 4);
             y[i] = gsl_ran_binomial(r, 1 / (1 + exp(1 - x[i * COLUMNS + 1])), (unsigned)n[i]);
         }
-        LogisticData data = {x, y, n, ROWS, COLUMNS};
+        LogisticData data = {x, y, n, ROWS, COLUMNS, NULL, 0};
         double backwards[ROWS * COLUMNS], others[ROWS], trials[ROWS], expected = 0, observed = 0;
         for (int i = 0; i < ROWS; i++) { // rows in reverse, events and non-events swapped
             memcpy(backwards + i * COLUMNS, x + (ROWS - 1 - i) * COLUMNS, COLUMNS * sizeof *x);
             trials[i] = n[ROWS - 1 - i];
             others[i] = trials[i] - y[ROWS - 1 - i];
         }
-        LogisticData mirror = {backwards, others, trials, ROWS, COLUMNS};
+        LogisticData mirror = {backwards, others, trials, ROWS, COLUMNS, NULL, 0};
         typedef LogisticFit (*Fit)(const LogisticData *, double *, double *);
         static const Fit fits[] = {logistic_fit, logistic_firth};
         for (int f = 0; f < 2; f++) {
