@@ -16,6 +16,9 @@
 enum { MOST_FACTORS = 9, MOST_ONES = MOST_FACTORS + 1, MOST_LEVELS = 32, MOST_EXACT = 50000 };
 #define JOURNEY FIELD_COUNT
 
+// What of a unit's distribution is left away at first, and p above which that is good enough.
+static const double least[] = {1e-45, 1e-110, 1e-290}, enough[] = {INFINITY, 1e-19, 1e-84};
+
 static const double tails[] = {0.001, 0.025, 0.975, 0.999};
 static const char *const journeys[] = {"unknown", "under-30", "30-59", "60-119", "120-or-more"};
 
@@ -293,8 +296,13 @@ static void judge_unit(CasemixUnit *u, const double *risk, size_t n) {
         return;
     }
     double *points = g_new(double, n + 1);
-    const bool good = n > 0 && poisson_binomial_points(risk, n, points);
-    u->p = good ? expected_p(points, n, (size_t)u->observed) : NAN;
+    bool good = n > 0;
+    u->p = NAN;
+    // farther out only where the count is there: n^2 of what is left away is nothing beside p
+    for (int i = 0; i < 3 && good && !(u->p > enough[i]); i++) {
+        good = poisson_binomial_part(risk, n, least[i], points);
+        u->p = good ? expected_p(points, n, (size_t)u->observed) : NAN;
+    }
     for (int i = 0; i < 4; i++)
         u->limit[i] = good ? expected_limit(points, n, u->expected, tails[i]) : NAN;
     g_free(points);

@@ -3,31 +3,79 @@
 #include "stats/poisson_binomial.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 // Probabilities below this are cut off at the ends: far below what any p-value needs, and it keeps
 // the work to the part of the range where the distribution is.
 static const double negligible = 1e-290;
 
-bool poisson_binomial_points(const double *p, size_t n, double *points) {
+// So many trials are taken one at a time; more are halved, never into parts below LEAST.
+enum { LEAST = 24, FEW = 2 * LEAST };
+
+// Where a distribution is: its probabilities outside low..high are 0.
+typedef struct {
+    size_t low, high;
+} Range;
+
+static Range trim(double *points, Range r, double least) {
+    while (r.low < r.high && points[r.low] < least)
+        points[r.low++] = 0;
+    while (r.high > r.low && points[r.high] < least)
+        points[r.high--] = 0;
+    return r;
+}
+
+static Range one_by_one(const double *p, size_t n, double least, double *points) {
+    Range r = {0, 0};
+    memset(points, 0, (n + 1) * sizeof *points);
+    points[0] = 1;
+    for (size_t i = 0; i < n; i++) {
+        double q = 1 - p[i];
+        r.high++;
+        for (size_t k = r.high; k > r.low; k--)
+            points[k] = points[k] * q + points[k - 1] * p[i];
+        points[r.low] *= q;
+        r = trim(points, r, least);
+    }
+    return r;
+}
+
+// Places for the points of n trials and of all the parts that they are halved into.
+static size_t places(size_t n) {
+    return n + (n < LEAST ? 1 : n / LEAST);
+}
+
+// points, room: places(n) each.
+static Range by_halves(const double *p, size_t n, double least, double *points, double *room) {
+    if (n <= FEW)
+        return one_by_one(p, n, least, points);
+    const size_t half = n / 2, next = places(half);
+    double *left = room, *right = room + next;
+    const Range a = by_halves(p, half, least, left, points);
+    const Range b = by_halves(p + half, n - half, least, right, points + next);
+    memset(points, 0, (n + 1) * sizeof *points);
+    for (size_t i = a.low; i <= a.high; i++)
+        for (size_t k = b.low; k <= b.high; k++)
+            points[i + k] += left[i] * right[k];
+    return trim(points, (Range){a.low + b.low, a.high + b.high}, least);
+}
+
+bool poisson_binomial_part(const double *p, size_t n, double least, double *points) {
     for (size_t i = 0; i < n; i++)
         if (!(p[i] >= 0 && p[i] <= 1))
             return false;
-    memset(points, 0, (n + 1) * sizeof *points);
-    points[0] = 1;
-    size_t low = 0, high = 0;
-    for (size_t i = 0; i < n; i++) {
-        double q = 1 - p[i];
-        high++;
-        for (size_t k = high; k > low; k--)
-            points[k] = points[k] * q + points[k - 1] * p[i];
-        points[low] *= q;
-        while (low < high && points[low] < negligible)
-            points[low++] = 0;
-        while (high > low && points[high] < negligible)
-            points[high--] = 0;
-    }
+    double *room = malloc(2 * places(n) * sizeof *room);
+    if (room == NULL)
+        return false;
+    by_halves(p, n, least, room, room + places(n));
+    memcpy(points, room, (n + 1) * sizeof *points);
+    free(room);
     return true;
+}
+
+bool poisson_binomial_points(const double *p, size_t n, double *points) {
+    return poisson_binomial_part(p, n, negligible, points);
 }
 
 // Summed from the far end, small to large.
