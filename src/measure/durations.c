@@ -6,7 +6,7 @@
 #include <string.h>
 
 typedef struct {
-    uint32_t minutes, row;
+    uint32_t key, row; // minutes, or of an overlap the start, from the least of its type on
     uint16_t month : 15, judged : 1; // of the record
     uint16_t place;
 } Item;
@@ -24,21 +24,30 @@ typedef struct {
     void *user;
 } Deal;
 
-// Sorts by minutes, keeping the order of equal ones, 11 bits a pass; other: room for as many.
-static void sort_items(Item *item, size_t n, Item *other) {
+static uint32_t key_of(const Item *item) {
+    return item->key;
+}
+
+static uint32_t unit_of(const Item *item) {
+    return item->place;
+}
+
+// Sorts by what `of` tells, keeping the order of equal ones, 11 bits a pass; other: room for as
+// many.
+static void sort_items(Item *item, size_t n, Item *other, uint32_t (*of)(const Item *)) {
     enum { BITS = 11, BUCKETS = 1 << BITS };
     uint32_t most = 0;
     for (size_t i = 0; i < n; i++)
-        most = MAX(most, item[i].minutes);
+        most = MAX(most, of(&item[i]));
     Item *from = item, *to = other;
     for (int shift = 0; shift < 32 && most >> shift > 0; shift += BITS) {
         size_t start[BUCKETS + 1] = {0};
         for (size_t i = 0; i < n; i++)
-            start[(from[i].minutes >> shift) % BUCKETS + 1]++;
+            start[(of(&from[i]) >> shift) % BUCKETS + 1]++;
         for (int b = 0; b < BUCKETS; b++)
             start[b + 1] += start[b];
         for (size_t i = 0; i < n; i++)
-            to[start[(from[i].minutes >> shift) % BUCKETS]++] = from[i];
+            to[start[(of(&from[i]) >> shift) % BUCKETS]++] = from[i];
         Item *swap = from;
         from = to;
         to = swap;
@@ -47,17 +56,28 @@ static void sort_items(Item *item, size_t n, Item *other) {
         memcpy(item, from, n * sizeof *item);
 }
 
+// By minutes; for an overlap by sending unit and start.
+static void sort(Deal *w) {
+    Item *other = g_new(Item, w->n + 1);
+    sort_items(w->item, w->n, other, key_of);
+    if (w->in->measure == MEASURE_OVERLAP)
+        sort_items(w->item, w->n, other, unit_of);
+    g_free(other);
+}
+
 // How many different durations there are.
 static size_t different(const Deal *w) {
     size_t k = 0;
     for (size_t i = 0; i < w->n; i++)
-        k += i == 0 || w->item[i].minutes != w->item[i - 1].minutes;
+        k += i == 0 || w->item[i].key != w->item[i - 1].key;
     return k;
 }
 
 static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
     const uint16_t *sender = transfers_units(w->d->t, FIELD_sending_unit);
+    const int32_t *start =
+        w->in->measure == MEASURE_OVERLAP ? transfers_times(w->d->t, w->in->from) : NULL;
     Condition *narrow = judged ? condition_parse(w->in->compare, NULL) : NULL;
     CountRecord block[COUNT_BLOCK];
     uint8_t condition[COUNT_BLOCK] = {0};
@@ -69,9 +89,10 @@ static void collect(Deal *w, bool judged) {
         for (size_t i = 0; i < some; i++)
             if (block[i].state == COUNT_IN)
                 w->item[w->n++] =
-                    (Item){(uint32_t)block[i].minutes, (uint32_t)(first + i),
-                           w->d->month[first + i] & 0x7fffu, condition[i] == CONDITION_TRUE,
-                           w->d->place[sender[first + i]]};
+                    (Item){start ? (uint32_t)start[first + i] - (uint32_t)INT32_MIN
+                                 : (uint32_t)block[i].minutes,
+                           (uint32_t)(first + i), w->d->month[first + i] & 0x7fffu,
+                           condition[i] == CONDITION_TRUE, w->d->place[sender[first + i]]};
     }
     if (narrow)
         condition_free(narrow);
@@ -146,7 +167,7 @@ static void deal(const Deal *w, const DurationsFace *f) {
         if (cell[i] == cells)
             continue;
         const bool quantile = w->in->measure == MEASURE_QUANTILE;
-        w->dealt[start[cell[i]]++] = quantile ? w->item[i].minutes : w->item[i].row;
+        w->dealt[start[cell[i]]++] = quantile ? w->item[i].key : w->item[i].row;
     }
     for (size_t c = 0; c < cells; c++) {
         const unsigned period = (unsigned)(c % periods), place = (unsigned)(c / periods / groups);
@@ -168,11 +189,7 @@ void durations_deal(const CountData *data, const Indicator *indicator, const Dur
     for (size_t f = 0; f < n; f++)
         judged = judged || faces[f].judged;
     collect(&w, judged);
-    if (indicator->measure == MEASURE_QUANTILE) {
-        Item *other = g_new(Item, w.n + 1);
-        sort_items(w.item, w.n, other);
-        g_free(other);
-    }
+    sort(&w);
     w.cell = g_new(uint32_t, w.n + 1);
     w.dealt = g_new(uint32_t, w.n + 1);
     w.runs = g_new(double, 2 * (different(&w) + 1));

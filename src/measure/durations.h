@@ -13,7 +13,7 @@ typedef struct {
     unsigned group;
     size_t n;
     Runs minutes;         // of a quantile, else empty
-    const uint32_t *rows; // records in store order (overlap), else NULL
+    const uint32_t *rows; // records by sending unit and start (overlap), else NULL
 } DurationsCell;
 
 // Cells of each unit or of all, of a breakdown or of none, for one kind of period.

@@ -5,19 +5,6 @@
 #include "stats/overlap.h"
 
 #include <math.h>
-#include <stdlib.h>
-
-typedef struct {
-    uint16_t unit;
-    int32_t start, end;
-} Absence;
-
-static int by_unit(const void *a, const void *b) {
-    const Absence *x = a, *y = b;
-    if (x->unit != y->unit)
-        return x->unit < y->unit ? -1 : 1;
-    return x->start < y->start ? -1 : x->start > y->start;
-}
 
 GArray *overlapping_weeks(const Network *network, int32_t from, int32_t to) {
     GArray *edges = g_array_new(FALSE, FALSE, sizeof(int64_t));
@@ -39,25 +26,24 @@ StatsInterval overlapping_share(const Transfers *t, const Network *network,
     StatsInterval nothing = {NAN, NAN, NAN};
     if (n_rows == 0)
         return nothing;
-    Absence *a = g_new(Absence, n_rows);
+    const uint16_t *unit = transfers_units(t, FIELD_sending_unit);
     int64_t *start = g_new(int64_t, n_rows), *end = g_new(int64_t, n_rows);
     int32_t from = INT32_MAX, to = INT32_MIN;
     for (size_t i = 0; i < n_rows; i++) {
-        const uint32_t r = rows[i];
-        a[i] =
-            (Absence){transfers_units(t, FIELD_sending_unit)[r],
-                      transfers_times(t, indicator->from)[r], transfers_times(t, indicator->to)[r]};
-        from = MIN(from, a[i].start), to = MAX(to, a[i].end);
+        const int32_t starts = transfers_times(t, indicator->from)[rows[i]],
+                      ends = transfers_times(t, indicator->to)[rows[i]];
+        start[i] = starts, end[i] = ends;
+        from = MIN(from, starts), to = MAX(to, ends);
     }
-    qsort(a, n_rows, sizeof *a, by_unit);
     GArray *edges = overlapping_weeks(network, from, to);
     const size_t weeks = edges->len > 0 ? edges->len - 1 : 0;
     double *one = g_new0(double, weeks + 1), *two = g_new0(double, weeks + 1);
     for (size_t first = 0; first < n_rows;) {
-        size_t n = 0;
-        for (; first + n < n_rows && a[first + n].unit == a[first].unit; n++)
-            start[n] = a[first + n].start, end[n] = a[first + n].end;
-        overlap_weeks(n, start, end, weeks, (const int64_t *)(void *)edges->data, one, two);
+        size_t n = 1;
+        while (first + n < n_rows && unit[rows[first + n]] == unit[rows[first]])
+            n++;
+        overlap_weeks(n, start + first, end + first, weeks, (const int64_t *)(void *)edges->data,
+                      one, two);
         first += n;
     }
     const StatsInterval share = overlap_ratio(weeks, one, two, confidence);
@@ -66,6 +52,5 @@ StatsInterval overlapping_share(const Transfers *t, const Network *network,
     g_free(two);
     g_free(start);
     g_free(end);
-    g_free(a);
     return share;
 }

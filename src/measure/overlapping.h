@@ -6,9 +6,9 @@
 #include "measure/catalogue.h"
 #include "stats/interval.h"
 
-// rows: n_rows rows of t whose duration is valid. Overlap is sought within each sending unit and
-// summed over units, by the local Monday weeks from the first absence's start to the last one's
-// end. A proportion with limits, see stats/overlap.h.
+// rows: n_rows rows of t whose duration is valid, by sending unit and start. Overlap is sought
+// within each sending unit and summed over units, by the local Monday weeks from the first
+// absence's start to the last one's end. A proportion with limits, see stats/overlap.h.
 StatsInterval overlapping_share(const Transfers *t, const Network *network,
                                 const Indicator *indicator, const uint32_t *rows, size_t n_rows,
                                 double confidence);

@@ -7,16 +7,18 @@
 #include <math.h>
 #include <stdlib.h>
 
-typedef struct {
-    int64_t at;
-    int step; // +1 starts, -1 ends
-} Edge;
-
 static int by_time(const void *a, const void *b) {
-    const Edge *x = a, *y = b;
-    if (x->at != y->at)
-        return x->at < y->at ? -1 : 1;
-    return x->step - y->step; // half-open: ends come before starts
+    const int64_t x = *(const int64_t *)a, y = *(const int64_t *)b;
+    return (x > y) - (x < y);
+}
+
+// Puts n minutes in order that most often are so already.
+static void put_in_order(int64_t *at, size_t n) {
+    for (size_t i = 1; i < n; i++)
+        if (at[i] < at[i - 1]) {
+            qsort(at, n, sizeof *at, by_time);
+            return;
+        }
 }
 
 // Adds the minutes of [from, to) to the weeks they lie in; *w is the week of from or an earlier
@@ -34,28 +36,36 @@ static void add_span(int64_t from, int64_t to, size_t weeks, const int64_t *week
 
 bool overlap_weeks(size_t n, const int64_t *start, const int64_t *end, size_t weeks,
                    const int64_t *week, double *one, double *two) {
-    Edge *edges = malloc((2 * n + 1) * sizeof *edges);
-    if (!edges)
+    int64_t *starts = malloc((2 * n + 1) * sizeof *starts), *ends = starts + n;
+    if (!starts)
         return false;
     for (size_t i = 0; i < n; i++) {
         if (end[i] < start[i]) {
-            free(edges);
+            free(starts);
             return false;
         }
-        edges[2 * i] = (Edge){start[i], 1};
-        edges[2 * i + 1] = (Edge){end[i], -1};
+        starts[i] = start[i];
+        ends[i] = end[i];
     }
-    qsort(edges, 2 * n, sizeof *edges, by_time);
-    int away = 0;
+    put_in_order(starts, n);
+    put_in_order(ends, n);
     size_t w1 = 0, w2 = 0;
-    for (size_t i = 0; i + 1 < 2 * n; i++) {
-        away += edges[i].step;
+    int64_t before = 0;
+    for (size_t s = 0, e = 0; e < n;) { // half-open: at one time ends come before starts
+        const bool starting = s < n && starts[s] < ends[e];
+        const size_t away = s > e ? s - e : 0; // until then
+        const int64_t at = starting ? starts[s] : ends[e];
         if (away >= 1)
-            add_span(edges[i].at, edges[i + 1].at, weeks, week, one, &w1);
+            add_span(before, at, weeks, week, one, &w1);
         if (away >= 2)
-            add_span(edges[i].at, edges[i + 1].at, weeks, week, two, &w2);
+            add_span(before, at, weeks, week, two, &w2);
+        before = at;
+        if (starting)
+            s++;
+        else
+            e++;
     }
-    free(edges);
+    free(starts);
     return true;
 }
 

@@ -107,6 +107,20 @@ static void check_sums(const CountData *d, const Indicator *in, const Tally *tal
         ck_assert_uint_eq(part[v], own_part[v]);
 }
 
+// By sending unit and start, equal ones as they are stored.
+static gint by_unit_and_start(gconstpointer a, gconstpointer b, gpointer user) {
+    const Checked *checked = user;
+    const Transfers *t = checked->d->t;
+    const uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
+    const uint16_t *unit = transfers_units(t, FIELD_sending_unit), *place = checked->d->place;
+    const int32_t *from = transfers_times(t, checked->in->from);
+    if (unit[x] != unit[y])
+        return place[unit[x]] < place[unit[y]] ? -1 : 1;
+    if (from[x] != from[y])
+        return from[x] < from[y] ? -1 : 1;
+    return x < y ? -1 : x > y;
+}
+
 static void check_list(void *user, const DurationsCell *c) {
     Checked *checked = user;
     const CountData *d = checked->d;
@@ -122,6 +136,8 @@ static void check_list(void *user, const DurationsCell *c) {
         }
     }
     ck_assert_uint_eq(c->n, own->len);
+    if (c->rows)
+        g_array_sort_with_data(own, by_unit_and_start, checked);
     double sum = 0, own_sum = 0;
     for (size_t i = 0; i < c->n; i++) {
         own_sum += g_array_index(own, uint32_t, i);
