@@ -41,6 +41,8 @@ const char *const prose_caution_texts[] = {
     "A unit that differs is a reason to look, first at the data and the case-mix; it is no "
     "verdict.",
     "Small numbers: read the limits. No events seen is not no risk.",
+    "No cell is suppressed: small counts stand as they are, and who knows of a transfer may "
+    "recognise it in them. Think of that before the report leaves the network.",
     "Unknown is not no: the number of unknown stands beside each figure.",
     "Rates reflect recording; more reports can mean better reporting.",
     "Figures that are not called adjusted are not adjusted for case-mix. Definitions differ from "
