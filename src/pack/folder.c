@@ -3,6 +3,8 @@
 // them together), then one rename (an exchange where an old pack is replaced).
 #include "pack/folder.h"
 
+#include "pack/interrupt.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <gio/gio.h>
@@ -22,6 +24,8 @@ struct Folder {
     gpointer failed;                 // GError of the first file that could not be synced
     int fd;
     bool force;
+    GMutex busy;          // held while anything is made or moved; for good once told to stop
+    Interrupt *interrupt; // removes the temporary folder when the program is told to stop
 };
 
 // A file that is to be synced and closed.
@@ -83,6 +87,16 @@ bool folder_may_begin(const char *target, bool force, GError **error) {
     return !why;
 }
 
+enum { TRIES = 200 }; // a program that draws may make one more file meanwhile
+
+// The lock is kept, so that nothing is made any more before the program ends.
+static void stopped(void *user) {
+    Folder *f = user;
+    g_mutex_lock(&f->busy);
+    for (int i = 0; i < TRIES && f->temporary && g_file_test(f->temporary, G_FILE_TEST_EXISTS); i++)
+        remove_tree(f->temporary);
+}
+
 Folder *folder_begin(const char *target, bool force, GError **error) {
     if (!folder_may_begin(target, force, error))
         return NULL;
@@ -94,8 +108,12 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     f->below = g_ptr_array_new_with_free_func(g_free);
     f->force = force;
     f->fd = -1;
+    g_mutex_init(&f->busy);
+    f->interrupt = interrupt_watch(stopped, f);
+    g_mutex_lock(&f->busy);
     if (g_mkdtemp(f->temporary))
         f->fd = open(f->temporary, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    g_mutex_unlock(&f->busy);
     if (f->fd >= 0)
         return f;
     fail(error, f->target);
@@ -159,7 +177,8 @@ static void sync_later(Folder *f, const char *name, int fd) {
         sync_one(w, f);
 }
 
-bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
+static bool write_file(Folder *f, const char *name, const char *text, gsize length,
+                       GError **error) {
     if (!make_below(f, name, error))
         return false;
     const int fd = openat(f->fd, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
@@ -181,15 +200,24 @@ bool folder_write(Folder *f, const char *name, const char *text, gsize length, G
     return false;
 }
 
+bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
+    g_mutex_lock(&f->busy);
+    const bool good = write_file(f, name, text, length, error);
+    g_mutex_unlock(&f->busy);
+    return good;
+}
+
 const char *folder_scratch(Folder *f, GError **error) {
     if (f->scratch)
         return f->scratch;
+    g_mutex_lock(&f->busy);
     f->scratch = g_build_filename(f->temporary, "scratch", NULL);
-    if (g_mkdir(f->scratch, 0700) == 0)
-        return f->scratch;
-    fail(error, f->scratch);
-    g_clear_pointer(&f->scratch, g_free);
-    return NULL;
+    if (g_mkdir(f->scratch, 0700) != 0) {
+        fail(error, f->scratch);
+        g_clear_pointer(&f->scratch, g_free);
+    }
+    g_mutex_unlock(&f->busy);
+    return f->scratch;
 }
 
 static bool sync_below(Folder *f, GError **error) {
@@ -214,7 +242,7 @@ static void sync_parent(const char *path) {
     g_free(parent);
 }
 
-bool folder_publish(Folder *f, GError **error) {
+static bool publish(Folder *f, GError **error) {
     if (f->scratch)
         remove_tree(f->scratch);
     if (!sync_files(f, error) || !sync_below(f, error))
@@ -232,17 +260,28 @@ bool folder_publish(Folder *f, GError **error) {
     return true;
 }
 
+bool folder_publish(Folder *f, GError **error) {
+    g_mutex_lock(&f->busy);
+    const bool good = publish(f, error);
+    g_mutex_unlock(&f->busy);
+    return good;
+}
+
 void folder_free(Folder *f) {
     if (!f)
         return;
+    g_mutex_lock(&f->busy); // for good, if the program is being told to stop
     sync_files(f, NULL);
     if (f->fd >= 0)
         close(f->fd);
     if (f->temporary)
         remove_tree(f->temporary);
+    g_clear_pointer(&f->temporary, g_free);
+    g_mutex_unlock(&f->busy);
+    interrupt_end(f->interrupt);
+    g_mutex_clear(&f->busy);
     g_ptr_array_unref(f->below);
     g_free(f->scratch);
-    g_free(f->temporary);
     g_free(f->target);
     g_free(f);
 }

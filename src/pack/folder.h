@@ -13,7 +13,8 @@ typedef struct Folder Folder;
 // replaced, nor a file. For those who would know before the work is done.
 bool folder_may_begin(const char *target, bool force, GError **error);
 
-// Begins a pack that will be called target, if it may.
+// Begins a pack that will be called target, if it may. Until folder_free a signal to stop (SIGINT,
+// SIGTERM, SIGHUP) removes what is not published before it ends the program.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
 // Writes one file of it. name may lie in one subfolder ("charts/x.svg"), which is made when it is
