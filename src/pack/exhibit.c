@@ -12,10 +12,12 @@
 #include "pack/exhibit_heat.h"
 #include "pack/exhibit_items.h"
 #include "pack/exhibit_mix.h"
+#include "pack/exhibit_model.h"
 #include "pack/exhibit_panels.h"
 #include "pack/exhibit_rows.h"
 #include "pack/exhibit_trend.h"
 #include "pack/exhibit_wait.h"
+#include "pack/mixwords.h"
 
 #define NONE FIELD_COUNT
 
@@ -42,6 +44,7 @@ const ExhibitKind exhibit_kinds[] = {
     {"in-time-by-quarter", THEME_WAIT, exhibit_trend_quarters, "departed_in_time_share", NONE, NULL, false},
     {"in-time-by-unit", THEME_WAIT, exhibit_rows_units, "departed_in_time_share", NONE, NULL, true},
     {"in-time-adjusted", THEME_WAIT, exhibit_funnel_adjusted, "departed_in_time_share", NONE, NULL, false},
+    {"in-time-model", THEME_WAIT, exhibit_model_odds, "departed_in_time_share", NONE, NULL, false},
     {"medians-compared", THEME_WAIT, exhibit_funnel_crude, "time_to_departure", NONE, NULL, false},
     {"delay-reasons", THEME_WAIT, exhibit_mix_stack, "delay_reason_mix", FIELD_urgency, NULL, false},
     {"escort-grades", THEME_ESCORT, exhibit_mix_stack, "escort_grade_mix", FIELD_out_of_hours, NULL, true},
@@ -52,6 +55,7 @@ const ExhibitKind exhibit_kinds[] = {
     {"adverse-events-by-unit", THEME_EVENTS, exhibit_rows_units, "adverse_events_per_100_transfers", NONE, NULL, false},
     {"adverse-events-funnel", THEME_EVENTS, exhibit_funnel_crude, "adverse_event_share", NONE, NULL, false},
     {"adverse-events-adjusted", THEME_EVENTS, exhibit_funnel_adjusted, "adverse_event_share", NONE, NULL, true},
+    {"adverse-events-model", THEME_EVENTS, exhibit_model_odds, "adverse_event_share", NONE, NULL, false},
     {"adverse-events-control", THEME_EVENTS, exhibit_control_chart, "adverse_event_share", NONE, NULL, false},
     {"harm-control", THEME_EVENTS, exhibit_control_chart, "harm_share", NONE, NULL, false},
     {"adverse-events-by-quarter", THEME_EVENTS, exhibit_trend_quarters, "adverse_event_share", NONE, NULL, true},
@@ -114,6 +118,13 @@ static char *note_of(const Source *s, const ExhibitKind *kind) {
     char *text = g_strdup_printf("%s%s%s%s. Not known for %s.", i->title, *i->note ? " (" : "",
                                  i->note, *i->note ? ")" : "", unknown);
     g_free(unknown);
+    char *units = s->focus || i->measure != MEASURE_MIX ? NULL : mixwords_units(s, i);
+    if (units) {
+        char *both = g_strconcat(text, " ", units, NULL);
+        g_free(text);
+        g_free(units);
+        text = both;
+    }
     return text;
 }
 

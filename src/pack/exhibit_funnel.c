@@ -30,6 +30,10 @@ static bool is_marked(const View *v, const Comparison *c) {
     return v->s->focus ? c->unit == v->s->focus : c->flagged;
 }
 
+static bool medians(const View *v) {
+    return v->indicator->measure == MEASURE_QUANTILE;
+}
+
 static char *value_text(const View *v, double value) {
     return adjusted(v) ? words_figure(WORDS_RATE, value, 2) : words_value(v->indicator, value);
 }
@@ -42,48 +46,83 @@ static char *name_of(const View *v, const Comparison *c) {
 
 // ---- table ----
 
-static void small_p(Sheet *s, double p) {
-    char *text = !isfinite(p) ? g_strdup("")
-                 : p < 0.001  ? g_strdup("< 0.001")
-                              : words_figure(WORDS_RATE, p, 3);
-    sheet_text(s, text);
-    g_free(text);
+static char *small_p(double p) {
+    return !isfinite(p) ? g_strdup("")
+           : p < 0.001  ? g_strdup("< 0.001")
+                        : words_figure(WORDS_RATE, p, 3);
+}
+
+// What speaks of the unit's own: how far a median lies from the rest's, else what small numbers
+// leave of the value, and how much of that is the unit's.
+static void own_columns(Sheet *s, const View *v, const Comparison *c) {
+    if (medians(v)) {
+        sheet_interval(s, c->effect.estimate, c->effect.lower, c->effect.upper);
+        return;
+    }
+    sheet_number(s, c->events);
+    if (adjusted(v))
+        sheet_number(s, c->expected);
+    char *shrunk = isfinite(c->shrunk) ? value_text(v, c->shrunk) : g_strdup(""),
+         *weight =
+             isfinite(c->own_weight) ? words_figure(WORDS_PERCENT, c->own_weight, 0) : g_strdup("");
+    sheet_text(s, shrunk);
+    sheet_text(s, weight);
+    g_free(shrunk);
+    g_free(weight);
 }
 
 static void table_row(Sheet *s, const View *v, const Comparison *c) {
     char *name = name_of(v, c), *robust = compare_robust(c->robust, c->rests_on),
          *ranks =
-             c->rank_low ? g_strdup_printf("%u to %u", c->rank_low, c->rank_high) : g_strdup("");
+             c->rank_low ? g_strdup_printf("%u to %u", c->rank_low, c->rank_high) : g_strdup(""),
+         *q = small_p(c->q);
     sheet_text(s, name);
     sheet_interval(s, c->value.estimate, c->value.lower, c->value.upper);
-    sheet_number(s, c->events);
-    if (adjusted(v))
-        sheet_number(s, c->expected);
+    own_columns(s, v, c);
     sheet_number(s, c->total);
     sheet_number(s, c->unknown);
     sheet_text(s, ranks);
-    small_p(s, c->q);
+    sheet_text(s, q);
     sheet_text(s, c->flagged ? (*robust ? robust : "differs") : "");
     g_free(name);
     g_free(robust);
     g_free(ranks);
+    g_free(q);
+}
+
+static char *alike_text(const View *v) {
+    if (!medians(v) || !isfinite(v->funnel->alike.p))
+        return g_strdup("");
+    char *p = small_p(v->funnel->alike.p),
+         *text = g_strdup_printf(". All units alike (Kruskal and Wallis): p %s%s",
+                                 *p == '<' ? "" : "= ", p);
+    g_free(p);
+    return text;
 }
 
 static Sheet *table(const View *v) {
     const char *of = strcmp(v->indicator->compare, "all") == 0 ? "" : v->indicator->compare;
+    char *alike = alike_text(v);
     char *caption = g_strdup_printf(
         "%s%s%s%s: units against the network. Differs: q of at most 0.05, the shares of "
-        "false alarms being held over all comparisons of this report",
+        "false alarms being held over all comparisons of this report%s",
         v->indicator->title, *of ? ", where " : "", of,
-        adjusted(v) ? ", adjusted for case-mix" : "");
+        adjusted(v) ? ", adjusted for case-mix" : "", alike);
+    g_free(alike);
     Sheet *s = sheet_new(caption);
     g_free(caption);
     sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
     sheet_column(s, adjusted(v) ? "Observed / expected" : v->indicator->title, SHEET_INTERVAL,
                  adjusted(v) ? WORDS_RATE : v->unit);
-    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
-    if (adjusted(v))
-        sheet_column(s, "Expected", SHEET_NUMBER, WORDS_RATE);
+    if (medians(v)) {
+        sheet_column(s, "More than the rest (Hodges-Lehmann)", SHEET_INTERVAL, WORDS_MINUTES);
+    } else {
+        sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
+        if (adjusted(v))
+            sheet_column(s, "Expected", SHEET_NUMBER, WORDS_RATE);
+        sheet_column(s, "Shrunken", SHEET_TEXT, WORDS_COUNT);
+        sheet_column(s, "Own weight", SHEET_TEXT, WORDS_COUNT);
+    }
     sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Rank between", SHEET_TEXT, WORDS_COUNT);

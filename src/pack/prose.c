@@ -77,7 +77,13 @@ static const char *const methods[][2] = {
      "other units which belong together: found by a forward search from their inner four fifths, "
      "estimated after Paule and Mandel, drawn towards what is typical of the report. The band "
      "drawn is "
-     "that of the units not flagged. Medians: Mann-Whitney, the unit against the rest."},
+     "that of the units not flagged. Medians: Mann-Whitney and Hodges-Lehmann, the unit against "
+     "the rest. "
+     "Shrunken: drawn towards the network's value by empirical Bayes, the more so the fewer the "
+     "unit's "
+     "records; own weight is what its own count for. Ranks: from intervals that hold for all units "
+     "at once "
+     "(Sidak)."},
     {"Case-mix",
      "Logistic regression over the network, without the unit, on the patients' condition and "
      "what was needed, nothing that comes after the outcome; Firth's fit where it is "
