@@ -6,7 +6,8 @@
 #include <string.h>
 
 #define ROW 22 // px
-#define LEFT 216
+#define LEFT 236
+#define FEWEST 10                 // records of a level that is drawn
 static const double furthest = 8; // odds ratio at either edge of the picture
 
 static bool is_drawn(const CasemixTerm *t) {
@@ -14,7 +15,8 @@ static bool is_drawn(const CasemixTerm *t) {
     bool found = false;
     for (guint i = 0; i < G_N_ELEMENTS(factors); i++)
         found = found || !strcmp(t->factor, factors[i]);
-    return found && strcmp(t->level, "unknown") != 0 && isfinite(t->odds_ratio.lower);
+    return found && strcmp(t->level, "unknown") != 0 && t->records >= FEWEST &&
+           isfinite(t->odds_ratio.lower);
 }
 
 // "ventilated no", with blanks for underscores and hyphens where words are meant.
