@@ -222,6 +222,37 @@ static void say_of_dates(const Log *log, const RowTimes *times) {
                          times->next_day, n));
 }
 
+// The unit of field f that all records of the log have, or 0.
+static uint16_t only_unit(const Log *log, FieldId f) {
+    const uint16_t *units = transfers_units(log->t, f);
+    for (size_t i = log->from; units && i < log->t->n; i++)
+        if (units[i] != units[log->from])
+            return 0;
+    return units ? units[log->from] : 0;
+}
+
+static bool has_keeper(const Log *log) {
+    const uint16_t *keeper = transfers_units(log->t, FIELD_recorded_by);
+    for (size_t i = log->from; keeper && i < log->t->n; i++)
+        if (keeper[i] != 0)
+            return true;
+    return false;
+}
+
+static void look_at_keeper(const Log *log) {
+    const size_t n = log->t->n - log->from;
+    if (n < HABITS_LEAST || has_keeper(log) || only_unit(log, FIELD_sending_unit))
+        return;
+    const uint16_t to = only_unit(log, FIELD_receiving_unit);
+    if (to)
+        say(log, FIELD_receiving_unit, "keeper-unsaid",
+            finding_text(log->findings,
+                         "all %zu records go to %s, from several units: this seems to be its own "
+                         "log; as nothing says so, they count as the senders', and what a sender "
+                         "logged, too, counts twice",
+                         n, (const char *)log->t->units->pdata[to]));
+}
+
 void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
                 uint16_t file, uint32_t line, Findings *findings) {
     const Log log = {t, from, layout, file, line, findings};
@@ -234,5 +265,6 @@ void habits_say(const Transfers *t, size_t from, const Layout *layout, const Row
     if (layout->column_of[FIELD_accepted_at] > 0)
         look_at_acceptance(&log);
     look_at_swaps(&log);
+    look_at_keeper(&log);
     say_of_dates(&log, times);
 }

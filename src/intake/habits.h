@@ -27,6 +27,8 @@ bool habits_rounded(size_t n, size_t total, unsigned every);
 // `columns-swapped`, severe: of HABITS_LEAST records or more that have two stamps, four of five or
 // more are out of order and would be in order with the two exchanged, and half or more are so by
 // over five minutes: two columns seem to stand in each other's place (our choice, no source).
+// `keeper-unsaid`: of HABITS_LEAST records or more none says who kept the log, and all go to one
+// unit, from more than one.
 // Changes no transfer.
 void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
                 uint16_t file, uint32_t line, Findings *findings);

@@ -77,8 +77,9 @@ static GPtrArray *wrap(const char *text, int size, double width) {
     char **words = g_strsplit(text, " ", -1);
     GString *line = g_string_new(NULL);
     for (char **w = words; *w; w++) {
-        const double longer =
-            chart_text_width(line->str, size) + chart_text_width(*w, size) + 0.3 * size;
+        const bool percent = w[1] && g_str_has_prefix(w[1], "%"); // stays with its number
+        const double longer = chart_text_width(line->str, size) + chart_text_width(*w, size) +
+                              (percent ? 1.3 : 0.3) * size;
         if (line->len && longer > width) {
             g_ptr_array_add(lines, g_strdup(line->str));
             g_string_truncate(line, 0);

@@ -308,7 +308,9 @@ static Chart *phases_chart(const GPtrArray *groups) {
             continue;
         for (unsigned p = 0; p < WAITING_PHASES; p++)
             sum += g->median[p];
-        h->row_names[row] = g_strdup_printf("%s, n %zu", name_of(g), g->chains);
+        char *n = words_figure(WORDS_COUNT, (double)g->chains, 0);
+        h->row_names[row] = g_strdup_printf("%s, n %s", name_of(g), n);
+        g_free(n);
         for (unsigned p = 0; p < WAITING_PHASES; p++)
             heat_set(h, row, p, sum > 0 ? g->median[p] / sum * 1.4 : 0,
                      words_figure(WORDS_MINUTES, g->median[p], 0));

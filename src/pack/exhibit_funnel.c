@@ -212,7 +212,7 @@ static void draw_units(Chart *c, const View *v) {
             continue;
         char *name = name_of(v, u), *cut = chart_fit(name, 13, 170);
         const ChartPlace place = {
-            .x = row[0], .y = row[1], .align = "left", .colour = "ink", .bold = true, .dx = 11};
+            .x = row[0], .y = row[1], .align = "left", .colour = "ink", .bold = true, .dx = 15};
         chart_label(c, &place, cut);
         g_free(name);
         g_free(cut);

@@ -50,7 +50,7 @@ static guint fill_months(Heat *h, const Months *m) {
     for (guint u = 0; u < h->rows; u++)
         for (guint k = 0; k < h->columns; k++)
             most = fmax(most, count_at(m, u, k));
-    const guint step = h->columns > 12 ? (h->columns + 11) / 12 : 1;
+    const guint step = h->columns > 12 ? (h->columns + 7) / 8 : 1; // wide enough for a name
     for (guint k = 0; k < h->columns; k++)
         h->column_names[k] = k % step ? g_strdup("") : month_name(m, k);
     for (guint u = 0; u < h->rows; u++) {

@@ -236,12 +236,15 @@ static Chart *draw(const Rows *w) {
     const bool percent = w->unit == WORDS_PERCENT;
     chart_range(c, 'x', 0,
                 chart_steps(c, 'x', percent ? fmin(highest, 1) : highest, 7, percent ? 100 : 1,
-                            percent ? " %" : ""));
+                            percent                  ? " %"
+                            : w->unit == WORDS_HOURS ? " h"
+                                                     : ""));
     chart_range(c, 'y', 0.4, n + 0.6);
     chart_tics(c, 'y', 0, NULL, NULL);
     column_head(c, CHART_WIDTH - 62, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
     column_head(c, CHART_WIDTH - CHART_EDGE,
-                w->indicator->measure == MEASURE_SHARE                ? "of"
+                !isfinite(w->network->total)                          ? ""
+                : w->indicator->measure == MEASURE_SHARE              ? "of"
                 : w->indicator->measure == MEASURE_RATE && adds_up(w) ? "weeks"
                                                                       : "n");
     if (!adds_up(w))
