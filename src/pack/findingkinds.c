@@ -98,7 +98,7 @@ static void count_rows(FindingKinds *k, const Keepers *keepers, const Source *s)
 
 FindingKinds *findingkinds_new(const Source *s) {
     FindingKinds *k = g_new(FindingKinds, 1);
-    *k = (FindingKinds){s->e->t->units->len, g_new0(FindingsOf, s->e->t->units->len)};
+    *k = (FindingKinds){s, s->e->t->units->len, g_new0(FindingsOf, s->e->t->units->len)};
     Keepers keepers = keepers_new(s);
     for (guint i = 0; i < s->findings->findings->len; i++) {
         const Finding *f = &g_array_index(s->findings->findings, Finding, i);
@@ -123,6 +123,14 @@ void findingkinds_free(FindingKinds *k) {
     g_free(k);
 }
 
+// Whether a message names another log than the finding's own; units' pages name no other unit.
+static bool names_another(const Source *s, const Finding *f) {
+    for (guint i = 0; i < s->n_inputs; i++)
+        if (i != f->file && strstr(f->message, s->files[i]))
+            return true;
+    return false;
+}
+
 Sheet *findingkinds_sheet(const FindingKinds *k, uint16_t unit) {
     const GArray *kinds = k->of[unit].kinds;
     if (!kinds)
@@ -141,7 +149,8 @@ Sheet *findingkinds_sheet(const FindingKinds *k, uint16_t unit) {
         sheet_text(sheet, kind->first->code);
         sheet_text(sheet, finding_severity_text(kind->first->severity));
         sheet_number(sheet, kind->n);
-        sheet_text(sheet, kind->first->message);
+        sheet_text(sheet, unit && names_another(k->s, kind->first) ? "concerns another log, too"
+                                                                   : kind->first->message);
         sheet_text(sheet, advice ? advice : "");
     }
     return sheet;

@@ -17,6 +17,7 @@ typedef struct {
 } FindingsOf;
 
 struct FindingKinds {
+    const Source *s;
     guint n;        // units
     FindingsOf *of; // by unit, 0 = all logs
 };
@@ -25,8 +26,8 @@ struct FindingKinds {
 FindingKinds *findingkinds_new(const Source *s);
 void findingkinds_free(FindingKinds *kinds);
 
-// The kinds of a unit's own logs (0: of all logs) as a table: code, severity, how many, what one of
-// them says, what to do. NULL if there is none.
+// The kinds of a unit's own logs (0: of all logs) as a table: code, severity, how many, what the
+// first of them says, unless that names another unit's log, what to do. NULL if there is none.
 Sheet *findingkinds_sheet(const FindingKinds *kinds, uint16_t unit);
 
 // What was read from a unit's own logs, and how much was found about it: a sentence. Free it.

@@ -72,11 +72,19 @@ static void contents(GString *out) {
     g_string_append(out, "</ol>\n</nav>\n");
 }
 
-enum { MOST_SIGNALS = 8 }; // on the first page
+enum { MOST_SIGNALS = 6 }; // on the first page
 
 static const char signals_heading[] = "What differs or changes by more than chance";
 static const char no_signals[] = "Nothing, once everything that was looked at is allowed for. "
                                  "With few transfers, large differences can stay unseen.";
+
+// A signal without what to look at first, which is said once below all of them.
+static void one_signal(GString *out, const char *sentence) {
+    const char *look = g_strrstr(sentence, " Look first at ");
+    char *text = look ? g_strndup(sentence, (gsize)(look - sentence)) : g_strdup(sentence);
+    html_element(out, "li", "", text);
+    g_free(text);
+}
 
 void report_signals(GString *out, const Source *s) {
     guint shown = 0, more = 0;
@@ -91,11 +99,14 @@ void report_signals(GString *out, const Source *s) {
         }
         if (shown++ == 0)
             g_string_append(out, "<ul class=\"short\">\n");
-        html_element(out, "li", "", signal->sentence);
+        one_signal(out, signal->sentence);
     }
-    if (shown > 0)
+    if (shown > 0) {
         g_string_append(out, "</ul>\n");
-    else
+        html_element(out, "p", "class=\"small\"",
+                     "Look first at how the records were made and whether that changed, then at "
+                     "the mix of patients, then at practice.");
+    } else
         html_element(out, "p", "", no_signals);
     if (more > 0) {
         char *text = g_strdup_printf("Further ones in signals.csv: %u.", more);

@@ -101,7 +101,7 @@ const browser = new Browser(process.env.CHROMIUM ?? 'chromium');
 const report = await page_of(browser, `${work}/sample/report.html`, 'report');
 check('report: says that the data are invented', /invented data/i.test(report.facts.text));
 await keyboard(report.page);
-await print(report.page, 'report', 15, 32, 'Invented data', { last: 'within the target', next: 'Demand and flow' });
+await print(report.page, 'report', 15, 36, 'Invented data', { last: 'within the target', next: 'Demand and flow' });
 await accessible(report.page, 'report');
 await widths(report.page, 'report');
 await report.page.close();
