@@ -82,7 +82,7 @@ async function print(page, name, least, most, notice, alone = null) {
         const texts = execFileSync('pdftotext', [file, '-'], { encoding: 'utf8' }).split('\f').slice(0, pages);
         check(`${name}, ${paper}: each page says what the data are`, texts.every((t) => t.includes(notice)));
         if (alone) check(`${name}, ${paper}: the first page stands alone`,
-            texts[0].includes('In short') && texts[0].includes(alone.last) && texts[1].split('\n').slice(0, 12).some((line) => line.trim() === alone.next));
+            texts[0].includes('In short') && texts[0].replace(/\s+/g, ' ').includes(alone.last) && texts[1].split('\n').slice(0, 12).some((line) => line.trim() === alone.next));
     }
 }
 
