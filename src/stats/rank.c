@@ -305,10 +305,11 @@ RankGroups rank_kruskal_wallis_runs(Runs all, const Runs *group, size_t groups) 
     return result;
 }
 
-// Writes the values in ascending order to all, and group by group to dealt; next: room, a place a
-// group.
+// Writes the values in ascending order to all, and group by group to the n places after them;
+// next: room, a place a group.
 static void deal(const double *values, const size_t *group, const size_t *order, size_t n,
-                 double *all, double *dealt, Runs *runs, size_t groups, double **next) {
+                 double *all, Runs *runs, size_t groups, double **next) {
+    double *dealt = all + n;
     for (size_t i = 0; i < n; i++) {
         all[i] = values[order[i]];
         runs[group[i]].k++;
@@ -328,7 +329,7 @@ RankGroups rank_kruskal_wallis(const double *values, const size_t *group, size_t
     Runs *runs = calloc(groups + 1, sizeof *runs);
     double **next = calloc(groups + 1, sizeof *next);
     if (order != NULL && all != NULL && runs != NULL && next != NULL) {
-        deal(values, group, order, n, all, all + n, runs, groups, next);
+        deal(values, group, order, n, all, runs, groups, next);
         result = rank_kruskal_wallis_runs((Runs){n, all, NULL}, runs, groups);
     }
     free(order);
