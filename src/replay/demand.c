@@ -84,30 +84,27 @@ static void fill_requests(Demand *d, const Transfers *t, const GArray *asks) {
     g_hash_table_unref(known);
 }
 
-// Hours that the sending unit's own people were away with each request's patient.
-static void fill_own_hours(Demand *d, const Transfers *t, const Network *n) {
+// How long the sending unit's own people were away with each request's patient.
+static void fill_own(Demand *d, const Transfers *t, const Network *n) {
     double sum = 0;
     size_t known = 0;
-    d->own_hours = g_new0(double, d->n + 1);
+    d->own_minutes = g_new0(int32_t, d->n + 1);
     d->own = g_malloc0(d->n + 1);
     for (size_t i = 0; i < d->n; i++) {
         const uint32_t row = d->row[i];
-        d->own[i] = transfers_codes(t, FIELD_departed)[row] == CODE_yes_no_YES &&
-                    transfers_codes(t, FIELD_team)[row] == CODE_team_SENDING_UNIT;
-        if (!d->own[i])
+        if (transfers_codes(t, FIELD_departed)[row] != CODE_yes_no_YES ||
+            transfers_codes(t, FIELD_team)[row] != CODE_team_SENDING_UNIT)
             continue;
         const int32_t minutes =
             transfers_minutes(t, row, FIELD_team_ready_at, FIELD_returned_at, n->cap_away);
-        d->own_hours[i] = minutes < 0 ? NAN : minutes / 60.0;
+        d->own[i] = minutes < 0 ? DEMAND_OWN_UNKNOWN : DEMAND_OWN;
+        d->own_minutes[i] = MAX(minutes, 0);
         if (minutes >= 0)
             sum += minutes / 60.0, known++;
         else
             d->own_unknown++;
     }
     d->mean_own_hours = known ? sum / (double)known : NAN;
-    for (size_t i = 0; i < d->n; i++)
-        if (isnan(d->own_hours[i]))
-            d->own_hours[i] = d->mean_own_hours;
 }
 
 // ---- teams and their times ----
@@ -245,7 +242,7 @@ Demand *demand_new(const Transfers *t, const Network *network, const Rules *rule
     Demand *d = g_new0(Demand, 1);
     GArray *asks = collect(d, t, network, rules, first_day, end_day);
     fill_requests(d, t, asks);
-    fill_own_hours(d, t, network);
+    fill_own(d, t, network);
     g_array_unref(asks);
     if (d->n > 0) {
         d->first_day = when_day_of(when_to_local(network->zone, d->request[0].at));
@@ -267,7 +264,7 @@ void demand_free(Demand *d) {
         return;
     g_free(d->request);
     g_free(d->row);
-    g_free(d->own_hours);
+    g_free(d->own_minutes);
     g_free(d->own);
     g_array_unref(d->routes);
     g_free(d->base);

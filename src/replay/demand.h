@@ -13,13 +13,15 @@ typedef struct {
     uint8_t class;     // of the requests on it
 } DemandRoute;
 
+typedef enum { DEMAND_OTHERS, DEMAND_OWN, DEMAND_OWN_UNKNOWN } DemandOwn; // unknown: how long
+
 typedef struct {
     size_t n;               // requests offered
     EngineRequest *request; // in order of time, class, row; at: minutes UTC
     uint32_t *row;          // the transfers behind them
-    double *own_hours;      // hours that the sending unit's own people were away, 0 if others went;
-                            // where the length is unknown, the mean of the known ones
-    uint8_t *own;           // whether the sending unit's own people went
+    int32_t *own_minutes;   // that the sending unit's own people were away, 0 if others went or
+                            // the length is unknown
+    uint8_t *own;           // DemandOwn: whether those people went
     int32_t first_day, last_day; // local days of the first and last request
     uint64_t undated, not_offered, urgency_unknown, receiver_unknown, own_unknown; // records
     GArray *routes;                                                                // DemandRoute

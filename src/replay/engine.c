@@ -12,6 +12,7 @@ struct EngineWork {
     int64_t next_back;                // the least of those out; INT64_MAX: none is out
     uint64_t all, back, on;           // teams of the fleet; those not out; those on duty
     size_t next_shift;
+    bool waits, left_off; // whether any waits; whether the next call goes on from the state
 };
 
 EngineWork *engine_work_new(size_t requests) {
@@ -121,38 +122,52 @@ static bool serve_alone(const EngineFleet *restrict f, const EngineRequest *rest
     return true;
 }
 
-// Nobody is on duty in a fleet without teams.
-static void leave_all(EngineAnswer *restrict answer, size_t from, size_t n) {
-    for (size_t i = from; i < n; i++)
-        answer[i] = (EngineAnswer){ENGINE_OFF_DUTY, 0, ENGINE_NEVER};
+// Nobody is on duty in a fleet without teams, and its state is always clear.
+static size_t leave_all(size_t from, size_t n, const uint8_t *restrict stop,
+                        EngineAnswer *restrict answer) {
+    size_t i = from;
+    do
+        answer[i++] = (EngineAnswer){ENGINE_OFF_DUTY, 0, ENGINE_NEVER};
+    while (i < n && !(stop && stop[i]));
+    return i;
 }
 
 void engine_begin(const EngineFleet *restrict f, EngineWork *restrict w) {
-    w->next_shift = 0, w->on = 0;
+    w->next_shift = 0, w->on = 0, w->left_off = false;
     w->all = f->teams == 0 ? 0 : UINT64_MAX >> (ENGINE_MOST_TEAMS - f->teams);
 }
 
-size_t engine_run_on(const EngineFleet *restrict f, const EngineRequest *restrict request,
-                     size_t from, size_t n, const uint8_t *restrict stop, EngineWork *restrict w,
-                     EngineAnswer *restrict answer) {
+static void clear_state(EngineWork *restrict w) {
     for (unsigned c = 0; c < ENGINE_CLASSES; c++)
         w->head[c] = w->tail[c] = 0;
-    w->next_back = INT64_MAX, w->back = w->all;
-    if (f->teams == 0) {
-        leave_all(answer, from, n);
-        return n;
-    }
-    bool waits = false;
-    for (size_t i = from; i < n || waits;) {
-        const int64_t change = waits ? next_change(f, w) : INT64_MAX;
+    w->next_back = INT64_MAX, w->back = w->all, w->waits = false;
+}
+
+static void leave_waiting(EngineWork *restrict w, EngineAnswer *restrict answer) {
+    for (unsigned c = 0; c < ENGINE_CLASSES; c++)
+        while (w->head[c] < w->tail[c])
+            leave(w, c, answer);
+}
+
+size_t engine_run_on(const EngineFleet *restrict f, const EngineRequest *restrict request,
+                     size_t from, size_t n, bool more, const uint8_t *restrict stop,
+                     EngineWork *restrict w, EngineAnswer *restrict answer) {
+    if (f->teams == 0)
+        return from < n ? leave_all(from, n, stop, answer) : n;
+    const size_t first = w->left_off ? from : from + 1; // that it may stop at
+    if (!w->left_off)
+        clear_state(w);
+    w->left_off = false;
+    for (size_t i = from; i < n || (w->waits && !more);) {
+        const int64_t change = w->waits ? next_change(f, w) : INT64_MAX;
         if (i == n && change == INT64_MAX)
             break;
         const int32_t now = i < n && request[i].at <= change ? request[i].at : (int32_t)change;
         advance(f, w, now);
-        if (stop && w->back == w->all && !waits && i > from && stop[i])
+        if (stop && w->back == w->all && !w->waits && i >= first && stop[i])
             return i;
         if (now < change && (i + 1 >= n || request[i + 1].at != now)) {
-            waits |= serve_alone(f, request, i++, w, answer);
+            w->waits |= serve_alone(f, request, i++, w, answer);
             continue;
         }
         for (; i < n && request[i].at == now; i++) {
@@ -162,16 +177,16 @@ size_t engine_run_on(const EngineFleet *restrict f, const EngineRequest *restric
         }
         for (unsigned c = 0; c < ENGINE_CLASSES; c++)
             serve(f, request, w, c, now, answer);
-        waits = any_waits(w);
+        w->waits = any_waits(w);
     }
-    for (unsigned c = 0; c < ENGINE_CLASSES; c++)
-        while (w->head[c] < w->tail[c])
-            leave(w, c, answer);
+    w->left_off = more;
+    if (!more)
+        leave_waiting(w, answer);
     return n;
 }
 
 void engine_run(const EngineFleet *restrict f, const EngineRequest *restrict request, size_t n,
                 EngineWork *restrict w, EngineAnswer *restrict answer) {
     engine_begin(f, w);
-    engine_run_on(f, request, 0, n, NULL, w, answer);
+    engine_run_on(f, request, 0, n, false, NULL, w, answer);
 }

@@ -68,11 +68,13 @@ void engine_run(const EngineFleet *fleet, const EngineRequest *request, size_t n
 
 // The same in pieces. The state is clear when every team is back and nobody waits: what comes then
 // does not depend on what was before. After engine_begin, engine_run_on runs the requests from
-// `from` on out of a clear state, either up to the end (and returns n) or to the next request i at
-// which the state is clear again and stop[i] is set (and returns i: requests up to there are
-// answered). It may be called again with that `from` or a later one.
+// `from` on out of a clear state, either up to n or to the next request i at which the state is
+// clear again and stop[i] is set (stop NULL: none is); it returns n or i, and requests up to there
+// are answered. It may be called again with that `from` or a later one. With `more`, other requests
+// follow, the first of them later than those before n: at n it leaves off, some of those before
+// perhaps waiting still, and the next call goes on from there, with n as `from`.
 void engine_begin(const EngineFleet *fleet, EngineWork *work);
 size_t engine_run_on(const EngineFleet *fleet, const EngineRequest *request, size_t from, size_t n,
-                     const uint8_t *stop, EngineWork *work, EngineAnswer *answer);
+                     bool more, const uint8_t *stop, EngineWork *work, EngineAnswer *answer);
 
 #endif

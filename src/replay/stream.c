@@ -6,16 +6,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { TALLY = 1 << 15 }; // waits below this are ranked by counting
-
 Stream stream_new(const Trial *trial, size_t n) {
     Stream s = {.trial = trial};
     s.request = g_new(EngineRequest, n + 1);
     s.source = g_new0(uint32_t, n + 1);
     s.stop = g_new0(uint8_t, n + 1);
     s.answer = g_new(EngineAnswer, n + 1);
-    s.wait = g_new(int32_t, n + 1);
-    s.tally = g_new0(uint32_t, TALLY);
+    s.waits = waits_new(n, trial->weeks);
     s.work = engine_work_new(n);
     if (!s.work)
         g_error("out of memory for %zu requests", n);
@@ -27,14 +24,13 @@ void stream_clear(Stream *s) {
     g_free(s->source);
     g_free(s->stop);
     g_free(s->answer);
-    g_free(s->wait);
-    g_free(s->tally);
+    waits_free(&s->waits);
     engine_work_free(s->work);
 }
 
-void stream_reset(Stream *s) {
+void stream_reset(Stream *s, const WaitsList *list) {
     s->sum = (Outcome){0};
-    s->waits = 0;
+    waits_reset(&s->waits, list);
 }
 
 // ---- counting ----
@@ -46,8 +42,9 @@ static void count_left(Outcome *o, const Demand *d, uint32_t source, unsigned cl
     o->off_duty += !busy;
     o->busy_left += class == 0 && busy;
     o->off_left += class == 0 && !busy;
-    o->kept += d->own[source];
-    o->kept_hours += d->own_hours[source];
+    o->kept += d->own[source] != DEMAND_OTHERS;
+    o->kept_unknown += d->own[source] == DEMAND_OWN_UNKNOWN;
+    o->kept_minutes += d->own_minutes[source];
 }
 
 void stream_count(Stream *s, const EngineFleet *f, size_t from, size_t to) {
@@ -67,7 +64,7 @@ void stream_count(Stream *s, const EngineFleet *f, size_t from, size_t to) {
         o.reached[r->class]++;
         o.minutes_out += f->busy[cell];
         o.in_target += r->class == 0 && wait + d->stabilisation[0] <= target;
-        s->wait[s->waits++] = wait;
+        waits_add(&s->waits, wait);
     }
     s->sum = o;
 }
@@ -79,9 +76,8 @@ uint32_t stream_reached(const Outcome *o) {
     return reached;
 }
 
-void stream_add(Stream *s, const Outcome *since, const Outcome *until, const int32_t *minutes) {
+void stream_add(Stream *s, const Outcome *since, const Outcome *until) {
     Outcome *o = &s->sum;
-    const size_t reached = stream_reached(until) - stream_reached(since);
     for (int c = 0; c < RULES_CLASSES; c++) {
         o->n[c] += until->n[c] - since->n[c];
         o->reached[c] += until->reached[c] - since->reached[c];
@@ -92,41 +88,13 @@ void stream_add(Stream *s, const Outcome *since, const Outcome *until, const int
     o->busy_left += until->busy_left - since->busy_left;
     o->off_left += until->off_left - since->off_left;
     o->kept += until->kept - since->kept;
+    o->kept_unknown += until->kept_unknown - since->kept_unknown;
+    o->kept_minutes += until->kept_minutes - since->kept_minutes;
     o->minutes_out += until->minutes_out - since->minutes_out;
-    o->kept_hours += until->kept_hours - since->kept_hours;
-    memcpy(s->wait + s->waits, minutes, reached * sizeof *minutes);
-    s->waits += reached;
+    waits_add_stretch(&s->waits, stream_reached(since), stream_reached(until));
 }
 
 // ---- waits ----
-
-static int by_minutes(const void *a, const void *b) {
-    const int32_t x = *(const int32_t *)a, y = *(const int32_t *)b;
-    return x < y ? -1 : x > y;
-}
-
-// Those that come at places `rank` (0 first, not falling) when all are sorted.
-static void pick_waits(Stream *s, const size_t *rank, unsigned ranks, int32_t *minutes) {
-    int32_t most = 0;
-    for (size_t i = 0; i < s->waits; i++)
-        most = MAX(most, s->wait[i]);
-    if (most >= TALLY) {
-        qsort(s->wait, s->waits, sizeof *s->wait, by_minutes);
-        for (unsigned r = 0; r < ranks; r++)
-            minutes[r] = s->wait[rank[r]];
-        return;
-    }
-    for (size_t i = 0; i < s->waits; i++)
-        s->tally[s->wait[i]]++;
-    size_t so_far = 0;
-    unsigned r = 0;
-    for (int32_t w = 0; w <= most; w++) {
-        so_far += s->tally[w];
-        s->tally[w] = 0;
-        while (r < ranks && rank[r] < so_far)
-            minutes[r++] = w;
-    }
-}
 
 // Hyndman & Fan definition 2: the places of the two waits whose mean it is.
 static void places(size_t n, double p, size_t *rank) {
@@ -140,16 +108,23 @@ static void wait_figures(Stream *s, double *value) {
     size_t rank[4];
     int32_t minutes[4] = {0};
     value[TRIAL_WAIT_MEDIAN] = value[TRIAL_WAIT_P90] = NAN;
-    if (s->waits == 0)
+    if (s->waits.n == 0)
         return;
-    places(s->waits, 0.5, rank);
-    places(s->waits, 0.9, rank + 2);
-    pick_waits(s, rank, 4, minutes);
+    places(s->waits.n, 0.5, rank);
+    places(s->waits.n, 0.9, rank + 2);
+    waits_pick(&s->waits, rank, 4, minutes);
     value[TRIAL_WAIT_MEDIAN] = (minutes[0] + minutes[1]) / 2.0;
     value[TRIAL_WAIT_P90] = (minutes[2] + minutes[3]) / 2.0;
 }
 
 // ---- figures ----
+
+// The unknown lengths count as the mean of the known ones.
+static double kept_hours(const Stream *s) {
+    const double known = (double)s->sum.kept_minutes / 60;
+    return s->sum.kept_unknown ? known + s->sum.kept_unknown * s->trial->demand->mean_own_hours
+                               : known;
+}
 
 static double ratio(double part, double whole) {
     return whole > 0 ? part / whole : NAN;
@@ -173,6 +148,6 @@ void stream_figures(Stream *s, double days, double on_duty, double *value) {
     value[TRIAL_CRITICAL_OFF] = o->off_left / years;
     value[TRIAL_USE] = ratio((double)o->minutes_out, on_duty);
     value[TRIAL_KEPT_TRANSFERS] = o->kept / weeks;
-    value[TRIAL_KEPT_HOURS] = o->kept_hours / weeks;
+    value[TRIAL_KEPT_HOURS] = kept_hours(s) / weeks;
     value[TRIAL_KEPT_WHOLE_TIME] = value[TRIAL_KEPT_HOURS] / network->weekly_hours;
 }

@@ -4,6 +4,7 @@
 #define CROSSWARD_REPLAY_STREAM_H
 
 #include "replay/trial.h"
+#include "replay/waits.h"
 
 // What became of requests.
 typedef struct {
@@ -11,9 +12,10 @@ typedef struct {
     uint32_t in_target;           // time-critical ones that leave within the network's target
     uint32_t busy, off_duty;      // not reached, by EngineState
     uint32_t busy_left, off_left; // the time-critical ones of these
-    uint32_t kept;                // not reached, and the unit's own people went
+    uint32_t kept;                // not reached, and the unit's own people went,
+    uint32_t kept_unknown;        // how long is unknown
+    int64_t kept_minutes;         // of own people where it is known
     int64_t minutes_out;          // of teams
-    double kept_hours;            // of own people, with those not reached
 } Outcome;
 
 typedef struct {
@@ -24,24 +26,23 @@ typedef struct {
     size_t n;
     EngineWork *work;
     EngineAnswer *answer;
-    Outcome sum;   // of those counted so far,
-    int32_t *wait; // and of those of them that were reached, minutes to the team at the bedside
-    size_t waits;
-    uint32_t *tally; // room to count waits
+    Outcome sum; // of those counted so far,
+    Waits waits; // and of those of them that were reached, minutes to the team at the bedside
 } Stream;
 
 // Room for n requests; free what it holds with stream_clear.
 Stream stream_new(const Trial *trial, size_t n);
 void stream_clear(Stream *stream);
 
-// Forgets what was counted.
-void stream_reset(Stream *stream);
+// Forgets what was counted. list: of the waits that stream_add will add, NULL if none.
+void stream_reset(Stream *stream, const WaitsList *list);
 
 // Counts the requests [from, to), which the fleet has answered.
 void stream_count(Stream *stream, const EngineFleet *fleet, size_t from, size_t to);
 
-// Counts other requests: what became of them is `until` without `since`, minutes are their waits.
-void stream_add(Stream *stream, const Outcome *since, const Outcome *until, const int32_t *minutes);
+// Counts other requests: those that `until` tells of but not `since`, both from the first request
+// of a run on whose waits are the list.
+void stream_add(Stream *stream, const Outcome *since, const Outcome *until);
 
 uint32_t stream_reached(const Outcome *outcome); // of all classes
 

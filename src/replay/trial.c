@@ -53,7 +53,7 @@ static void run_scenario(Stream *s, const GArray *shifts, TrialScenario *scenari
                   to = midnight(r, r->demand->last_day + 1);
     const EngineFleet fleet = fleet_make(r, scenario->teams, shifts);
     double value[TRIAL_MEASURES];
-    stream_reset(s);
+    stream_reset(s, NULL);
     engine_run(&fleet, s->request, s->n, s->work, s->answer);
     stream_count(s, &fleet, 0, s->n);
     stream_figures(s, r->days, fleet_minutes_on_duty(shifts, scenario->teams, from, to), value);

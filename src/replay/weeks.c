@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// The bootstrap over weeks. What becomes of a week's requests depends on the weeks before only
-// until all teams are back and nobody waits where they are so too when the week begins afresh; from
-// there on it is known from one run over each week, and need not be run again in each replicate.
+// The bootstrap over weeks. What becomes of the requests of weeks running depends on what was
+// before them only until all teams are back and nobody waits where they are so too in the run over
+// all weeks as they were; from there on it is known from that, and is not run again in each
+// replicate.
 #include "replay/weeks.h"
 
 #include "base/parallel.h"
@@ -15,14 +16,13 @@
 
 enum { WEEK = 7 * WHEN_DAY };
 
-// What becomes of the requests of each week when it begins with all teams back. Requests from the
-// last clear state on may wait for what comes after the week.
+// What becomes of the requests when all weeks come as they were.
 typedef struct {
     uint8_t *clear;  // by request: the state is clear before it
-    size_t *last;    // by week: the last such request, its begin if it has none
-    Outcome *before; // by request: of those of its week before it
-    int32_t *wait;   // of those reached, a week's from its first request's place on
-} Afresh;
+    size_t *last;    // by week: the last such request before its end
+    Outcome *before; // by request before which the state is clear: of all requests before it
+    WaitsList waits; // of those reached, in order
+} Course;
 
 typedef struct {
     const Trial *trial;
@@ -35,7 +35,7 @@ typedef struct {
     double *value; // [replicate][scenario][measure]
     // the scenario that is being done
     EngineFleet fleet;
-    Afresh afresh;
+    Course course;
     double on_duty;
     size_t scenario;
     gint next; // replicate that is to be done next
@@ -105,77 +105,115 @@ static size_t most_requests(const Bootstrap *b) {
     return most * b->trial->weeks;
 }
 
-// ---- each week by itself ----
+// ---- the weeks as they were ----
 
-static Afresh afresh_new(const Bootstrap *b) {
+static Course course_new(const Bootstrap *b) {
     const size_t n = b->week[b->trial->weeks];
-    return (Afresh){g_new(uint8_t, n + 1), g_new(size_t, b->trial->weeks), g_new(Outcome, n + 1),
-                    g_new(int32_t, n + 1)};
+    return (Course){g_new(uint8_t, n + 1), g_new(size_t, b->trial->weeks), g_new(Outcome, n + 1),
+                    waits_new_list(n)};
 }
 
-static void afresh_clear(Afresh *a) {
-    g_free(a->clear);
-    g_free(a->last);
-    g_free(a->before);
-    g_free(a->wait);
+static void course_clear(Course *c) {
+    g_free(c->clear);
+    g_free(c->last);
+    g_free(c->before);
+    waits_free_list(&c->waits);
 }
 
-static void run_afresh(Bootstrap *b, unsigned week, Stream *s) {
-    Afresh *a = &b->afresh;
-    const size_t begin = b->week[week], n = b->week[week + 1] - begin;
-    a->last[week] = begin;
-    memset(a->clear + begin, 0, n);
-    memcpy(s->request, b->request + begin, n * sizeof *s->request);
-    memcpy(s->source, b->source + begin, n * sizeof *s->source);
-    stream_reset(s);
+static void run_course(Bootstrap *b, Stream *s) {
+    Course *c = &b->course;
+    const size_t n = b->week[b->trial->weeks];
+    memcpy(s->request, b->request, n * sizeof *s->request);
+    memcpy(s->source, b->source, n * sizeof *s->source);
+    memset(s->stop, 1, n);
+    memset(c->clear, 0, n);
+    stream_reset(s, NULL);
     engine_begin(&b->fleet, s->work);
     for (size_t i = 0; i < n;) {
-        a->clear[begin + i] = 1;
-        a->before[begin + i] = s->sum;
-        a->last[week] = begin + i;
+        c->clear[i] = 1;
+        c->before[i] = s->sum;
         const size_t from = i;
-        i = engine_run_on(&b->fleet, s->request, from, n, s->stop, s->work, s->answer);
+        i = engine_run_on(&b->fleet, s->request, from, n, false, s->stop, s->work, s->answer);
         stream_count(s, &b->fleet, from, i);
     }
-    memcpy(a->wait + begin, s->wait, s->waits * sizeof *s->wait);
+    waits_fill_list(&c->waits, s->waits.single, s->waits.n);
+    size_t last = 0, i = 0;
+    for (unsigned w = 0; w < b->trial->weeks; w++) {
+        for (; i < b->week[w + 1]; i++)
+            last = c->clear[i] ? i : last;
+        c->last[w] = last;
+    }
 }
 
 // ---- replicates ----
 
-// Lays weeks one after another; first[w]: where the w-th begins.
-static void lay_weeks(const Bootstrap *b, const unsigned *weeks, Stream *s, size_t *first) {
-    s->n = 0;
-    for (unsigned w = 0; w < b->trial->weeks; w++) {
-        const int32_t shift = ((int32_t)w - (int32_t)weeks[w]) * WEEK;
-        const size_t from = b->week[weeks[w]], n = b->week[weeks[w] + 1] - from;
-        first[w] = s->n;
-        memcpy(s->request + s->n, b->request + from, n * sizeof *s->request);
-        memcpy(s->source + s->n, b->source + from, n * sizeof *s->source);
-        memcpy(s->stop + s->n, b->afresh.clear + from, n);
-        for (size_t i = 0; i < n; i++)
-            s->request[s->n + i].at += shift;
-        s->n += n;
-    }
-    first[b->trial->weeks] = s->n;
+// Weeks one after another, of which the stream holds what is run.
+typedef struct {
+    unsigned *week; // that is drawn for each place
+    size_t *first;  // where each begins in the stream; one more than there are weeks
+    unsigned *end;  // the last place up to which weeks follow as they did
+} Laid;
+
+static void lay_weeks(const Bootstrap *b, Laid *l) {
+    const unsigned weeks = b->trial->weeks;
+    l->first[0] = 0;
+    for (unsigned w = 0; w < weeks; w++)
+        l->first[w + 1] = l->first[w] + b->week[l->week[w] + 1] - b->week[l->week[w]];
+    for (unsigned w = weeks; w-- > 0;)
+        l->end[w] = w + 1 < weeks && l->week[w + 1] == l->week[w] + 1 ? l->end[w + 1] : w;
+}
+
+// Fills in some requests, from the i-th on, which is in place w; no instant is cut through. Where
+// they end.
+static size_t lay_piece(const Bootstrap *b, const Laid *l, unsigned w, size_t i, Stream *s) {
+    enum { PIECE = 16 };
+    const int32_t shift = ((int32_t)w - (int32_t)l->week[w]) * WEEK;
+    const size_t from = b->week[l->week[w]] + (i - l->first[w]), end = b->week[l->week[w] + 1];
+    size_t to = MIN(from + PIECE, end);
+    while (to < end && b->request[to].at == b->request[to - 1].at)
+        to++;
+    memcpy(s->request + i, b->request + from, (to - from) * sizeof *s->request);
+    memcpy(s->source + i, b->source + from, (to - from) * sizeof *s->source);
+    memcpy(s->stop + i, b->course.clear + from, to - from);
+    for (size_t k = 0; k < to - from; k++)
+        s->request[i + k].at += shift;
+    return i + (to - from);
+}
+
+// Runs from the clear state before the i-th request on, which is in place w, to one that is clear
+// in the course too, or the end; where that is.
+static size_t run_on(const Bootstrap *b, const Laid *l, unsigned w, size_t i, Stream *s) {
+    const size_t n = l->first[b->trial->weeks];
+    size_t laid = i, from = i;
+    do {
+        while (laid >= l->first[w + 1])
+            w++;
+        laid = lay_piece(b, l, w, laid, s);
+        from =
+            engine_run_on(&b->fleet, s->request, from, laid, laid < n, s->stop, s->work, s->answer);
+    } while (from == laid && laid < n);
+    stream_count(s, &b->fleet, i, from);
+    return from;
 }
 
 // Runs the weeks, but for what is known of them.
-static void run_weeks(const Bootstrap *b, const unsigned *weeks, Stream *s, const size_t *first) {
-    const Afresh *a = &b->afresh;
+static void run_weeks(const Bootstrap *b, const Laid *l, Stream *s) {
+    const Course *c = &b->course;
     unsigned w = 0;
-    stream_reset(s);
+    stream_reset(s, &c->waits);
     engine_begin(&b->fleet, s->work);
-    for (size_t i = 0;
-         i < s->n;) { // the state is clear, and so it is there when its week begins afresh
-        while (i >= first[w + 1])
+    for (size_t i = 0, n = l->first[b->trial->weeks]; i < n;) { // the state is clear
+        while (i >= l->first[w + 1])
             w++;
-        const size_t begin = b->week[weeks[w]], at = begin + (i - first[w]),
-                     last = a->last[weeks[w]];
-        stream_add(s, &a->before[at], &a->before[last],
-                   a->wait + begin + stream_reached(&a->before[at]));
-        const size_t from = i + (last - at);
-        i = engine_run_on(&b->fleet, s->request, from, s->n, s->stop, s->work, s->answer);
-        stream_count(s, &b->fleet, from, i);
+        const size_t at = b->week[l->week[w]] + (i - l->first[w]);
+        if (c->clear[at]) {
+            const size_t last = c->last[l->week[l->end[w]]];
+            stream_add(s, &c->before[at], &c->before[last]);
+            i += last - at;
+            while (i >= l->first[w + 1])
+                w++;
+        }
+        i = run_on(b, l, w, i, s);
     }
 }
 
@@ -183,39 +221,37 @@ static void do_replicates(unsigned thread, void *user) {
     Bootstrap *b = user;
     const Trial *r = b->trial;
     Stream *s = &b->stream[thread];
-    unsigned *weeks = g_new0(unsigned, r->weeks + 1);
-    size_t *first = g_new0(size_t, r->weeks + 1);
+    Laid l = {g_new0(unsigned, r->weeks), g_new0(size_t, r->weeks + 1), g_new0(unsigned, r->weeks)};
     for (gint i; (i = g_atomic_int_add(&b->next, 1)) < (gint)r->settings.replicates;) {
         double *value = b->value + ((size_t)i * r->scenarios->len + b->scenario) * TRIAL_MEASURES;
-        draw_weeks(r, (unsigned)i, weeks);
-        lay_weeks(b, weeks, s, first);
-        run_weeks(b, weeks, s, first);
+        draw_weeks(r, (unsigned)i, l.week);
+        lay_weeks(b, &l);
+        run_weeks(b, &l, s);
         stream_figures(s, r->weeks * 7.0, b->on_duty, value);
         value[TRIAL_ADDS] = b->fleet.teams == 0
                                 ? NAN
                                 : value[TRIAL_REACHED] - value[TRIAL_REACHED - TRIAL_MEASURES];
     }
-    g_free(first);
-    g_free(weeks);
+    g_free(l.week);
+    g_free(l.first);
+    g_free(l.end);
 }
 
-// Scenario by scenario, so that what is known of each week needs room but for one.
+// Scenario by scenario, so that what is known needs room but for one.
 static void run_scenarios(Bootstrap *b) {
     const Trial *r = b->trial;
     const unsigned counts = r->demand->teams + 1;
-    b->afresh = afresh_new(b);
+    b->course = course_new(b);
     for (b->scenario = 0; b->scenario < r->scenarios->len; b->scenario++) {
         const GArray *shifts = b->shifts[b->scenario / counts];
         const unsigned teams = (unsigned)(b->scenario % counts);
         b->fleet = fleet_make(r, teams, shifts);
         b->on_duty = fleet_minutes_on_duty(shifts, teams, 0, (int32_t)r->weeks * WEEK);
-        memset(b->stream->stop, 1, most_requests(b));
-        for (unsigned w = 0; w < r->weeks; w++)
-            run_afresh(b, w, b->stream);
+        run_course(b, b->stream);
         b->next = 0;
         parallel_each(b->threads, (int)b->threads, do_replicates, b);
     }
-    afresh_clear(&b->afresh);
+    course_clear(&b->course);
 }
 
 static void set_limits(const Bootstrap *b) {

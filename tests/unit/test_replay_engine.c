@@ -322,12 +322,41 @@ START_TEST(pieces_make_the_whole) {
         size_t pieces = 0;
         engine_begin(&fleet, w.work);
         for (size_t i = 0; i < MOST; pieces++)
-            i = engine_run_on(&fleet, w.request, i, MOST, stop, w.work, w.answer);
+            i = engine_run_on(&fleet, w.request, i, MOST, false, stop, w.work, w.answer);
         ck_assert(teams < 3 || pieces > MOST / 20);
         for (size_t i = 0; i < MOST; i++)
             ck_assert(w.answer[i].state == whole[i].state && w.answer[i].team == whole[i].team &&
                       w.answer[i].dispatched == whole[i].dispatched);
         free(stop);
+        free(whole);
+        gsl_rng_free(rng);
+        world_free(&w);
+    }
+}
+END_TEST
+
+// A run that is told of its requests by and by, no instant cut through, answers as one run.
+START_TEST(told_by_and_by) {
+    for (unsigned teams = 0; teams < 4; teams++) {
+        World w = world_new(teams);
+        gsl_rng *rng = gsl_rng_alloc(gsl_rng_mt19937);
+        gsl_rng_set(rng, teams);
+        fill(&w, rng, 1.5, MIXED);
+        const EngineFleet fleet = fleet_of(&w, TICKS / 2);
+        EngineAnswer *whole = malloc(MOST * sizeof *whole);
+        engine_run(&fleet, w.request, MOST, w.work, whole);
+        engine_begin(&fleet, w.work);
+        for (size_t i = 0, to; i < MOST; i = to) {
+            to = i + 1 + gsl_rng_uniform_int(rng, 20);
+            while (to < MOST && w.request[to].at == w.request[to - 1].at)
+                to++;
+            to = to < MOST ? to : MOST;
+            ck_assert(engine_run_on(&fleet, w.request, i, to, to < MOST, NULL, w.work, w.answer) ==
+                      to);
+        }
+        for (size_t i = 0; i < MOST; i++)
+            ck_assert(w.answer[i].state == whole[i].state && w.answer[i].team == whole[i].team &&
+                      w.answer[i].dispatched == whole[i].dispatched);
         free(whole);
         gsl_rng_free(rng);
         world_free(&w);
@@ -351,6 +380,7 @@ int main(void) {
     tcase_add_test(tests, before_the_epoch);
     tcase_add_test(tests, no_team_and_no_request);
     tcase_add_test(tests, pieces_make_the_whole);
+    tcase_add_test(tests, told_by_and_by);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
     srunner_run_all(runner, CK_NORMAL);
