@@ -13,15 +13,6 @@ double climb_trials(const LogisticData *d, size_t i) {
     return d->trials == NULL ? 1 : d->trials[i];
 }
 
-// log(1 + e^u) without overflow.
-static double log1pexp(double u) {
-    return u > 0 ? u + log1p(exp(-u)) : log1p(exp(u));
-}
-
-static double sigmoid(double u) {
-    return 1 / (1 + exp(-u));
-}
-
 static double dot(const double *a, const double *b, size_t n) {
     double sum = 0;
     for (size_t i = 0; i < n; i++)
@@ -48,13 +39,15 @@ static double predictor(const Climb *c, size_t i) {
     return sum;
 }
 
-static double likelihood_at(const Climb *c) {
+// Change of row i along a direction of the coefficients.
+static double along(const Climb *c, size_t i, const double *direction) {
+    const LogisticData *d = c->data;
+    if (d->design != NULL)
+        return dot(d->design + i * d->columns, direction, d->columns);
+    const uint16_t *ones = d->ones + i * d->width;
     double sum = 0;
-    for (size_t i = 0; i < c->data->rows; i++)
-        if (c->used[i]) {
-            double u = predictor(c, i);
-            sum += c->data->events[i] * u - climb_trials(c->data, i) * log1pexp(u);
-        }
+    for (size_t k = 0; k < d->width && ones[k] < d->columns; k++)
+        sum += direction[ones[k]];
     return sum;
 }
 
@@ -64,13 +57,20 @@ static gsl_matrix_view whole(Climb *c) {
     return gsl_matrix_view_array(c->information, c->design.rank, c->design.rank);
 }
 
-// A row's part in the information and in the score.
-static void weigh(const Climb *c, size_t i, double *weight, double *residual) {
-    double n = climb_trials(c->data, i), u = predictor(c, i);
-    *weight = n * sigmoid(u) * sigmoid(-u);
+// A row's risk and its opposite, and what it adds to the information, score and likelihood.
+typedef struct {
+    double risk, other, weight, residual, likelihood;
+} Part;
+
+static Part part_of(const Climb *c, size_t i) {
+    double n = climb_trials(c->data, i), y = c->data->events[i], u = predictor(c, i);
+    double small = exp(-fabs(u)), less = small / (1 + small), more = 1 / (1 + small);
+    Part p = {u > 0 ? more : less, u > 0 ? less : more, 0, 0, 0};
+    p.weight = n * p.risk * p.other;
     // y - np from the nearer end, so that risks close to 1 lose nothing
-    *residual =
-        u > 0 ? n * sigmoid(-u) - (n - c->data->events[i]) : c->data->events[i] - n * sigmoid(u);
+    p.residual = u > 0 ? n * p.other - (n - y) : y - n * p.risk;
+    p.likelihood = y * u - n * (fmax(u, 0) + log1p(small));
+    return p;
 }
 
 static void add_up_coordinates(Climb *c) {
@@ -81,11 +81,11 @@ static void add_up_coordinates(Climb *c) {
         if (!c->used[i])
             continue;
         const double *z = c->row + i * rank;
-        double weight, residual;
-        weigh(c, i, &weight, &residual);
+        const Part p = part_of(c, i);
+        c->likelihood += p.likelihood;
         for (size_t j = 0; j < rank; j++) {
-            c->score[j] += residual * z[j];
-            double wz = weight * z[j];
+            c->score[j] += p.residual * z[j];
+            double wz = p.weight * z[j];
             for (size_t k = 0; k <= j; k++)
                 c->information[j * rank + k] += wz * z[k];
         }
@@ -101,12 +101,13 @@ static void add_up_ones(Climb *c) {
         if (!c->used[i])
             continue;
         const uint16_t *ones = c->data->ones + i * width;
-        double weight, residual;
-        weigh(c, i, &weight, &residual);
+        const Part p = part_of(c, i);
+        c->likelihood += p.likelihood;
         for (size_t j = 0; j < width && ones[j] < columns; j++) {
-            score[ones[j]] += residual;
+            score[ones[j]] += p.residual;
+            double *cross = c->cross + ones[j] * columns;
             for (size_t k = 0; k <= j; k++)
-                c->cross[ones[j] * columns + ones[k]] += weight;
+                cross[ones[k]] += p.weight;
         }
     }
     for (size_t j = 0; j < columns; j++)
@@ -137,22 +138,71 @@ static double leverage(const Climb *c, const double *z, double *solved) {
     return sum;
 }
 
-// Firth's term: each row's leverage times (1/2 - p).
-static void add_penalty(Climb *c) {
+// Firth's term of a row: its leverage times (1/2 - p).
+static double pull_of(const Climb *c, size_t i, double lever) {
+    const Part p = part_of(c, i);
+    return p.weight * lever * (p.other - p.risk) / 2;
+}
+
+static void add_penalty_coordinates(Climb *c) {
     size_t rank = c->design.rank;
-    double *own = c->room + c->data->columns;
     for (size_t i = 0; i < c->data->rows; i++) {
         if (!c->used[i])
             continue;
-        if (c->row == NULL)
-            design_row(&c->design, climb_row(c->data, i, c->room), own);
-        const double *z = c->row == NULL ? own : c->row + i * rank;
-        double u = predictor(c, i);
-        double weight = climb_trials(c->data, i) * sigmoid(u) * sigmoid(-u);
-        double pull = weight * leverage(c, z, c->step) * -tanh(u / 2) / 2;
+        const double *z = c->row + i * rank;
+        double pull = pull_of(c, i, leverage(c, z, c->step));
         for (size_t j = 0; j < rank; j++)
             c->score[j] += pull * z[j];
     }
+}
+
+// Covariance of the coefficients into c->cross (0 for dropped columns), from the factor.
+static void covariance_of_columns(Climb *c) {
+    const Design *d = &c->design;
+    const size_t columns = d->columns, rank = d->rank;
+    double *z = c->room + rank * rank; // the column before the factor: c->room + i * rank
+    memset(c->cross, 0, columns * columns * sizeof *c->cross);
+    for (size_t i = 0; i < rank; i++) {
+        for (size_t j = 0; j < rank; j++)
+            z[j] = j < i ? 0 : d->triangle[i * columns + j];
+        leverage(c, z, c->room + i * rank);
+    }
+    for (size_t i = 0; i < rank; i++)
+        for (size_t j = 0; j <= i; j++) {
+            const double value = dot(c->room + i * rank, c->room + j * rank, rank);
+            c->cross[d->kept[i] * columns + d->kept[j]] = value;
+            c->cross[d->kept[j] * columns + d->kept[i]] = value;
+        }
+}
+
+static double leverage_of_ones(const Climb *c, const uint16_t *ones) {
+    const size_t columns = c->data->columns;
+    double sum = 0;
+    for (size_t j = 0; j < c->data->width && ones[j] < columns; j++) {
+        const double *row = c->cross + ones[j] * columns;
+        for (size_t k = 0; k < j; k++)
+            sum += 2 * row[ones[k]];
+        sum += row[ones[j]];
+    }
+    return sum;
+}
+
+static void add_penalty_ones(Climb *c) {
+    const size_t columns = c->data->columns, width = c->data->width;
+    double *score = c->cross + columns * columns;
+    covariance_of_columns(c);
+    memset(score, 0, columns * sizeof *score);
+    for (size_t i = 0; i < c->data->rows; i++) {
+        if (!c->used[i])
+            continue;
+        const uint16_t *ones = c->data->ones + i * width;
+        const double pull = pull_of(c, i, leverage_of_ones(c, ones));
+        for (size_t j = 0; j < width && ones[j] < columns; j++)
+            score[ones[j]] += pull;
+    }
+    design_row(&c->design, score, c->step);
+    for (size_t j = 0; j < c->design.rank; j++)
+        c->score[j] += c->step[j];
 }
 
 static bool factor(Climb *c) {
@@ -167,15 +217,17 @@ static bool factor(Climb *c) {
 static bool look(Climb *c) {
     if (c->row == NULL)
         design_coefficients(&c->design, c->at, c->coefficients);
-    c->likelihood = likelihood_at(c);
+    c->likelihood = 0;
     if (c->row == NULL)
         add_up_ones(c);
     else
         add_up_coordinates(c);
     if (!factor(c))
         return false;
-    if (c->firth)
-        add_penalty(c);
+    if (c->firth && c->row == NULL)
+        add_penalty_ones(c);
+    else if (c->firth)
+        add_penalty_coordinates(c);
     return isfinite(c->likelihood);
 }
 
@@ -234,14 +286,14 @@ static bool improves_all(const Climb *c, const double *direction, double toleran
     double largest = 0;
     for (size_t i = 0; i < d->rows; i++)
         if (c->used[i])
-            largest = fmax(largest, fabs(dot(climb_row(d, i, c->room), direction, d->columns)));
+            largest = fmax(largest, fabs(along(c, i, direction)));
     if (!(largest > 0))
         return false;
     for (size_t i = 0; i < d->rows; i++) {
         rest[i] = c->used[i];
         if (!c->used[i])
             continue;
-        double change = dot(climb_row(d, i, c->room), direction, d->columns) / largest;
+        double change = along(c, i, direction) / largest;
         bool none = d->events[i] == 0, all = d->events[i] == climb_trials(d, i);
         if (fabs(change) <= tolerance)
             continue;

@@ -9,6 +9,9 @@
 // Part of a column's length below which it counts as a combination of the others.
 static const double nothing_new = 1e-9;
 
+// The square of that part above which X'X tells it to many digits.
+static const double enough_new = 1e-8;
+
 // Rotates a row v into the triangle r (side p, rows `stride` apart); v is used up.
 static void rotate_in(double *r, size_t stride, size_t p, double *v) {
     for (size_t j = 0; j < p; j++) {
@@ -91,17 +94,59 @@ const double *design_row_of(const DesignRows *rows, size_t i, double *room) {
 }
 
 // room: 2 columns numbers.
-static size_t rotate_rows(Design *d, const DesignRows *rows, const bool *used, double *room) {
-    size_t count = 0;
+static void rotate_rows(Design *d, const DesignRows *rows, const bool *used, double *room) {
     double *v = room + d->columns;
     for (size_t i = 0; i < rows->n; i++) {
         if (used != NULL && !used[i])
             continue;
         memcpy(v, design_row_of(rows, i, room), d->columns * sizeof *v);
         rotate_in(d->triangle, d->columns, d->columns, v);
-        count++;
     }
+}
+
+// X'X of rows of zeros and ones: counts, so without rounding; its upper half.
+static void count_together(double *g, const DesignRows *rows, const bool *used) {
+    const size_t columns = rows->columns, width = rows->width;
+    for (size_t i = 0; i < rows->n; i++) {
+        const uint16_t *ones = rows->ones + i * width;
+        for (size_t j = 0; (used == NULL || used[i]) && j < width && ones[j] < columns; j++)
+            for (size_t k = 0; k <= j; k++)
+                g[ones[k] * columns + ones[j]]++;
+    }
+}
+
+// The triangle from X'X. False if so little of a column is new that the rows themselves are needed
+// to tell how much.
+static bool factor(double *g, size_t p) {
+    for (size_t j = 0; j < p; j++) {
+        const double length = g[j * p + j];
+        for (size_t i = 0; i <= j; i++) {
+            double sum = g[i * p + j];
+            for (size_t k = 0; k < i; k++)
+                sum -= g[k * p + i] * g[k * p + j];
+            if (i == j && !(sum > enough_new * length))
+                return false;
+            g[i * p + j] = i == j ? sqrt(sum) : sum / g[i * p + i];
+        }
+    }
+    return true;
+}
+
+static size_t rows_used(const DesignRows *rows, const bool *used) {
+    size_t count = 0;
+    for (size_t i = 0; i < rows->n; i++)
+        count += used == NULL || used[i];
     return count;
+}
+
+static void find_triangle(Design *d, const DesignRows *rows, const bool *used, double *room) {
+    if (rows->values == NULL) {
+        count_together(d->triangle, rows, used);
+        if (factor(d->triangle, d->columns))
+            return;
+        memset(d->triangle, 0, d->columns * d->columns * sizeof *d->triangle);
+    }
+    rotate_rows(d, rows, used, room);
 }
 
 bool design_open(Design *design, const DesignRows *rows, const bool *used, size_t last) {
@@ -118,7 +163,8 @@ bool design_open(Design *design, const DesignRows *rows, const bool *used, size_
     }
     for (size_t j = 0; j < columns; j++)
         d.kept[j] = j;
-    size_t count = rotate_rows(&d, rows, used, room), dependent;
+    find_triangle(&d, rows, used, room);
+    size_t dependent;
     while ((dependent = first_dependent(d.triangle, columns, d.rank)) < d.rank) {
         move_column(&d, dependent, columns - 1, room);
         d.rank--;
@@ -128,7 +174,7 @@ bool design_open(Design *design, const DesignRows *rows, const bool *used, size_
             move_column(&d, j, d.rank - 1, room);
             break;
         }
-    invert(&d, sqrt((double)count));
+    invert(&d, sqrt((double)rows_used(rows, used)));
     free(room);
     *design = d;
     return true;

@@ -29,11 +29,11 @@ typedef struct {
 } Design;
 
 // Rotates the rows one by one into the triangle (Givens; Golub & Van Loan 2013, Matrix
-// Computations, 5.2.5). Columns are taken in their order; one whose part outside those
-// taken before is below 1e-9 of its length is dropped, as R's glm drops it. `last` (columns: none),
-// if kept, is then put last of the kept.
-// used[i]: whether row i counts (NULL: all). False if memory runs out, else to be closed with
-// design_close.
+// Computations, 5.2.5); where rows of zeros and ones leave no doubt that every column says
+// something new, the triangle is Cholesky's of X'X. Columns are taken in their order; one whose
+// part outside those taken before is below 1e-9 of its length is dropped, as R's glm drops it.
+// `last` (columns: none), if kept, is then put last of the kept. used[i]: whether row i counts
+// (NULL: all). False if memory runs out, else to be closed with design_close.
 bool design_open(Design *design, const DesignRows *rows, const bool *used, size_t last);
 void design_close(Design *design);
 
