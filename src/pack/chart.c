@@ -337,9 +337,10 @@ char *chart_script(const Chart *c) {
 }
 
 char *chart_stream(const Chart *c) {
+    // gnuplot writes its own standard output line by line, but a file that it opens block by block;
     // the data are numbers alone, so that no line of them ends the block
-    char *where =
-        g_strconcat("set output\n$data << end\n", c->data->str, "end\ndata = \"$data\"\n", NULL);
+    char *where = g_strconcat("set output \"/proc/self/fd/1\"\n$data << end\n", c->data->str,
+                              "end\ndata = \"$data\"\n", NULL);
     char *script = script_of(c, where);
     g_free(where);
     return script;

@@ -196,6 +196,10 @@ static bool put(const char *folder, const char *name, const char *ending, const 
 // The first plot of a process differs from later ones in an attribute: it is thrown away.
 static const char warm_up[] = "set terminal svg\nset output\nplot [0:1] x\n";
 
+// What it says at last, so that a script that it could read only in part is told from a whole one.
+#define END_WORD "all drawn"
+static const char farewell[] = "set print \"-\"\nprint \"" END_WORD "\"\n";
+
 // What one process draws: every parts-th chart from the first-th on.
 typedef struct {
     Child child;
@@ -204,6 +208,7 @@ typedef struct {
     int pictures;    // what it draws comes from here,
     GThread *reader; // read by this thread,
     gint done;       // so many of its charts so far
+    bool ended;      // its last word has come
     GError *error;   // of that
 } Share;
 
@@ -237,6 +242,7 @@ static bool write_script(const Share *s, const char *folder, GError **error) {
         g_string_append(all, text);
         g_free(text);
     }
+    g_string_append(all, farewell);
     const char name[] = {(char)('0' + s->first), 0};
     const bool good = put(folder, name, ".plot", all->str, all->len, error);
     g_string_free(all, TRUE);
@@ -286,6 +292,7 @@ static gpointer read_pictures(gpointer data) {
         g_string_set_size(text, before + (gsize)got);
         take(s, text, before, &n);
     }
+    s->ended = strcmp(g_strstrip(text->str), END_WORD) == 0;
     g_string_free(text, TRUE);
     return NULL;
 }
@@ -331,11 +338,13 @@ static bool end_share(GnuplotDrawing *d, guint p, const Watch *watch, GError **e
     close(s->pictures);
     if (status != 0)
         return say_failed(error, "gnuplot", d->folder, errors[p]);
-    if (!s->error)
-        return true;
-    g_propagate_error(error, s->error);
-    s->error = NULL;
-    return false;
+    const bool good = !s->error && s->ended;
+    if (s->error)
+        g_propagate_error(error, g_steal_pointer(&s->error));
+    else if (!s->ended)
+        g_set_error(error, GNUPLOT_ERROR, GNUPLOT_ERROR_FAILED,
+                    "gnuplot did not come to the end of its script");
+    return good;
 }
 
 static bool all_drawn(const GPtrArray *charts, GError **error) {

@@ -7,7 +7,8 @@
 
 // The picture `text` (length bytes, as gnuplot wrote it) with title and description for those who
 // do not see it, role="img", a stack of fonts, and without the names that gnuplot gives to each
-// plot. NULL with an error if the text does not end as a whole picture does. Free the result.
+// plot. NULL with an error if the text is no well-formed XML, as when a piece is lacking. Free the
+// result.
 char *svg_finish(const char *text, gsize length, const char *title, const char *description,
                  GError **error);
 
