@@ -169,11 +169,34 @@ START_TEST(failures_are_said) {
     ck_assert(!gnuplot_draw(charts, folder, &error));
     ck_assert(g_error_matches(error, GNUPLOT_ERROR, GNUPLOT_ERROR_FAILED));
     g_clear_error(&error);
-    ck_assert_ptr_null(svg_finish("<svg>\n<g>", 9, "t", "d", &error)); // cut short
-    ck_assert_ptr_nonnull(error);
-    g_clear_error(&error);
     folder_remove(folder);
     g_ptr_array_unref(charts);
+}
+END_TEST
+
+// A whole picture, and the same with a piece lost: at the end, amid a tag, a tag, an entity and
+// more.
+START_TEST(a_lost_piece_is_noticed) {
+    static const char whole[] = "<?xml version=\"1.0\"?>\n<svg>\n<g><text a=\"1\">a &lt; b</text>\n"
+                                "</g>\n</svg>\n";
+    static const char *const holes[] = {
+        "</svg>", "ext a=\"1", "</g>", "<g>", "t; b</tex", "a=\"1\">a ",
+    };
+    char *text = svg_finish(whole, strlen(whole), "t", "d", NULL);
+    ck_assert_ptr_nonnull(text);
+    g_free(text);
+    for (unsigned i = 0; i < G_N_ELEMENTS(holes); i++) {
+        char **rest = g_strsplit(whole, holes[i], 2);
+        char *holed = g_strjoinv("", rest);
+        GError *error = NULL;
+        ck_assert_uint_lt(strlen(holed), strlen(whole));
+        ck_assert_msg(!svg_finish(holed, strlen(holed), "t", "d", &error), "without %s", holes[i]);
+        ck_assert_ptr_nonnull(error);
+        g_clear_error(&error);
+        g_free(holed);
+        g_strfreev(rest);
+    }
+    ck_assert_ptr_null(svg_finish("<svg>\0</svg>", 12, "t", "d", NULL)); // a NUL
 }
 END_TEST
 
@@ -196,6 +219,7 @@ int main(void) {
     tcase_add_test(t, fence_holds);
     tcase_add_test(t, same_charts_same_bytes);
     tcase_add_test(t, failures_are_said);
+    tcase_add_test(t, a_lost_piece_is_noticed);
     tcase_add_test(t, texts_fit);
     suite_add_tcase(s, t);
     SRunner *r = srunner_create(s);
