@@ -9,16 +9,20 @@
 
 #define FONTS "Inter, 'Open Sans', 'Segoe UI', Roboto, 'Helvetica Neue', Arial, sans-serif"
 
-// Well-formed from the first tag to the last. Numbers that are lost within one path are past
-// finding out, here as elsewhere: see DEVELOPERS.md on what can be lost in a pipe.
+// Well-formed XML from the first tag to the last, without a NUL. A piece lost within one path's
+// numbers would leave it so; but what draws writes into a pipe, which loses none.
 static bool is_whole(const char *text, gsize length, GError **error) {
     static const GMarkupParser no_handlers = {0};
     for (; length > 0 && g_ascii_isspace(*text); length--)
-        text++; // a declaration stands at the very beginning
+        text++; // the declaration stands at the very beginning
     GMarkupParseContext *context = g_markup_parse_context_new(&no_handlers, 0, NULL, NULL);
-    const bool whole = g_markup_parse_context_parse(context, text, (gssize)length, error) &&
-                       g_markup_parse_context_end_parse(context, error);
+    bool whole = g_markup_parse_context_parse(context, text, (gssize)length, error) &&
+                 g_markup_parse_context_end_parse(context, error);
     g_markup_parse_context_free(context);
+    if (whole && memchr(text, 0, length)) {
+        g_set_error(error, G_MARKUP_ERROR, G_MARKUP_ERROR_PARSE, "there is a NUL in it");
+        whole = false;
+    }
     if (!whole)
         g_prefix_error(error, "gnuplot wrote the picture only in part: ");
     return whole;
