@@ -80,7 +80,7 @@ asan: ## program, unit tests, golden runs and demo under the address and undefin
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
-bench: test-packages ## audit against bare libcsv on 200,000 rows, memory for each row; statistics and replay beside R
+bench: test-packages ## audit against bare libcsv on 200,000 rows, a pack against gnuplot alone, statistics and replay beside R
 	@$(MAKE) --no-print-directory run-bench ROWS=200000
 
 bench-large: test-packages ## the same on 2,000,000 rows
