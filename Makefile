@@ -3,7 +3,7 @@
 
 # What apt installs: to build and run; for `make test`; for lint and the slow suites, as .ci/run calls them.
 PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
-        libseccomp-dev libssl-dev libxlsxwriter-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
+        libseccomp-dev libssl-dev libxlsxwriter-dev libminizip-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
 TEST_PACKAGES := check sqlite3 postgresql python3-jsonschema python3-openpyxl time r-base-core r-cran-survival r-cran-mass
 SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils \
         nodejs
@@ -23,7 +23,7 @@ BUILD ?= build
 CFLAGS ?= -O2 -g
 WARN := -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wstrict-prototypes -Wmissing-prototypes \
         -Wvla -Wwrite-strings -Wundef -Wformat=2
-PKGS := glib-2.0 gio-2.0 gsl sqlite3 jansson libseccomp libcrypto
+PKGS := glib-2.0 gio-2.0 gsl sqlite3 jansson libseccomp libcrypto minizip
 PKG_CFLAGS := $(shell pkg-config --cflags $(PKGS) 2>/dev/null | sed 's/-I/-isystem /g')
 PKG_LIBS := $(shell pkg-config --libs $(PKGS) 2>/dev/null)
 CHECK_LIBS := $(shell pkg-config --libs check 2>/dev/null)

@@ -4,6 +4,7 @@
 #include "pack/workbook.h"
 
 #include "base/percent.h"
+#include "pack/bookcheck.h"
 #include "pack/page.h"
 #include "pack/prose.h"
 #include "pack/theme.h"
@@ -23,6 +24,7 @@ typedef struct {
     const Source *s;
     lxw_workbook *book;
     lxw_format *format[FORMATS], *head, *bold, *wrap;
+    BookcheckSum put; // so far
 } Book;
 
 static const struct {
@@ -45,22 +47,41 @@ static const struct {
     {"Scale", "What the estimate is counted in.", 18},
 };
 
-static void text_at(lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, const char *text,
-                    lxw_format *format) {
+// Printable ASCII that fits a cell: most texts are.
+static bool is_plain(const char *text) {
+    const char *p = text;
+    while (*p >= ' ' && *p <= '~')
+        p++;
+    return *p == 0 && p - text <= LONGEST_TEXT;
+}
+
+// A copy that is good for a cell; free it.
+static char *made_good(const char *text) {
     char *valid = g_utf8_make_valid(text, -1);
     if (g_utf8_strlen(valid, -1) > LONGEST_TEXT)
         *g_utf8_offset_to_pointer(valid, LONGEST_TEXT) = 0;
     for (char *p = valid; *p; p++) // control characters break the file's XML
         if ((unsigned char)*p < 32 && *p != '\n' && *p != '\t')
             *p = ' ';
-    worksheet_write_string(sheet, row, column, valid, format);
-    g_free(valid);
+    return valid;
 }
 
-static void number_at(lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, double value,
+static void text_at(Book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column,
+                    const char *text, lxw_format *format) {
+    char *good = is_plain(text) ? NULL : made_good(text);
+    const char *written = good ? good : text;
+    worksheet_write_string(sheet, row, column, written, format);
+    b->put.text += strlen(written);
+    b->put.cells += *written || format;
+    g_free(good);
+}
+
+static void number_at(Book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, double value,
                       lxw_format *format) {
-    if (isfinite(value))
-        worksheet_write_number(sheet, row, column, value + 0.0, format);
+    if (!isfinite(value))
+        return;
+    worksheet_write_number(sheet, row, column, value + 0.0, format);
+    b->put.cells++;
 }
 
 static Format format_of(const Indicator *i) {
@@ -78,25 +99,25 @@ static Format format_of(const Indicator *i) {
     return AS_RATE;
 }
 
-static void write_row(const Book *b, lxw_worksheet *sheet, lxw_row_t row, const Estimate *r) {
+static void write_row(Book *b, lxw_worksheet *sheet, lxw_row_t row, const Estimate *r) {
     const Estimates *e = b->s->e;
     const Indicator *i = e->catalogue->pdata[r->indicator];
     lxw_format *as = b->format[format_of(i)], *count = b->format[AS_COUNT];
     char *group = estimate_group(e, r);
-    text_at(sheet, row, 0, i->title, NULL);
-    text_at(sheet, row, 1, estimate_measure(e, r), NULL);
-    text_at(sheet, row, 2, r->unit ? words_unit_name(e, b->s->network, r->unit) : "all", NULL);
-    text_at(sheet, row, 3, g_array_index(e->periods, Period, r->period).name, NULL);
-    text_at(sheet, row, 4, group, NULL);
-    number_at(sheet, row, 5, r->estimate, as);
-    number_at(sheet, row, 6, r->lower, as);
-    number_at(sheet, row, 7, r->upper, as);
-    number_at(sheet, row, 8, r->events, count);
-    number_at(sheet, row, 9, r->total, count);
-    number_at(sheet, row, 10, (double)r->unknown, count);
-    number_at(sheet, row, 11, r->if_none, as);
-    number_at(sheet, row, 12, r->if_all, as);
-    text_at(sheet, row, 13, i->scale, NULL);
+    text_at(b, sheet, row, 0, i->title, NULL);
+    text_at(b, sheet, row, 1, estimate_measure(e, r), NULL);
+    text_at(b, sheet, row, 2, r->unit ? words_unit_name(e, b->s->network, r->unit) : "all", NULL);
+    text_at(b, sheet, row, 3, g_array_index(e->periods, Period, r->period).name, NULL);
+    text_at(b, sheet, row, 4, group, NULL);
+    number_at(b, sheet, row, 5, r->estimate, as);
+    number_at(b, sheet, row, 6, r->lower, as);
+    number_at(b, sheet, row, 7, r->upper, as);
+    number_at(b, sheet, row, 8, r->events, count);
+    number_at(b, sheet, row, 9, r->total, count);
+    number_at(b, sheet, row, 10, (double)r->unknown, count);
+    number_at(b, sheet, row, 11, r->if_none, as);
+    number_at(b, sheet, row, 12, r->if_all, as);
+    text_at(b, sheet, row, 13, i->scale, NULL);
     g_free(group);
 }
 
@@ -117,14 +138,14 @@ static bool any_of(const Book *b, Theme theme) {
 }
 
 // Rows of summary.csv that belong to a theme.
-static void theme_sheet(const Book *b, Theme theme) {
+static void theme_sheet(Book *b, Theme theme) {
     if (!any_of(b, theme))
         return;
     lxw_worksheet *sheet = new_sheet(b, theme_sheet_name(theme));
     const lxw_col_t last = G_N_ELEMENTS(columns) - 1;
     for (lxw_col_t c = 0; c <= last; c++) {
         worksheet_set_column(sheet, c, c, columns[c].width, NULL);
-        text_at(sheet, 0, c, columns[c].title, b->head);
+        text_at(b, sheet, 0, c, columns[c].title, b->head);
         worksheet_write_comment(sheet, 0, c, columns[c].note);
     }
     lxw_row_t row = 0;
@@ -140,7 +161,7 @@ static void theme_sheet(const Book *b, Theme theme) {
     worksheet_print_area(sheet, 0, 0, row, last);
 }
 
-static void about_sheet(const Book *b) {
+static void about_sheet(Book *b) {
     lxw_worksheet *sheet = new_sheet(b, "About");
     char *span = page_span(b->s), *confidence = percent_exact(b->s->e->confidence, 4);
     char *limits = g_strdup_printf("Intervals: %s. Empty cells: not known, or not to be "
@@ -150,32 +171,32 @@ static void about_sheet(const Book *b) {
     const char *notice = words_notice(b->s->network);
     lxw_row_t row = 0;
     worksheet_set_column(sheet, 0, 0, 110, NULL);
-    text_at(sheet, row++, 0, "Critical-care transfers: the audit", b->bold);
-    text_at(sheet, row++, 0, page_network(b->s), NULL);
-    text_at(sheet, row++, 0, span, NULL);
+    text_at(b, sheet, row++, 0, "Critical-care transfers: the audit", b->bold);
+    text_at(b, sheet, row++, 0, page_network(b->s), NULL);
+    text_at(b, sheet, row++, 0, span, NULL);
     if (notice)
-        text_at(sheet, row++, 0, notice, b->bold);
-    text_at(sheet, ++row, 0, limits, b->wrap);
+        text_at(b, sheet, row++, 0, notice, b->bold);
+    text_at(b, sheet, ++row, 0, limits, b->wrap);
     row += 2;
     for (const char *const *text = prose_caution_texts; *text; text++)
-        text_at(sheet, row++, 0, *text, b->wrap);
+        text_at(b, sheet, row++, 0, *text, b->wrap);
     g_free(limits);
     g_free(span);
 }
 
-static void definitions_sheet(const Book *b) {
+static void definitions_sheet(Book *b) {
     static const char *const heads[] = {"Indicator", "Name", "Counts", "Among", "Scale", "Note"};
     static const double widths[] = {38, 34, 50, 40, 20, 50};
     lxw_worksheet *sheet = new_sheet(b, "Definitions");
     for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(heads); c++) {
         worksheet_set_column(sheet, c, c, widths[c], NULL);
-        text_at(sheet, 0, c, heads[c], b->head);
+        text_at(b, sheet, 0, c, heads[c], b->head);
     }
     for (guint k = 0; k < b->s->e->catalogue->len; k++) {
         const Indicator *i = b->s->e->catalogue->pdata[k];
         const char *cells[] = {i->title, i->name, i->events_text, i->among_text, i->scale, i->note};
         for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(cells); c++)
-            text_at(sheet, k + 1, c, cells[c] ? cells[c] : "", b->wrap);
+            text_at(b, sheet, k + 1, c, cells[c] ? cells[c] : "", b->wrap);
     }
     worksheet_freeze_panes(sheet, 1, 1);
     worksheet_repeat_rows(sheet, 0, 0);
@@ -204,7 +225,8 @@ static void properties(const Book *b) {
     workbook_set_properties(b->book, &about);
 }
 
-static char *make(const Source *s, const char *folder, gsize *length, GError **error) {
+// The library does not say when a write to one of its files on the way failed.
+char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
     char *path = g_build_filename(folder, "summary.xlsx", NULL), *text = NULL;
     lxw_workbook_options options = {.constant_memory = LXW_TRUE, .tmpdir = (char *)folder};
     Book b = {.s = s, .book = workbook_new_opt(path, &options)};
@@ -216,27 +238,12 @@ static char *make(const Source *s, const char *folder, gsize *length, GError **e
     definitions_sheet(&b);
     const lxw_error failed = workbook_close(b.book);
     if (failed)
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "summary.xlsx: %s", lxw_strerror(failed));
-    else
+        g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s", lxw_strerror(failed));
+    else if (bookcheck_whole(path, &b.put, error))
         g_file_get_contents(path, &text, length, error);
+    if (!text)
+        g_prefix_error(error, "summary.xlsx: ");
     g_unlink(path);
     g_free(path);
     return text;
-}
-
-// The library does not say when a write to one of its files on the way failed, so the workbook is
-// made twice: the same bytes would not come out of a disk that took only some of them.
-char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
-    gsize again = 0;
-    char *text = make(s, folder, length, error);
-    char *twin = text ? make(s, folder, &again, error) : NULL;
-    const bool same = twin && again == *length && memcmp(text, twin, again) == 0;
-    if (twin && !same)
-        g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED,
-                    "summary.xlsx: could not be written whole; is the disk full?");
-    g_free(twin);
-    if (same)
-        return text;
-    g_free(text);
-    return NULL;
 }
