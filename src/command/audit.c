@@ -68,15 +68,17 @@ typedef struct {
     const char **names;
 } Measured;
 
-static Measured measure(const Session *a) {
+// Begins the pack as soon as there are estimates.
+static Measured measure(const Session *a, Folder *f, Pack **pack) {
     const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
     const double confidence = a->settings.confidence;
-    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings),
-                  .received = received_days(a),
-                  .ends = ends_measure(a->t, a->join, confidence),
-                  .data = count_data_new(a->t, a->network, a->catalogue, &span),
-                  .inputs = inputs_of(a),
-                  .names = g_new(const char *, a->inputs->len)};
+    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings)};
+    *pack = pack_begin(f, m.e, a->network);
+    m.received = received_days(a);
+    m.ends = ends_measure(a->t, a->join, confidence);
+    m.data = count_data_new(a->t, a->network, a->catalogue, &span);
+    m.inputs = inputs_of(a);
+    m.names = g_new(const char *, a->inputs->len);
     const Period *all = &g_array_index(m.e->periods, Period, 0);
     m.lookup = lookup_new(m.e);
     m.counts = counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, confidence);
@@ -150,7 +152,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
     Folder *f = folder_begin(place_of(o), o->force, error);
     if (!f)
         return false;
-    Measured m = measure(a);
+    Pack *pack;
+    Measured m = measure(a, f, &pack);
     const Source source = {.e = m.e,
                            .lookup = m.lookup,
                            .comparisons = m.comparisons,
@@ -176,7 +179,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
     say_signals(said, m.data, &source, m.signals);
     if (a->progress)
         progress_stage(a->progress, "drawing", 1, "charts");
-    const bool good = pack_write(f, &source, formats, error) && folder_publish(f, error);
+    const bool good = pack_finish(pack, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     measured_free(&m);
     return good;

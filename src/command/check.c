@@ -10,6 +10,15 @@
 #include <stdio.h>
 #include <unistd.h>
 
+static void keep(gpointer text, const char *piece, gsize length) {
+    g_string_append_len(text, piece, (gssize)length);
+}
+
+static void print(gpointer none, const char *piece, gsize length) {
+    (void)none;
+    fwrite(piece, 1, length, stdout); // what fails shows in ferror
+}
+
 // Writes findings.csv to the asked file, or to standard output unless that is a terminal, where a
 // person reads the digest instead.
 static bool write_findings(const Session *a, const char *path, GError **error) {
@@ -18,17 +27,15 @@ static bool write_findings(const Session *a, const char *path, GError **error) {
     const char **names = g_new(const char *, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++)
         names[i] = ((Input *)a->inputs->pdata[i])->name;
-    GString *text = tables_findings(a->findings, names);
+    GString *text = path ? g_string_new(NULL) : NULL;
+    tables_findings(a->findings, names, path ? keep : print, text);
     g_free(names);
-    bool good;
-    if (path) {
-        good = outfile_write(path, text->str, text->len, error);
-    } else {
-        good = fwrite(text->str, 1, text->len, stdout) == text->len && fflush(stdout) == 0;
-        if (!good)
-            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");
-    }
-    g_string_free(text, TRUE);
+    const bool good = path ? outfile_write(path, text->str, text->len, error)
+                           : fflush(stdout) == 0 && !ferror(stdout);
+    if (!path && !good)
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "standard output cannot be written");
+    if (text)
+        g_string_free(text, TRUE);
     return good;
 }
 

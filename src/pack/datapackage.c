@@ -46,7 +46,7 @@ static json_t *references(const DataTable *table) {
     return list;
 }
 
-static json_t *resource(const DataTable *table, const GString *text) {
+static json_t *resource(const DataTable *table, const FolderSum *sum) {
     json_t *fields = json_array();
     for (size_t c = 0; c < table->n; c++)
         json_array_append_new(fields, column(&table->columns[c]));
@@ -57,14 +57,13 @@ static json_t *resource(const DataTable *table, const GString *text) {
     if (json_array_size(foreign) > 0)
         json_object_set(schema, "foreignKeys", foreign);
     json_decref(foreign);
-    char *sum = g_compute_checksum_for_string(G_CHECKSUM_SHA256, text->str, (gssize)text->len);
-    char *path = g_strconcat(table->name, ".csv", NULL), *hash = g_strconcat("sha256:", sum, NULL);
+    char *path = g_strconcat(table->name, ".csv", NULL);
+    char *hash = g_strconcat("sha256:", sum->sha256, NULL);
     json_t *all =
         json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:s, s:I, s:s, s:o}", "profile",
                   "tabular-data-resource", "name", table->name, "title", table->title, "path", path,
                   "format", "csv", "mediatype", "text/csv", "encoding", "utf-8", "bytes",
-                  (json_int_t)text->len, "hash", hash, "schema", schema);
-    g_free(sum);
+                  (json_int_t)sum->bytes, "hash", hash, "schema", schema);
     g_free(path);
     g_free(hash);
     return all;
@@ -83,11 +82,11 @@ static json_t *input_list(const TablesInput *inputs, size_t n) {
 }
 
 GString *datapackage_text(const char *name, const char *title, const DataTable *tables,
-                          GString *const *texts, size_t n, const TablesInput *inputs,
+                          const FolderSum *sums, size_t n, const TablesInput *inputs,
                           size_t n_inputs, const char *const *settings) {
     json_t *resources = json_array(), *set = json_object();
     for (size_t i = 0; i < n; i++)
-        json_array_append_new(resources, resource(&tables[i], texts[i]));
+        json_array_append_new(resources, resource(&tables[i], &sums[i]));
     for (const char *const *s = settings; *s; s += 2)
         json_object_set_new(set, s[0], json_string(s[1]));
     json_t *all =

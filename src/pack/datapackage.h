@@ -4,6 +4,7 @@
 #ifndef CROSSWARD_PACK_DATAPACKAGE_H
 #define CROSSWARD_PACK_DATAPACKAGE_H
 
+#include "pack/folder.h"
 #include "pack/tables.h"
 
 typedef enum { DATA_TEXT, DATA_INTEGER, DATA_NUMBER } DataType;
@@ -27,10 +28,10 @@ typedef struct {
 // First line of the file: names of the columns, and a line end.
 GString *datapackage_heading(const DataTable *table);
 
-// A package of n tables with the whole texts of their files. settings as in tables_manifest. Free
-// with g_string_free.
+// A package of n tables with the sums of their files. settings as in tables_manifest. Free with
+// g_string_free.
 GString *datapackage_text(const char *name, const char *title, const DataTable *tables,
-                          GString *const *texts, size_t n, const TablesInput *inputs,
+                          const FolderSum *sums, size_t n, const TablesInput *inputs,
                           size_t n_inputs, const char *const *settings);
 
 #endif

@@ -9,6 +9,7 @@
 #include <fcntl.h>
 #include <gio/gio.h>
 #include <glib/gstdio.h>
+#include <openssl/evp.h>
 #include <stdio.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -177,34 +178,79 @@ static void sync_later(Folder *f, const char *name, int fd) {
         sync_one(w, f);
 }
 
-static bool write_file(Folder *f, const char *name, const char *text, gsize length,
-                       GError **error) {
-    if (!make_below(f, name, error))
-        return false;
-    const int fd = openat(f->fd, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
-    if (fd < 0)
-        return fail(error, name);
+struct FolderFile {
+    Folder *f;
+    char *name;
+    int fd;
+    EVP_MD_CTX *sha; // NULL: no sum is wanted
+    guint64 bytes;
+    GError *error; // the first one
+};
+
+FolderFile *folder_open(Folder *f, const char *name, bool summed) {
+    FolderFile *file = g_new0(FolderFile, 1);
+    *file = (FolderFile){.f = f, .name = g_strdup(name), .fd = -1};
+    g_mutex_lock(&f->busy);
+    if (make_below(f, name, &file->error)) {
+        file->fd = openat(f->fd, name, O_WRONLY | O_CREAT | O_EXCL | O_NOFOLLOW | O_CLOEXEC, 0644);
+        if (file->fd < 0)
+            fail(&file->error, name);
+    }
+    g_mutex_unlock(&f->busy);
+    if (summed &&
+        (!(file->sha = EVP_MD_CTX_new()) || EVP_DigestInit_ex(file->sha, EVP_sha256(), NULL) != 1))
+        g_error("no SHA-256");
+    return file;
+}
+
+void folder_add(gpointer file, const char *text, gsize length) {
+    FolderFile *to = file;
     gsize done = 0;
-    while (done < length) {
-        const ssize_t n = write(fd, text + done, length - done);
+    while (!to->error && done < length) {
+        const ssize_t n = write(to->fd, text + done, length - done);
         if (n < 0 && errno != EINTR)
-            break;
+            fail(&to->error, to->name);
         done += n > 0 ? (gsize)n : 0;
     }
-    if (done == length) {
-        sync_later(f, name, fd);
-        return true;
+    to->bytes += length;
+    if (to->sha)
+        EVP_DigestUpdate(to->sha, text, length);
+}
+
+static FolderSum sum_of(FolderFile *file) {
+    unsigned char digest[EVP_MAX_MD_SIZE];
+    unsigned size = 0;
+    FolderSum sum = {.bytes = file->bytes};
+    if (file->sha)
+        EVP_DigestFinal_ex(file->sha, digest, &size);
+    for (unsigned i = 0; i < size && 2 * i + 2 < sizeof sum.sha256; i++)
+        g_snprintf(sum.sha256 + (size_t)2 * i, 3, "%02x", digest[i]);
+    return sum;
+}
+
+bool folder_close(FolderFile *file, FolderSum *sum, GError **error) {
+    const bool good = !file->error;
+    if (sum)
+        *sum = sum_of(file);
+    if (good) {
+        g_mutex_lock(&file->f->busy);
+        sync_later(file->f, file->name, file->fd);
+        g_mutex_unlock(&file->f->busy);
+    } else {
+        g_propagate_error(error, file->error);
+        if (file->fd >= 0)
+            close(file->fd);
     }
-    fail(error, name);
-    close(fd);
-    return false;
+    EVP_MD_CTX_free(file->sha);
+    g_free(file->name);
+    g_free(file);
+    return good;
 }
 
 bool folder_write(Folder *f, const char *name, const char *text, gsize length, GError **error) {
-    g_mutex_lock(&f->busy);
-    const bool good = write_file(f, name, text, length, error);
-    g_mutex_unlock(&f->busy);
-    return good;
+    FolderFile *file = folder_open(f, name, false);
+    folder_add(file, text, length);
+    return folder_close(file, NULL, error);
 }
 
 const char *folder_scratch(Folder *f, GError **error) {

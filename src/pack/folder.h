@@ -17,8 +17,26 @@ bool folder_may_begin(const char *target, bool force, GError **error);
 // SIGTERM, SIGHUP) removes what is not published before it ends the program.
 Folder *folder_begin(const char *target, bool force, GError **error);
 
-// Writes one file of it. name may lie in one subfolder ("charts/x.svg"), which is made when it is
-// first needed. It is synced to disk beside what goes on; folder_publish says if that failed.
+// A file of it that is written as it goes. name may lie in one subfolder ("charts/x.svg"), which is
+// made when it is first needed. Never NULL: folder_close says if something failed. summed: whether
+// folder_close is to tell the checksum.
+typedef struct FolderFile FolderFile;
+FolderFile *folder_open(Folder *folder, const char *name, bool summed);
+
+// Writes what follows; file is a FolderFile.
+void folder_add(gpointer file, const char *text, gsize length);
+
+// What was written: its length, and its SHA-256 in hexadecimal if that was asked for, else "".
+typedef struct {
+    guint64 bytes;
+    char sha256[65];
+} FolderSum;
+
+// Ends and frees the file; false with an error if it could not be opened or written. It is synced
+// to disk beside what goes on; folder_publish says if that failed. sum may be NULL.
+bool folder_close(FolderFile *file, FolderSum *sum, GError **error);
+
+// Writes a file whole.
 bool folder_write(Folder *folder, const char *name, const char *text, gsize length, GError **error);
 
 // Path of a private empty folder for files needed on the way; it is gone when the pack is

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Writing the pack: exhibits are made, all their charts drawn while the tables are written, then
-// the pages that show them; the workbook grows beside all of it.
+// the pages that show them; the summaries grow beside all of it.
 #include "pack/pack.h"
 
 #include "pack/changes.h"
@@ -103,66 +103,123 @@ static bool write_units(Folder *f, const Units *u, GError **error) {
     return good;
 }
 
-// ---- the workbook: nothing else takes as long, so it is made beside the rest ----
-
-typedef struct {
-    const Source *s;
-    const char *scratch;
-    GThread *thread; // NULL: there is to be only one
-    char *text;
-    gsize length;
-    GError *error;
-} Book;
-
-static gpointer make_book(gpointer data) {
-    Book *b = data;
-    b->text = b->scratch ? workbook_summary(b->s, b->scratch, &b->length, &b->error) : NULL;
-    return NULL;
-}
-
-static void begin_book(Book *b, Folder *f, const Source *s) {
-    *b = (Book){.s = s};
-    b->scratch = folder_scratch(f, &b->error);
-    if (s->e->threads > 1)
-        b->thread = g_thread_new("workbook", make_book, b);
-}
-
-// Writes it, if the rest went well.
-static bool end_book(Book *b, Folder *f, bool good, GError **error) {
-    if (b->thread)
-        g_thread_join(b->thread);
-    else if (good)
-        make_book(b);
-    good = good && b->text && folder_write(f, "summary.xlsx", b->text, b->length, error);
-    if (b->error && error && !*error)
-        g_propagate_error(error, b->error);
-    else
-        g_clear_error(&b->error);
-    g_free(b->text);
-    return good;
-}
-
 // ---- the CSV files, and the package that describes them ----
 
 enum { MOST_TABLES = 24 };
 
 typedef struct {
+    Folder *f;
     DataTable table[MOST_TABLES];
-    GString *text[MOST_TABLES];
+    FolderSum sum[MOST_TABLES];
     size_t n;
+    GError *error; // the first one
 } Csv;
 
-// Takes the text over.
-static void add_csv(Csv *csv, const char *name, const char *title, GString *text) {
+// A table of the package, described by its file's first line.
+static void describe(Csv *csv, const char *name, const char *title, const char *head) {
     DataTable *t = &csv->table[csv->n];
     g_assert(csv->n < MOST_TABLES);
     *t = (DataTable){.name = name, .title = title};
-    t->columns = dictionary_columns(text->str, &t->n);
-    csv->text[csv->n++] = text;
+    t->columns = dictionary_columns(head, &t->n);
 }
 
-static void make_csv(Csv *csv, const Source *s) {
-    add_csv(csv, "summary", "Every estimate", tables_summary(s->e));
+static FolderFile *open_csv(Csv *csv, const char *name, const char *title, const char *head) {
+    char *path = g_strconcat(name, ".csv", NULL);
+    FolderFile *file = folder_open(csv->f, path, true);
+    g_free(path);
+    describe(csv, name, title, head);
+    return file;
+}
+
+static void close_csv(Csv *csv, FolderFile *file) {
+    folder_close(file, &csv->sum[csv->n++], csv->error ? NULL : &csv->error);
+}
+
+// Takes the text over.
+static void add_csv(Csv *csv, const char *name, const char *title, GString *text) {
+    FolderFile *file = open_csv(csv, name, title, text->str);
+    folder_add(file, text->str, text->len);
+    close_csv(csv, file);
+    g_string_free(text, TRUE);
+}
+
+// ---- what needs the estimates alone: it is written beside all that is still measured ----
+
+enum { JOBS = 2 };
+
+struct Pack {
+    Folder *f;
+    Source s; // its estimates and network alone
+    const char *scratch;
+    GThread *thread[JOBS]; // NULL: there is to be only one
+    GError *error[JOBS];
+    Csv csv; // summary.csv is the first
+};
+
+static gpointer write_book(gpointer data) {
+    Pack *p = data;
+    gsize length;
+    char *text = workbook_summary(&p->s, p->scratch, &length, &p->error[0]);
+    if (text)
+        folder_write(p->f, "summary.xlsx", text, length, &p->error[0]);
+    g_free(text);
+    return NULL;
+}
+
+static gpointer write_summary(gpointer data) {
+    Pack *p = data;
+    FolderFile *csv = folder_open(p->f, "summary.csv", true);
+    FolderFile *json = folder_open(p->f, "summary.json", false);
+    tables_summary(p->s.e, folder_add, csv, json);
+    GError *second = NULL;
+    folder_close(csv, &p->csv.sum[0], &p->error[1]);
+    folder_close(json, NULL, p->error[1] ? &second : &p->error[1]);
+    g_clear_error(&second);
+    return NULL;
+}
+
+Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
+    const GThreadFunc jobs[JOBS] = {write_book, write_summary};
+    Pack *p = g_new0(Pack, 1);
+    *p = (Pack){.f = f, .s = {.e = e, .network = network}, .csv = {.f = f}};
+    describe(&p->csv, "summary", "Every estimate", tables_summary_head);
+    p->csv.n++;
+    p->scratch = folder_scratch(f, &p->error[0]);
+    for (int k = 0; p->scratch && k < JOBS; k++)
+        if (e->threads > 1)
+            p->thread[k] = g_thread_new("summary", jobs[k], p);
+        else if (!p->error[0])
+            jobs[k](p);
+    return p;
+}
+
+// Waits for them; false with the first one's error.
+static bool wait_for_jobs(Pack *p, GError **error) {
+    bool good = true;
+    for (int k = 0; k < JOBS; k++) {
+        if (p->thread[k])
+            g_thread_join(p->thread[k]);
+        p->thread[k] = NULL;
+        if (p->error[k])
+            g_propagate_error(good ? error : NULL, p->error[k]);
+        good = good && !p->error[k];
+        p->error[k] = NULL;
+    }
+    return good;
+}
+
+// What was found about the logs: as long as they are bad.
+static void add_findings(Csv *csv, const Source *s) {
+    FolderFile *file =
+        open_csv(csv, "findings", "What was found about the logs", tables_findings_head);
+    tables_findings(s->findings, s->files, folder_add, file);
+    close_csv(csv, file);
+    file = open_csv(csv, "put-aside", "Rows that were not used", tables_put_aside_head);
+    tables_put_aside(s->findings, s->files, folder_add, file);
+    close_csv(csv, file);
+}
+
+static void add_tables(Csv *csv, const Source *s) {
     add_csv(csv, "comparisons", "Units against the network", comparisons_csv(s->comparisons));
     add_csv(csv, "signals", "What differs or changes by more than chance",
             signals_csv(s->signals, s->comparisons));
@@ -178,9 +235,7 @@ static void make_csv(Csv *csv, const Source *s) {
     add_csv(csv, "waits", "How requests had ended by when", changes_waits(s->waiting));
     add_csv(csv, "mixes", "Mixes by unit", changes_mixes(s->mixes, s->e));
     add_csv(csv, "items", "Equipment and papers, item by item", itemstable_csv(s->items, s->e));
-    add_csv(csv, "findings", "What was found about the logs",
-            tables_findings(s->findings, s->files));
-    add_csv(csv, "put-aside", "Rows that were not used", tables_put_aside(s->findings, s->files));
+    add_findings(csv, s);
     add_csv(csv, "base-cover", "What it costs the sending units when their own people are away",
             covertable_csv(s->counts->cover, s->e->t));
     add_csv(csv, "received", "Records received by unit and month",
@@ -190,57 +245,57 @@ static void make_csv(Csv *csv, const Source *s) {
             endstables_recorded(s->ends, s->e->t));
 }
 
-static bool write_csv(Folder *f, const Source *s, GError **error) {
-    Csv csv = {.n = 0};
-    make_csv(&csv, s);
-    GString *package =
-        datapackage_text("crossward-audit", "Audit of critical-care transfers", csv.table, csv.text,
-                         csv.n, s->inputs, s->n_inputs, s->settings);
-    bool good = write_text(f, "datapackage.json", package, error);
-    for (size_t i = 0; i < csv.n; i++) {
-        char *name = g_strconcat(csv.table[i].name, ".csv", NULL);
-        good = good && folder_write(f, name, csv.text[i]->str, csv.text[i]->len, error);
-        g_free(name);
-        dictionary_free((DataColumn *)csv.table[i].columns, csv.table[i].n);
-        g_string_free(csv.text[i], TRUE);
-    }
-    return good;
+static bool write_tables(Csv *csv, const Source *s, GError **error) {
+    add_tables(csv, s);
+    if (!csv->error)
+        return true;
+    g_propagate_error(error, csv->error);
+    csv->error = NULL;
+    return false;
 }
 
-static bool write_data(Folder *f, const Source *s, GError **error) {
-    return write_text(f, "manifest.json",
+static bool write_data(Pack *p, const Source *s, GError **error) {
+    return write_text(p->f, "manifest.json",
                       tables_manifest(s->inputs, s->n_inputs, s->account, s->settings), error) &&
-           write_csv(f, s, error) &&
-           write_text(f, "summary.json", tables_summary_json(s->e), error);
+           write_tables(&p->csv, s, error);
 }
 
-static bool write_all(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
-    Book book;
-    begin_book(&book, f, s);
+static bool write_package(Pack *p, const Source *s, GError **error) {
+    return write_text(p->f, "datapackage.json",
+                      datapackage_text("crossward-audit", "Audit of critical-care transfers",
+                                       p->csv.table, p->csv.sum, p->csv.n, s->inputs, s->n_inputs,
+                                       s->settings),
+                      error);
+}
+
+static bool write_all(Pack *p, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
     GPtrArray *charts = g_ptr_array_new();
     report_charts(report, charts);
     Units units = units_new(s, charts);
-    const char *scratch = folder_scratch(f, error);
-    GnuplotDrawing *drawing = scratch ? gnuplot_begin(charts, scratch, error) : NULL;
-    bool good = drawing && write_data(f, s, error); // while gnuplot draws
+    GnuplotDrawing *drawing = p->scratch ? gnuplot_begin(charts, p->scratch, error) : NULL;
+    bool good = drawing && write_data(p, s, error); // while gnuplot draws
     if (drawing)
         good = gnuplot_end(drawing, s->tick, s->tick_user, good ? error : NULL) && good;
-    good = good && write_charts(f, report, formats, scratch, error) &&
-           write_units(f, &units, error) &&
-           write_text(f, "report.html", report_html(report), error) &&
-           write_text(f, "report.md", report_markdown(report), error);
+    good = good && write_charts(p->f, report, formats, p->scratch, error) &&
+           write_units(p->f, &units, error) &&
+           write_text(p->f, "report.html", report_html(report), error) &&
+           write_text(p->f, "report.md", report_markdown(report), error);
     g_ptr_array_unref(charts);
     units_free(&units);
     report_free(report);
-    return end_book(&book, f, good, error);
+    return good;
 }
 
-bool pack_write(Folder *f, const Source *s, const GnuplotFormats *formats, GError **error) {
+bool pack_finish(Pack *p, const Source *s, const GnuplotFormats *formats, GError **error) {
     FindingKinds *kinds = findingkinds_new(s);
     Source whole = *s;
     whole.kinds = kinds;
-    const bool good = write_all(f, &whole, formats, error);
+    bool good = write_all(p, &whole, formats, error);
+    good = wait_for_jobs(p, good ? error : NULL) && good && write_package(p, s, error);
     findingkinds_free(kinds);
+    for (size_t i = 0; i < p->csv.n; i++)
+        dictionary_free((DataColumn *)p->csv.table[i].columns, p->csv.table[i].n);
+    g_free(p);
     return good;
 }

@@ -7,15 +7,22 @@
 #include "pack/gnuplot.h"
 #include "pack/source.h"
 
-// Writes everything that is drawn from the estimates: report, summaries, charts. source->charts
-// says whether charts are wanted (gnuplot_find must have said yes); formats, which files of each
-// besides SVG.
 // Writes a chart that is drawn: charts/NAME.svg, .gp and .dat, and as PNG and PDF if asked.
 // scratch: of the folder.
 bool pack_chart(Folder *folder, const Chart *chart, const GnuplotFormats *formats,
                 const char *scratch, GError **error);
 
-bool pack_write(Folder *folder, const Source *source, const GnuplotFormats *formats,
-                GError **error);
+// A pack that is being written.
+typedef struct Pack Pack;
+
+// Begins it with what needs nothing but the estimates: summary.csv, .json and .xlsx. If more
+// threads than one may work, they grow beside what else is measured meanwhile; all three arguments
+// must stay as they are until pack_finish.
+Pack *pack_begin(Folder *folder, const Estimates *estimates, const Network *network);
+
+// Writes the rest: report, charts, other tables. source->charts says whether charts are wanted
+// (gnuplot_find must have said yes); formats, which files of each besides SVG. False with an error
+// if any file could not be written. Frees the pack.
+bool pack_finish(Pack *pack, const Source *source, const GnuplotFormats *formats, GError **error);
 
 #endif

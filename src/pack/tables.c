@@ -3,7 +3,6 @@
 #include "pack/tables.h"
 
 #include "base/csvtable.h"
-#include "base/parallel.h"
 #include "base/version.h"
 
 #include <jansson.h>
@@ -11,12 +10,64 @@
 #include <stdlib.h>
 #include <string.h>
 
+// ---- numbers ----
+
+static void print_number(char *text, double value) {
+    *text = 0;
+    if (fabs(value) < 1e9 && value == rint(value)) // most are counts
+        g_snprintf(text, G_ASCII_DTOSTR_BUF_SIZE, "%d", (int)value);
+    else if (isfinite(value))
+        g_ascii_formatd(text, G_ASCII_DTOSTR_BUF_SIZE, "%.12g", value + 0.0);
+}
+
 void tables_number(GString *out, double value) {
     char text[G_ASCII_DTOSTR_BUF_SIZE];
-    if (fabs(value) < 1e9 && value == rint(value)) // most are counts
-        g_string_append_printf(out, "%d", (int)value);
-    else if (isfinite(value))
-        g_string_append(out, g_ascii_formatd(text, sizeof text, "%.12g", value + 0.0));
+    print_number(text, value);
+    g_string_append(out, text);
+}
+
+// JSON tells a real from an integer by its point or exponent, which has no plus and no zeros first.
+static void json_real_text(GString *out, const char *text) {
+    const char *e = strchr(text, 'e');
+    if (!*text) {
+        g_string_append(out, "null");
+    } else if (!e) {
+        g_string_append(out, text);
+        if (!strchr(text, '.'))
+            g_string_append(out, ".0");
+    } else {
+        g_string_append_len(out, text, e - text);
+        g_string_append(out, e[1] == '-' ? "e-" : "e");
+        g_string_append(out, e + 2 + strspn(e + 2, "0"));
+    }
+}
+
+// ---- text that is handed on in pieces ----
+
+enum { PIECE = 1 << 16 };
+
+typedef struct {
+    GString *text; // what waits
+    TablesSink sink;
+    gpointer to;
+} Stream;
+
+static Stream stream_begin(TablesSink sink, gpointer to, const char *head) {
+    Stream s = {g_string_sized_new(PIECE + PIECE / 8), sink, to};
+    g_string_append(s.text, head);
+    return s;
+}
+
+static void stream_hand_on(Stream *s, gsize most) {
+    if (s->text->len <= most)
+        return;
+    s->sink(s->to, s->text->str, s->text->len);
+    g_string_truncate(s->text, 0);
+}
+
+static void stream_end(Stream *s) {
+    stream_hand_on(s, 0);
+    g_string_free(s->text, TRUE);
 }
 
 static void cell(GString *out, const char *text) {
@@ -24,149 +75,170 @@ static void cell(GString *out, const char *text) {
     g_string_append_c(out, ',');
 }
 
-static void number(GString *out, double value) {
-    tables_number(out, value);
-    g_string_append_c(out, ',');
-}
+// ---- every estimate, as CSV and JSON together ----
 
-// The rows of the table as text, in pieces written side by side.
-enum { PIECE = 1024 };
+enum { KEPT = 8 }; // numbers: a row has some of them twice
+
 typedef struct {
-    const Estimates *e;
-    void (*append)(GString *out, const Estimates *e, const Estimate *row);
-    GString **piece;
-} Rows;
+    Stream csv, json;
+    struct {
+        double value;
+        char text[G_ASCII_DTOSTR_BUF_SIZE];
+    } kept[KEPT];
+    unsigned next;
+} Summary;
 
-static void write_piece(unsigned i, void *user) {
-    const Rows *rows = user;
-    rows->piece[i] = g_string_sized_new((gsize)PIECE * 128);
-    for (guint r = i * PIECE; r < MIN((i + 1) * PIECE, rows->e->rows->len); r++)
-        rows->append(rows->piece[i], rows->e, &g_array_index(rows->e->rows, Estimate, r));
+static const char *number_text(Summary *s, double value) {
+    if (!isfinite(value))
+        return "";
+    for (unsigned k = 0; k < KEPT; k++)
+        if (s->kept[k].value == value)
+            return s->kept[k].text;
+    const unsigned k = s->next++ % KEPT;
+    s->kept[k].value = value;
+    print_number(s->kept[k].text, value);
+    return s->kept[k].text;
 }
 
-static void append_rows(GString *out, const Estimates *e,
-                        void (*append)(GString *out, const Estimates *e, const Estimate *row)) {
-    const unsigned n = (e->rows->len + PIECE - 1) / PIECE;
-    Rows rows = {e, append, g_new0(GString *, n + 1)};
-    parallel_each(n, e->threads, write_piece, &rows);
-    for (unsigned i = 0; i < n; i++) {
-        g_string_append_len(out, rows.piece[i]->str, (gssize)rows.piece[i]->len);
-        g_string_free(rows.piece[i], TRUE);
+static void json_key(Summary *s, const char *key) {
+    g_string_append_c(s->json.text, '"');
+    g_string_append(s->json.text, key);
+    g_string_append(s->json.text, "\":");
+}
+
+static void json_text(GString *out, const char *text) {
+    const char *p = text;
+    while (*p >= ' ' && *p <= '~' && *p != '"' && *p != '\\')
+        p++;
+    if (*p == 0) { // most need no escape
+        g_string_append_c(out, '"');
+        g_string_append_len(out, text, p - text);
+        g_string_append_c(out, '"');
+        return;
     }
-    g_free(rows.piece);
+    json_t *string = json_string(text); // NULL: not UTF-8
+    char *written = string ? json_dumps(string, JSON_ENCODE_ANY) : NULL;
+    g_string_append(out, written ? written : "null");
+    free(written);
+    json_decref(string);
 }
 
-static void summary_row(GString *out, const Estimates *e, const Estimate *r) {
+static void put_text(Summary *s, const char *key, const char *text) {
+    cell(s->csv.text, text);
+    json_key(s, key);
+    json_text(s->json.text, text);
+    g_string_append_c(s->json.text, ',');
+}
+
+static void put_number(Summary *s, const char *key, double value) {
+    const char *text = number_text(s, value);
+    g_string_append(s->csv.text, text);
+    g_string_append_c(s->csv.text, ',');
+    json_key(s, key);
+    json_real_text(s->json.text, text);
+    g_string_append_c(s->json.text, ',');
+}
+
+static void put_count(Summary *s, const char *key, uint64_t value) {
+    char text[24];
+    g_snprintf(text, sizeof text, "%" G_GUINT64_FORMAT ",", value);
+    g_string_append(s->csv.text, text);
+    json_key(s, key);
+    g_string_append(s->json.text, text);
+}
+
+static void summary_row(Summary *s, const Estimates *e, const Estimate *r) {
     const Indicator *i = e->catalogue->pdata[r->indicator];
     char *group = estimate_group(e, r);
-    cell(out, i->name);
-    cell(out, estimate_measure(e, r));
-    cell(out, r->unit ? e->t->units->pdata[r->unit] : "all");
-    cell(out, g_array_index(e->periods, Period, r->period).name);
-    cell(out, group);
-    number(out, r->events);
-    number(out, r->total);
-    number(out, r->estimate);
-    number(out, r->lower);
-    number(out, r->upper);
-    number(out, e->confidence);
-    cell(out, estimate_method(e, r));
-    number(out, (double)r->unknown);
-    number(out, r->if_none);
-    number(out, r->if_all);
-    csvtable_append(out, i->scale);
+    g_string_append_c(s->json.text, '{');
+    put_text(s, "indicator", i->name);
+    put_text(s, "measure", estimate_measure(e, r));
+    put_text(s, "unit", r->unit ? e->t->units->pdata[r->unit] : "all");
+    put_text(s, "period", g_array_index(e->periods, Period, r->period).name);
+    put_text(s, "group", group);
+    put_number(s, "events", r->events);
+    put_number(s, "total", r->total);
+    put_number(s, "estimate", r->estimate);
+    put_number(s, "lower", r->lower);
+    put_number(s, "upper", r->upper);
+    put_number(s, "confidence", e->confidence);
+    put_text(s, "method", estimate_method(e, r));
+    put_count(s, "unknown", r->unknown);
+    put_number(s, "if_unknown_none", r->if_none);
+    put_number(s, "if_unknown_all", r->if_all);
+    csvtable_append(s->csv.text, i->scale);
+    g_string_append_c(s->csv.text, '\n');
+    json_key(s, "scale");
+    json_text(s->json.text, i->scale);
+    g_string_append_c(s->json.text, '}');
+    g_free(group);
+}
+
+const char *const tables_summary_head =
+    "indicator,measure,unit,period,group,events,total,estimate,lower,upper,confidence,method,"
+    "unknown,if_unknown_none,if_unknown_all,scale\n";
+
+void tables_summary(const Estimates *e, TablesSink sink, gpointer csv, gpointer json) {
+    Summary s = {.csv = stream_begin(sink, csv, tables_summary_head),
+                 .json = stream_begin(sink, json, "[\n")};
+    for (unsigned k = 0; k < KEPT; k++)
+        s.kept[k].value = NAN;
+    for (guint r = 0; r < e->rows->len; r++) {
+        summary_row(&s, e, &g_array_index(e->rows, Estimate, r));
+        g_string_append(s.json.text, r + 1 < e->rows->len ? ",\n" : "\n");
+        stream_hand_on(&s.csv, PIECE);
+        stream_hand_on(&s.json, PIECE);
+    }
+    g_string_append(s.json.text, "]\n");
+    stream_end(&s.csv);
+    stream_end(&s.json);
+}
+
+// ---- findings ----
+
+static void finding_row(GString *out, const Finding *f, const char *const *names) {
+    cell(out, f->file == FINDING_ALL_LOGS ? "" : names[f->file]);
+    g_string_append_printf(out, "%u,", f->line);
+    if (f->column)
+        g_string_append_printf(out, "%u", f->column);
+    g_string_append_printf(out, ",%s,%s,%s,",
+                           f->field < FIELD_COUNT ? field_table[f->field].name : "",
+                           finding_severity_text(f->severity), f->code);
+    cell(out, f->found ? f->found : "");
+    csvtable_append(out, f->message);
     g_string_append_c(out, '\n');
-    g_free(group);
 }
 
-GString *tables_summary(const Estimates *e) {
-    GString *out = g_string_new("indicator,measure,unit,period,group,events,total,estimate,lower,"
-                                "upper,confidence,method,unknown,"
-                                "if_unknown_none,if_unknown_all,scale\n");
-    append_rows(out, e, summary_row);
-    return out;
-}
+const char *const tables_findings_head = "file,line,column,field,severity,code,found,message\n";
 
-static void set_number(json_t *row, const char *key, double value) {
-    json_object_set_new(row, key, isfinite(value) ? json_real(value + 0.0) : json_null());
-}
-
-static void set_text(json_t *row, const char *key, const char *value) {
-    json_t *text = json_string(value);
-    json_object_set_new(row, key, text ? text : json_null());
-}
-
-static json_t *summary_object(const Estimates *e, const Estimate *r) {
-    const Indicator *i = e->catalogue->pdata[r->indicator];
-    char *group = estimate_group(e, r);
-    json_t *row = json_object();
-    set_text(row, "indicator", i->name);
-    set_text(row, "measure", estimate_measure(e, r));
-    set_text(row, "unit", r->unit ? e->t->units->pdata[r->unit] : "all");
-    set_text(row, "period", g_array_index(e->periods, Period, r->period).name);
-    set_text(row, "group", group);
-    set_number(row, "events", r->events);
-    set_number(row, "total", r->total);
-    set_number(row, "estimate", r->estimate);
-    set_number(row, "lower", r->lower);
-    set_number(row, "upper", r->upper);
-    set_number(row, "confidence", e->confidence);
-    set_text(row, "method", estimate_method(e, r));
-    json_object_set_new(row, "unknown", json_integer((json_int_t)r->unknown));
-    set_number(row, "if_unknown_none", r->if_none);
-    set_number(row, "if_unknown_all", r->if_all);
-    set_text(row, "scale", i->scale);
-    g_free(group);
-    return row;
-}
-
-static void json_row(GString *out, const Estimates *e, const Estimate *r) {
-    json_t *row = summary_object(e, r);
-    char *text = json_dumps(row, JSON_COMPACT | JSON_REAL_PRECISION(12));
-    const bool last = r + 1 == &g_array_index(e->rows, Estimate, e->rows->len);
-    g_string_append(out, text);
-    g_string_append(out, last ? "\n" : ",\n");
-    free(text);
-    json_decref(row);
-}
-
-GString *tables_summary_json(const Estimates *e) {
-    GString *out = g_string_new("[\n");
-    append_rows(out, e, json_row);
-    g_string_append(out, "]\n");
-    return out;
-}
-
-GString *tables_findings(const Findings *findings, const char *const *names) {
-    GString *out = g_string_new("file,line,column,field,severity,code,found,message\n");
+void tables_findings(const Findings *findings, const char *const *names, TablesSink sink,
+                     gpointer to) {
+    Stream s = stream_begin(sink, to, tables_findings_head);
     for (guint i = 0; i < findings->findings->len; i++) {
-        const Finding *f = &g_array_index(findings->findings, Finding, i);
-        cell(out, f->file == FINDING_ALL_LOGS ? "" : names[f->file]);
-        g_string_append_printf(out, "%u,", f->line);
-        if (f->column)
-            g_string_append_printf(out, "%u", f->column);
-        g_string_append_printf(out, ",%s,%s,%s,",
-                               f->field < FIELD_COUNT ? field_table[f->field].name : "",
-                               finding_severity_text(f->severity), f->code);
-        cell(out, f->found ? f->found : "");
-        csvtable_append(out, f->message);
-        g_string_append_c(out, '\n');
+        finding_row(s.text, &g_array_index(findings->findings, Finding, i), names);
+        stream_hand_on(&s, PIECE);
     }
-    return out;
+    stream_end(&s);
 }
 
-GString *tables_put_aside(const Findings *findings, const char *const *names) {
-    GString *out = g_string_new("file,line,code,message,row\n");
+const char *const tables_put_aside_head = "file,line,code,message,row\n";
+
+void tables_put_aside(const Findings *findings, const char *const *names, TablesSink sink,
+                      gpointer to) {
+    Stream s = stream_begin(sink, to, tables_put_aside_head);
     for (guint i = 0; i < findings->put_aside->len; i++) {
         const PutAside *p = &g_array_index(findings->put_aside, PutAside, i);
-        cell(out, names[p->file]);
-        g_string_append_printf(out, "%u,%s,", p->line, p->code);
-        cell(out, p->message);
-        csvtable_append(out, p->row ? p->row : "");
-        g_string_append_c(out, '\n');
+        cell(s.text, names[p->file]);
+        g_string_append_printf(s.text, "%u,%s,", p->line, p->code);
+        cell(s.text, p->message);
+        csvtable_append(s.text, p->row ? p->row : "");
+        g_string_append_c(s.text, '\n');
+        stream_hand_on(&s, PIECE);
     }
-    return out;
+    stream_end(&s);
 }
+
+// ---- the manifest ----
 
 GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *a,
                          const char *const *settings) {

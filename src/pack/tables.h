@@ -12,16 +12,26 @@ typedef struct {
     uint64_t bytes, rows;
 } TablesInput;
 
-// Each returns a whole file's text; free with g_string_free. names[i] is the name of input i.
-GString *tables_summary(const Estimates *estimates);
-GString *
-tables_summary_json(const Estimates *estimates); // the same rows, null where a cell is empty
-GString *tables_findings(const Findings *findings, const char *const *names);
-GString *tables_put_aside(const Findings *findings, const char *const *names);
+// Takes a piece of a file's text.
+typedef void (*TablesSink)(gpointer to, const char *text, gsize length);
+
+// First lines of the CSV files, line end included.
+extern const char *const tables_summary_head, *const tables_findings_head,
+                                                  *const tables_put_aside_head;
+
+// Hand a whole file's text to sink(to, ...), piece by piece, so that files of any length take the
+// same memory. names[i] is the name of input i.
+void tables_findings(const Findings *findings, const char *const *names, TablesSink sink,
+                     gpointer to);
+void tables_put_aside(const Findings *findings, const char *const *names, TablesSink sink,
+                      gpointer to);
+
+// Every estimate as CSV and, the same rows with null where a cell is empty, as JSON.
+void tables_summary(const Estimates *estimates, TablesSink sink, gpointer csv, gpointer json);
 
 // settings: key, value, key, value, ..., NULL: those that change a number.
 GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *account,
-                         const char *const *settings);
+                         const char *const *settings); // free with g_string_free
 
 // Appends a number as outputs print it: up to 12 significant digits, nothing for NaN or infinity.
 void tables_number(GString *out, double value);

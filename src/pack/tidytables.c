@@ -311,22 +311,25 @@ static const DataTable tables[] = {
 bool tidytables_write(Folder *folder, const TidyTables *c, GError **error) {
     void (*const fill[])(GString *, const TidyTables *) = {
         counts, estimates, indicators, fields, codes, periods, units, inputs, account};
-    GString *texts[G_N_ELEMENTS(tables)];
+    FolderSum sums[G_N_ELEMENTS(tables)];
     G_STATIC_ASSERT(G_N_ELEMENTS(fill) == G_N_ELEMENTS(tables));
     bool good = true;
-    for (size_t i = 0; i < G_N_ELEMENTS(tables); i++) {
-        texts[i] = datapackage_heading(&tables[i]);
-        fill[i](texts[i], c);
+    for (size_t i = 0; good && i < G_N_ELEMENTS(tables); i++) {
+        GString *text = datapackage_heading(&tables[i]);
+        fill[i](text, c);
         char *name = g_strconcat(tables[i].name, ".csv", NULL);
-        good = good && folder_write(folder, name, texts[i]->str, texts[i]->len, error);
+        FolderFile *file = folder_open(folder, name, true);
+        folder_add(file, text->str, text->len);
+        good = folder_close(file, &sums[i], error);
         g_free(name);
+        g_string_free(text, TRUE);
     }
+    if (!good)
+        return false;
     GString *package = datapackage_text(
-        "crossward-tables", "Audit of critical-care transfers: counts and estimates", tables, texts,
+        "crossward-tables", "Audit of critical-care transfers: counts and estimates", tables, sums,
         G_N_ELEMENTS(tables), c->inputs, c->n_inputs, c->settings);
-    good = good && folder_write(folder, "datapackage.json", package->str, package->len, error);
+    good = folder_write(folder, "datapackage.json", package->str, package->len, error);
     g_string_free(package, TRUE);
-    for (size_t i = 0; i < G_N_ELEMENTS(tables); i++)
-        g_string_free(texts[i], TRUE);
     return good;
 }

@@ -23,6 +23,7 @@ typedef enum { AS_TEXT, AS_COUNT, AS_SHARE, AS_MINUTES, AS_RATE, FORMATS } Forma
 typedef struct {
     const Source *s;
     lxw_workbook *book;
+    Theme *theme; // of each indicator
     lxw_format *format[FORMATS], *head, *bold, *wrap;
     BookcheckSum put; // so far
 } Book;
@@ -130,16 +131,12 @@ static lxw_worksheet *new_sheet(const Book *b, const char *name) {
     return sheet;
 }
 
-static bool any_of(const Book *b, Theme theme) {
-    for (guint i = 0; i < b->s->e->catalogue->len; i++)
-        if (theme_of(((Indicator *)b->s->e->catalogue->pdata[i])->name) == theme)
-            return true;
-    return false;
-}
-
 // Rows of summary.csv that belong to a theme.
 static void theme_sheet(Book *b, Theme theme) {
-    if (!any_of(b, theme))
+    guint n = 0;
+    while (n < b->s->e->catalogue->len && b->theme[n] != theme)
+        n++;
+    if (n == b->s->e->catalogue->len)
         return;
     lxw_worksheet *sheet = new_sheet(b, theme_sheet_name(theme));
     const lxw_col_t last = G_N_ELEMENTS(columns) - 1;
@@ -151,8 +148,7 @@ static void theme_sheet(Book *b, Theme theme) {
     lxw_row_t row = 0;
     for (guint k = 0; k < b->s->e->rows->len && row < LXW_ROW_MAX - 1; k++) {
         const Estimate *r = &g_array_index(b->s->e->rows, Estimate, k);
-        const Indicator *i = b->s->e->catalogue->pdata[r->indicator];
-        if (theme_of(i->name) == theme)
+        if (b->theme[r->indicator] == theme)
             write_row(b, sheet, ++row, r);
     }
     worksheet_freeze_panes(sheet, 1, 1);
@@ -202,6 +198,13 @@ static void definitions_sheet(Book *b) {
     worksheet_repeat_rows(sheet, 0, 0);
 }
 
+static Theme *themes_of(const GPtrArray *catalogue) {
+    Theme *themes = g_new(Theme, catalogue->len + 1);
+    for (guint i = 0; i < catalogue->len; i++)
+        themes[i] = theme_of(((Indicator *)catalogue->pdata[i])->name);
+    return themes;
+}
+
 static void formats(Book *b) {
     static const char *const number[FORMATS] = {"@", "#,##0", "0.0%", "#,##0", "#,##0.00"};
     for (int f = 0; f < FORMATS; f++) {
@@ -229,7 +232,8 @@ static void properties(const Book *b) {
 char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
     char *path = g_build_filename(folder, "summary.xlsx", NULL), *text = NULL;
     lxw_workbook_options options = {.constant_memory = LXW_TRUE, .tmpdir = (char *)folder};
-    Book b = {.s = s, .book = workbook_new_opt(path, &options)};
+    Book b = {
+        .s = s, .theme = themes_of(s->e->catalogue), .book = workbook_new_opt(path, &options)};
     formats(&b);
     properties(&b);
     about_sheet(&b);
@@ -245,5 +249,6 @@ char *workbook_summary(const Source *s, const char *folder, gsize *length, GErro
         g_prefix_error(error, "summary.xlsx: ");
     g_unlink(path);
     g_free(path);
+    g_free(b.theme);
     return text;
 }
