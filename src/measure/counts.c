@@ -13,8 +13,15 @@ static Crosstab *table(unsigned rows, unsigned columns) {
 static Crosstab *by_month(const Transfers *t, const Network *network, int first, int end) {
     Crosstab *months = table(t->units->len, end > first ? (unsigned)(end - first) : 0);
     const uint16_t *unit = transfers_units(t, FIELD_sending_unit);
+    int month = first;
+    int32_t low = 0, high = 0; // its days; neighbours in a log often share a month
     for (size_t i = 0; i < t->n; i++) {
-        const int month = period_month(transfers_day(t, i, network));
+        const int32_t day = transfers_day(t, i, network);
+        if (day < low || day >= high) {
+            month = period_month(day);
+            low = period_first_day(month);
+            high = period_first_day(month + 1);
+        }
         if (month < first || month >= end)
             continue;
         months->n[(size_t)unit[i] * months->columns + (size_t)(month - first)]++;

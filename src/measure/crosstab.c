@@ -5,6 +5,7 @@
 #include "measure/count.h"
 
 #include <math.h>
+#include <string.h>
 
 static Crosstab *crosstab_new(unsigned rows, unsigned columns) {
     Crosstab *t = g_new(Crosstab, 1);
@@ -25,33 +26,65 @@ static unsigned values_of(const Transfers *t, FieldId f) {
 
 Crosstab *crosstab_fields(const Transfers *t, const Condition *among, FieldId row, FieldId column) {
     Crosstab *table = crosstab_new(values_of(t, row), values_of(t, column));
-    for (size_t i = 0; i < t->n; i++)
-        if (!among || condition_value(among, t, i) == CONDITION_TRUE)
-            table->n[(size_t)count_value(t, row, i) * table->columns + count_value(t, column, i)]++;
+    uint8_t value[COUNT_BLOCK];
+    memset(value, CONDITION_TRUE, sizeof value);
+    for (size_t first = 0; first < t->n; first += COUNT_BLOCK) {
+        const size_t n = MIN((size_t)COUNT_BLOCK, t->n - first);
+        if (among)
+            condition_fill(among, t, first, n, value);
+        for (size_t i = 0; i < n; i++)
+            if (value[i] == CONDITION_TRUE)
+                table->n[(size_t)count_value(t, row, first + i) * table->columns +
+                         count_value(t, column, first + i)]++;
+    }
     return table;
 }
 
-static bool is_known(const Transfers *t, FieldId f, size_t i) {
-    const void *column = t->column[f];
+// ---- completeness ----
+
+enum { DEPARTED = CODE_yes_no_NO + 1 }; // unknown, yes and no: so many cells a unit
+
+typedef struct {
+    const Transfers *t;
+    const uint16_t *unit;
+    const uint8_t *departed;
+    uint64_t *n; // [unit * DEPARTED + departed]
+} Known;
+
+#define COUNT_KNOWN(type, is_known)                                                                \
+    for (size_t i = 0; i < k->t->n; i++) {                                                         \
+        const type value = ((const type *)column)[i];                                              \
+        k->n[k->unit[i] * DEPARTED + k->departed[i]] += (is_known) ? 1 : 0;                        \
+    }
+
+static void count_known(const Known *k, FieldId f) {
+    const void *column = k->t->column[f];
+    memset(k->n, 0, (size_t)k->t->units->len * DEPARTED * sizeof *k->n);
     switch (field_table[f].kind) {
     case KIND_ID:
-        return ((const uint64_t *)column)[i] != 0;
+        COUNT_KNOWN(uint64_t, value != 0)
+        break;
     case KIND_EVENTS:
-        return ((const uint32_t *)column)[i] != 0;
+        COUNT_KNOWN(uint32_t, value != 0)
+        break;
     case KIND_NUMBER:
-        return !isnan(((const double *)column)[i]);
+        COUNT_KNOWN(double, !isnan(value))
+        break;
     case KIND_DATE:
     case KIND_TIME:
-        return ((const int32_t *)column)[i] != WHEN_UNKNOWN;
+        COUNT_KNOWN(int32_t, value != WHEN_UNKNOWN)
+        break;
     case KIND_UNIT:
+        COUNT_KNOWN(uint16_t, value != 0)
+        break;
     case KIND_CODE:
+        COUNT_KNOWN(uint8_t, value != 0)
         break;
     }
-    return count_value(t, f, i) != 0;
 }
 
 // Whether a field is asked of a record that departed (or did not, or nobody knows: 0).
-static bool is_asked(FieldId f, uint8_t departed) {
+static bool is_asked(FieldId f, unsigned departed) {
     if (f == FIELD_ended_at)
         return departed == CODE_yes_no_NO;
     const bool on_the_way = (f >= FIELD_team_ready_at && f <= FIELD_delay_reason) ||
@@ -59,20 +92,30 @@ static bool is_asked(FieldId f, uint8_t departed) {
     return !on_the_way || departed == CODE_yes_no_YES;
 }
 
-void crosstab_completeness(const Transfers *t, Crosstab **asked, Crosstab **known) {
-    *asked = crosstab_new(t->units->len, FIELD_STORED);
-    *known = crosstab_new(t->units->len, FIELD_STORED);
-    const uint16_t *unit = transfers_units(t, FIELD_sending_unit);
-    const uint8_t *departed = transfers_codes(t, FIELD_departed);
-    for (int f = 0; f < FIELD_STORED; f++)
-        for (size_t i = 0; i < t->n; i++) {
-            if (!is_asked((FieldId)f, departed[i]))
-                continue;
-            const size_t at[] = {(size_t)f, (size_t)unit[i] * FIELD_STORED + (size_t)f};
-            const bool is = is_known(t, (FieldId)f, i);
-            for (size_t k = 0; k < G_N_ELEMENTS(at); k++) {
-                (*asked)->n[at[k]]++;
-                (*known)->n[at[k]] += is;
+// Adds up those of whom the field is asked, by unit and of all.
+static void add_up(Crosstab *table, guint units, const uint64_t *n, FieldId f) {
+    for (guint u = 0; u < units; u++)
+        for (unsigned d = 0; d < DEPARTED; d++)
+            if (is_asked(f, d)) {
+                table->n[f] += n[u * DEPARTED + d];
+                table->n[(size_t)u * FIELD_STORED + f] += n[u * DEPARTED + d];
             }
-        }
+}
+
+void crosstab_completeness(const Transfers *t, Crosstab **asked, Crosstab **known) {
+    const guint units = t->units->len;
+    uint64_t *all = g_new0(uint64_t, (size_t)units * DEPARTED);
+    const Known k = {t, transfers_units(t, FIELD_sending_unit), transfers_codes(t, FIELD_departed),
+                     g_new0(uint64_t, (size_t)units * DEPARTED)};
+    *asked = crosstab_new(units, FIELD_STORED);
+    *known = crosstab_new(units, FIELD_STORED);
+    for (size_t i = 0; i < t->n; i++)
+        all[k.unit[i] * DEPARTED + k.departed[i]]++;
+    for (int f = 0; f < FIELD_STORED; f++) {
+        count_known(&k, (FieldId)f);
+        add_up(*asked, units, all, (FieldId)f);
+        add_up(*known, units, k.n, (FieldId)f);
+    }
+    g_free(all);
+    g_free(k.n);
 }

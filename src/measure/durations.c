@@ -110,27 +110,11 @@ static void find_groups(Deal *w, unsigned by) {
     g_free(position);
 }
 
-static Runs runs_of(const uint32_t *minutes, size_t n, double *room) {
-    size_t k = 0;
-    for (size_t i = 1; i < n; i++)
-        k += minutes[i] != minutes[i - 1];
-    const Runs runs = {n > 0 ? k + 1 : 0, room, room + k + 1};
-    double *upto = room + k;
-    for (size_t i = 0; i < n; i++) {
-        if (i == 0 || minutes[i] != minutes[i - 1]) {
-            *room++ = minutes[i];
-            upto++;
-        }
-        *upto = (double)(i + 1);
-    }
-    return runs;
-}
-
 static void tell(const Deal *w, const DurationsFace *f, unsigned place, unsigned group,
                  unsigned period, size_t from, size_t to) {
     DurationsCell cell = {place, period, f->by, group, to - from, {0, NULL, NULL}, NULL};
     if (w->in->measure == MEASURE_QUANTILE)
-        cell.minutes = runs_of(w->dealt + from, cell.n, w->runs);
+        cell.minutes = runs_of_whole(w->dealt + from, cell.n, w->runs);
     else
         cell.rows = w->dealt + from;
     w->each(w->user, &cell);

@@ -3,6 +3,7 @@
 #include "measure/waiting.h"
 
 #include "stats/incidence.h"
+#include "stats/order.h"
 #include "stats/quantile.h"
 
 #include <math.h>
@@ -29,7 +30,6 @@ typedef struct {
     const int32_t *received;
     uint16_t unit;
     const Period *span;
-    double confidence;
 } Wait;
 
 // Minutes until the request ended and how; -1 if that can't be told.
@@ -95,83 +95,126 @@ static void add_points(WaitingGroup *g, const Curves *c, double confidence) {
     }
 }
 
-static void add_curves(WaitingGroup *g, const Wait *w, const GArray *times, const GArray *ends) {
-    if (times->len == 0)
-        return;
-    Curves c = {.n = 0};
-    bool good = true;
-    for (unsigned e = 0; e < WAITING_ENDS; e++) {
-        c.of[e] = g_new(IncidenceStep, times->len);
-        good = good && incidence_curve((const double *)(const void *)times->data,
-                                       (const unsigned *)(const void *)ends->data, times->len,
-                                       e + 1, c.of[e], &c.n);
+// Minutes of the records of one urgency, by the end of the request, and by phase of the chain.
+typedef struct {
+    GArray *end[WAITING_ENDS + 1], *phase[WAITING_PHASES]; // uint32_t
+} Lists;
+
+static void lists_new(Lists *l) {
+    for (unsigned e = 0; e <= WAITING_ENDS; e++)
+        l->end[e] = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+    for (unsigned p = 0; p < WAITING_PHASES; p++)
+        l->phase[p] = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+}
+
+static void lists_clear(Lists *l) {
+    for (unsigned e = 0; e <= WAITING_ENDS; e++)
+        g_array_unref(l->end[e]);
+    for (unsigned p = 0; p < WAITING_PHASES; p++)
+        g_array_unref(l->phase[p]);
+}
+
+static const uint32_t *sorted(GArray *minutes) {
+    uint32_t *values = (uint32_t *)(void *)minutes->data;
+    if (!order_sort_whole(values, minutes->len))
+        g_error("out of memory");
+    return values;
+}
+
+// The different times of all ends together, and how many came to each end at each: *time and *n,
+// to be freed.
+static IncidenceCounts counts_of(const Lists *l, double **time, double **n) {
+    const uint32_t *minutes[WAITING_ENDS + 1];
+    guint at[WAITING_ENDS + 1] = {0}, most = 0;
+    size_t k = 0;
+    for (unsigned e = 0; e <= WAITING_ENDS; e++) {
+        minutes[e] = sorted(l->end[e]);
+        for (guint i = 0; i < l->end[e]->len; i++)
+            most += i == 0 || minutes[e][i] != minutes[e][i - 1];
     }
-    if (good)
-        add_points(g, &c, w->confidence);
+    *time = g_new(double, most + 1);
+    *n = g_new0(double, ((size_t)most + 1) * (WAITING_ENDS + 1));
+    for (;; k++) {
+        uint32_t next = UINT32_MAX; // minutes are below it
+        for (unsigned e = 0; e <= WAITING_ENDS; e++)
+            if (at[e] < l->end[e]->len)
+                next = MIN(next, minutes[e][at[e]]);
+        if (next == UINT32_MAX)
+            break;
+        (*time)[k] = next;
+        for (unsigned e = 0; e <= WAITING_ENDS; e++)
+            for (; at[e] < l->end[e]->len && minutes[e][at[e]] == next; at[e]++)
+                (*n)[k * (WAITING_ENDS + 1) + e]++;
+    }
+    return (IncidenceCounts){k, WAITING_ENDS, *time, *n};
+}
+
+static void add_curves(WaitingGroup *g, const Lists *l, double confidence) {
+    if (g->requests == 0)
+        return;
+    double *time, *n;
+    const IncidenceCounts counts = counts_of(l, &time, &n);
+    Curves c = {.n = counts.k};
+    for (unsigned e = 0; e < WAITING_ENDS; e++) {
+        c.of[e] = g_new(IncidenceStep, counts.k);
+        incidence_of_counts(&counts, e + 1, c.of[e]);
+    }
+    add_points(g, &c, confidence);
     for (unsigned e = 0; e < WAITING_ENDS; e++)
         g_free(c.of[e]);
+    g_free(time);
+    g_free(n);
 }
 
 // Adds the phases of a complete chain.
-static void add_chain(const Transfers *t, size_t i, GArray *phase[WAITING_PHASES]) {
-    double minutes[WAITING_PHASES];
+static void add_chain(const Transfers *t, size_t i, Lists *l) {
+    uint32_t minutes[WAITING_PHASES];
     for (unsigned p = 0; p < WAITING_PHASES; p++) {
         const int32_t from = transfers_times(t, stamps[p])[i],
                       to = transfers_times(t, stamps[p + 1])[i];
         if (from == WHEN_UNKNOWN || to == WHEN_UNKNOWN || to < from)
             return;
-        minutes[p] = to - from;
+        minutes[p] = (uint32_t)to - (uint32_t)from;
     }
     for (unsigned p = 0; p < WAITING_PHASES; p++)
-        g_array_append_val(phase[p], minutes[p]);
+        g_array_append_val(l->phase[p], minutes[p]);
 }
 
-static void take_medians(WaitingGroup *g, GArray *phase[WAITING_PHASES]) {
-    g->chains = phase[0]->len;
+static void take_medians(WaitingGroup *g, const Lists *l) {
+    g->chains = l->phase[0]->len;
+    double *room = g_new(double, 2 * g->chains + 1);
     for (unsigned p = 0; p < WAITING_PHASES; p++) {
-        double *minutes = (double *)(void *)phase[p]->data;
-        quantile_sort(minutes, phase[p]->len);
-        g->median[p] = quantile_hf2(minutes, phase[p]->len, 0.5);
-        g_array_unref(phase[p]);
+        const uint32_t *minutes = sorted(l->phase[p]);
+        g->median[p] = quantile_of_runs(runs_of_whole(minutes, g->chains, room), 0.5);
     }
+    g_free(room);
 }
 
-static bool is_in(const Wait *w, size_t i, uint8_t urgency) {
-    const int month = period_month(transfers_day(w->t, i, w->network));
-    return transfers_codes(w->t, FIELD_urgency)[i] == urgency && month >= w->span->first &&
-           month < w->span->end &&
-           (!w->unit || transfers_units(w->t, FIELD_sending_unit)[i] == w->unit);
+static void add_record(const Wait *w, size_t i, WaitingGroup *g, Lists *l) {
+    unsigned end;
+    const int32_t minutes = ending(w, i, &end);
+    if (minutes >= 0) {
+        const uint32_t value = (uint32_t)minutes;
+        g_array_append_val(l->end[end], value);
+        ++*(end == OPEN ? &g->open : &g->ended[end - 1]);
+        g->requests++;
+    } else
+        g->left_out++;
+    if (transfers_codes(w->t, FIELD_departed)[i] == CODE_yes_no_YES)
+        add_chain(w->t, i, l);
 }
 
-static WaitingGroup *group_of(const Wait *w, uint8_t urgency) {
-    WaitingGroup *g = g_new0(WaitingGroup, 1);
-    GArray *times = g_array_new(FALSE, FALSE, sizeof(double)),
-           *ends = g_array_new(FALSE, FALSE, sizeof(unsigned)), *phase[WAITING_PHASES];
-    g->urgency = urgency;
-    g->points = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
-    g->marks = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
-    for (unsigned p = 0; p < WAITING_PHASES; p++)
-        phase[p] = g_array_new(FALSE, FALSE, sizeof(double));
+static void add_records(const Wait *w, const GPtrArray *groups, Lists *lists) {
+    const uint8_t *urgency = transfers_codes(w->t, FIELD_urgency);
+    const uint16_t *unit = transfers_units(w->t, FIELD_sending_unit);
+    const int32_t first = period_first_day(w->span->first), end = period_first_day(w->span->end);
     for (size_t i = 0; i < w->t->n; i++) {
-        if (!is_in(w, i, urgency))
+        if (urgency[i] == 0 || (w->unit && unit[i] != w->unit))
             continue;
-        unsigned end;
-        const double minutes = ending(w, i, &end);
-        if (minutes >= 0) {
-            g_array_append_val(times, minutes);
-            g_array_append_val(ends, end);
-            ++*(end == OPEN ? &g->open : &g->ended[end - 1]);
-        } else
-            g->left_out++;
-        if (transfers_codes(w->t, FIELD_departed)[i] == CODE_yes_no_YES)
-            add_chain(w->t, i, phase);
+        const int32_t day = transfers_day(w->t, i, w->network);
+        if (day >= first && day < end)
+            add_record(w, i, groups->pdata[urgency[i] - 1], &lists[urgency[i] - 1]);
     }
-    g->requests = times->len;
-    add_curves(g, w, times, ends);
-    take_medians(g, phase);
-    g_array_unref(times);
-    g_array_unref(ends);
-    return g;
 }
 
 static void free_group(gpointer data) {
@@ -182,9 +225,22 @@ static void free_group(gpointer data) {
 
 GPtrArray *waiting_groups(const Transfers *t, const Network *network, const int32_t *received,
                           uint16_t unit, const Period *span, double confidence) {
-    const Wait w = {t, network, received, unit, span, confidence};
+    const Wait w = {t, network, received, unit, span};
     GPtrArray *groups = g_ptr_array_new_with_free_func(free_group);
-    for (int u = 1; u < CODE_urgency_END; u++)
-        g_ptr_array_add(groups, group_of(&w, (uint8_t)u));
+    Lists lists[CODE_urgency_END - 1];
+    for (unsigned u = 0; u < CODE_urgency_END - 1; u++) {
+        WaitingGroup *g = g_new0(WaitingGroup, 1);
+        g->urgency = (uint8_t)(u + 1);
+        g->points = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
+        g->marks = g_array_new(FALSE, FALSE, sizeof(WaitingPoint));
+        g_ptr_array_add(groups, g);
+        lists_new(&lists[u]);
+    }
+    add_records(&w, groups, lists);
+    for (unsigned u = 0; u < CODE_urgency_END - 1; u++) {
+        add_curves(groups->pdata[u], &lists[u], confidence);
+        take_medians(groups->pdata[u], &lists[u]);
+        lists_clear(&lists[u]);
+    }
     return groups;
 }

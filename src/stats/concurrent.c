@@ -2,6 +2,8 @@
 // Sweep over the ends of intervals in order of time.
 #include "stats/concurrent.h"
 
+#include "stats/order.h"
+
 #include <stdlib.h>
 #include <string.h>
 
@@ -9,13 +11,6 @@ typedef struct {
     int64_t at;
     int step; // +1 starts, -1 ends
 } Edge;
-
-static int by_time(const void *a, const void *b) {
-    const Edge *x = a, *y = b;
-    if (x->at != y->at)
-        return x->at < y->at ? -1 : 1;
-    return x->step - y->step; // half-open: ends come before starts
-}
 
 typedef struct {
     size_t weeks, at; // at: a week not after the current time
@@ -35,27 +30,37 @@ static void add_to_weeks(Calendar *c, unsigned level, int64_t from, int64_t to) 
 }
 
 // The edges of the intervals that have a length, in order of time; NULL if one is reversed.
+// Half-open: at one time ends come before starts.
 static Edge *edges_of(size_t n, const int64_t *start, const int64_t *end, size_t *count) {
     Edge *edges = malloc((2 * n + 1) * sizeof *edges);
+    int64_t *starts = malloc((2 * n + 1) * sizeof *starts), *ends = starts + n;
+    size_t k = 0, s = 0, e = 0;
     *count = 0;
-    for (size_t i = 0; edges && i < n; i++) {
-        if (end[i] < start[i]) {
-            free(edges);
-            return NULL;
-        }
-        if (end[i] == start[i])
-            continue;
-        edges[(*count)++] = (Edge){start[i], 1};
-        edges[(*count)++] = (Edge){end[i], -1};
+    bool good = edges && starts;
+    for (size_t i = 0; good && i < n; i++) {
+        good = end[i] >= start[i];
+        starts[k] = start[i];
+        ends[k] = end[i];
+        k += end[i] > start[i];
     }
-    if (edges)
-        qsort(edges, *count, sizeof *edges, by_time);
-    return edges;
+    if (good) {
+        order_settle(starts, k);
+        order_settle(ends, k);
+        while (e < k) {
+            const bool starting = s < k && starts[s] < ends[e];
+            edges[(*count)++] = starting ? (Edge){starts[s], 1} : (Edge){ends[e], -1};
+            *(starting ? &s : &e) += 1;
+        }
+    }
+    free(starts);
+    if (!good)
+        free(edges);
+    return good ? edges : NULL;
 }
 
 bool concurrent_sweep(size_t n, const int64_t *start, const int64_t *end, Concurrent *result,
                       size_t weeks, const int64_t *week, double *const *weekly) {
-    size_t count;
+    size_t count = 0;
     Edge *edges = edges_of(n, start, end, &count);
     if (!edges)
         return false;
@@ -91,7 +96,7 @@ bool concurrent_sweep(size_t n, const int64_t *start, const int64_t *end, Concur
 
 size_t concurrent_stretches(size_t n, const int64_t *start, const int64_t *end, unsigned level,
                             int64_t *from, int64_t *to) {
-    size_t count, found = 0;
+    size_t count = 0, found = 0;
     Edge *edges = edges_of(n, start, end, &count);
     unsigned running = 0;
     for (size_t i = 0; edges && i < count; i++) {

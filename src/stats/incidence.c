@@ -7,6 +7,13 @@
 #include <math.h>
 #include <stdlib.h>
 
+// Counts of one time become a step of the curve, given what stands before it.
+static void finish(IncidenceStep *s, const IncidenceStep *before) {
+    const double survival = before ? before->survival : 1;
+    s->incidence = (before ? before->incidence : 0) + survival * s->events / s->at_risk;
+    s->survival = survival * ((s->at_risk - s->events - s->others) / s->at_risk);
+}
+
 bool incidence_curve(const double *times, const unsigned *end, size_t n, unsigned of,
                      IncidenceStep *steps, size_t *count) {
     *count = 0;
@@ -16,19 +23,33 @@ bool incidence_curve(const double *times, const unsigned *end, size_t n, unsigne
     size_t *order = order_ascending(times, n);
     if (order == NULL)
         return false;
-    double survival = 1, incidence = 0;
     for (size_t i = 0; i < n;) {
         IncidenceStep s = {.time = times[order[i]], .at_risk = (double)(n - i)};
         for (; i < n && times[order[i]] == s.time; i++) {
             s.events += end[order[i]] == of;
             s.others += end[order[i]] != 0 && end[order[i]] != of;
         }
-        s.incidence = incidence += survival * s.events / s.at_risk;
-        s.survival = survival *= (s.at_risk - s.events - s.others) / s.at_risk;
+        finish(&s, *count > 0 ? &steps[*count - 1] : NULL);
         steps[(*count)++] = s;
     }
     free(order);
     return true;
+}
+
+void incidence_of_counts(const IncidenceCounts *counts, unsigned of, IncidenceStep *steps) {
+    double at_risk = 0;
+    for (size_t i = counts->k * (counts->ends + 1); i > 0; i--)
+        at_risk += counts->n[i - 1];
+    for (size_t i = 0; i < counts->k; i++) {
+        const double *n = counts->n + i * (counts->ends + 1);
+        IncidenceStep s = {.time = counts->time[i], .at_risk = at_risk, .events = n[of]};
+        for (unsigned e = 0; e <= counts->ends; e++) {
+            s.others += e > 0 && e != of ? n[e] : 0;
+            at_risk -= n[e];
+        }
+        finish(&s, i > 0 ? &steps[i - 1] : NULL);
+        steps[i] = s;
+    }
 }
 
 // How many steps are at or before t; false where incidence is not known at t.

@@ -26,6 +26,16 @@ typedef struct {
 bool incidence_curve(const double *times, const unsigned *end, size_t n, unsigned of,
                      IncidenceStep *steps, size_t *count);
 
+// The same where it is known how many ended when: k times, rising, and how many came to each kind
+// of end at each (n[i * (ends + 1) + end]; end 0: censored), one or more at every time. Writes k
+// steps.
+typedef struct {
+    size_t k;
+    unsigned ends;
+    const double *time, *n;
+} IncidenceCounts;
+void incidence_of_counts(const IncidenceCounts *counts, unsigned of, IncidenceStep *steps);
+
 // Incidence by the time t: NaN without subjects, before 0, and beyond the longest time unless
 // nobody was left at risk without an end there.
 double incidence_at(const IncidenceStep *steps, size_t count, double t);

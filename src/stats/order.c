@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 typedef struct {
     double value;
@@ -67,4 +68,58 @@ bool order_sort(double *values, size_t n) {
         values[i] = sorted[i].value;
     free(items);
     return sorted != NULL;
+}
+
+// ---- whole numbers ----
+
+enum { BITS = 11, BUCKETS = 1 << BITS };
+
+// One pass by the digit at `shift`, keeping the order of equal ones.
+static void deal(const uint32_t *from, uint32_t *to, size_t n, int shift) {
+    size_t start[BUCKETS + 1] = {0};
+    for (size_t i = 0; i < n; i++)
+        start[(from[i] >> shift) % BUCKETS + 1]++;
+    for (int b = 0; b < BUCKETS; b++)
+        start[b + 1] += start[b];
+    for (size_t i = 0; i < n; i++)
+        to[start[(from[i] >> shift) % BUCKETS]++] = from[i];
+}
+
+bool order_sort_whole(uint32_t *values, size_t n) {
+    uint32_t most = 0, *other = malloc((n + 1) * sizeof *other), *from = values, *to = other;
+    if (other == NULL)
+        return false;
+    for (size_t i = 0; i < n; i++)
+        most = values[i] > most ? values[i] : most;
+    for (int shift = 0; shift < 32 && most >> shift > 0; shift += BITS) {
+        deal(from, to, n, shift);
+        uint32_t *swap = from;
+        from = to;
+        to = swap;
+    }
+    if (from != values)
+        memcpy(values, from, n * sizeof *values);
+    free(other);
+    return true;
+}
+
+static int by_value(const void *a, const void *b) {
+    const int64_t x = *(const int64_t *)a, y = *(const int64_t *)b;
+    return (x > y) - (x < y);
+}
+
+void order_settle(int64_t *values, size_t n) {
+    size_t moves = 0;
+    for (size_t i = 1; i < n; i++) {
+        const int64_t own = values[i];
+        size_t k = i;
+        for (; k > 0 && values[k - 1] > own; k--)
+            values[k] = values[k - 1];
+        values[k] = own;
+        moves += i - k;
+        if (moves > 16 * n) {
+            qsort(values, n, sizeof *values, by_value);
+            return;
+        }
+    }
 }

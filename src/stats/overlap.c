@@ -3,23 +3,10 @@
 #include "stats/overlap.h"
 
 #include "stats/distribution.h"
+#include "stats/order.h"
 
 #include <math.h>
 #include <stdlib.h>
-
-static int by_time(const void *a, const void *b) {
-    const int64_t x = *(const int64_t *)a, y = *(const int64_t *)b;
-    return (x > y) - (x < y);
-}
-
-// Puts n minutes in order that most often are so already.
-static void put_in_order(int64_t *at, size_t n) {
-    for (size_t i = 1; i < n; i++)
-        if (at[i] < at[i - 1]) {
-            qsort(at, n, sizeof *at, by_time);
-            return;
-        }
-}
 
 // Adds the minutes of [from, to) to the weeks they lie in; *w is the week of from or an earlier
 // one.
@@ -47,8 +34,8 @@ bool overlap_weeks(size_t n, const int64_t *start, const int64_t *end, size_t we
         starts[i] = start[i];
         ends[i] = end[i];
     }
-    put_in_order(starts, n);
-    put_in_order(ends, n);
+    order_settle(starts, n);
+    order_settle(ends, n);
     size_t w1 = 0, w2 = 0;
     int64_t before = 0;
     for (size_t s = 0, e = 0; e < n;) { // half-open: at one time ends come before starts

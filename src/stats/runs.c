@@ -47,6 +47,22 @@ static Runs done(const List *l) {
     return (Runs){l->k, l->value, l->upto};
 }
 
+Runs runs_of_whole(const uint32_t *sorted, size_t n, double *room) {
+    size_t k = 0;
+    for (size_t i = 1; i < n; i++)
+        k += sorted[i] != sorted[i - 1];
+    const Runs runs = {n > 0 ? k + 1 : 0, room, room + k + 1};
+    double *upto = room + k;
+    for (size_t i = 0; i < n; i++) {
+        if (i == 0 || sorted[i] != sorted[i - 1]) {
+            *room++ = sorted[i];
+            upto++;
+        }
+        *upto = (double)(i + 1);
+    }
+    return runs;
+}
+
 Runs runs_without(Runs all, Runs part, double *room) {
     List l = {0, room, room + all.k};
     for (size_t i = 0, j = 0; i < all.k; i++) {

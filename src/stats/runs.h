@@ -5,6 +5,7 @@
 #define CROSSWARD_STATS_RUNS_H
 
 #include <stddef.h>
+#include <stdint.h>
 
 // A plain sorted list is a sample too, with upto NULL: each of its values, repeated ones also, is a
 // run of one.
@@ -22,6 +23,9 @@ double runs_count(Runs runs, size_t i);
 double runs_at(Runs runs, double rank);
 
 // The following write into `room` and return what stands there, to live as long as it does.
+
+// Sorted whole numbers; room: 2 n numbers, or twice as many as there are different ones.
+Runs runs_of_whole(const uint32_t *sorted, size_t n, double *room);
 
 // What remains of a sample when a part of it is taken away, equal values put together in both;
 // room: 2 all.k numbers.
