@@ -46,12 +46,18 @@ double quantile_hf1(const double *sorted, size_t n, double p) {
     return is_defined(n, p) ? runs_at(list(sorted, n), ceil(position(n, p))) : NAN;
 }
 
+// Linear between the values at the ranks about `rank`.
+static double between(Runs r, double rank) {
+    double below = floor(rank), low = runs_at(r, below);
+    return low + (rank - below) * (runs_at(r, below + 1) - low);
+}
+
 double quantile_hf6(const double *sorted, size_t n, double p) {
-    if (!is_defined(n, p))
-        return NAN;
-    const Runs r = list(sorted, n);
-    double np = position(n + 1, p), below = floor(np), low = runs_at(r, below);
-    return low + (np - below) * (runs_at(r, below + 1) - low);
+    return is_defined(n, p) ? between(list(sorted, n), position(n + 1, p)) : NAN;
+}
+
+double quantile_hf7(const double *sorted, size_t n, double p) {
+    return is_defined(n, p) ? between(list(sorted, n), position(n - 1, p) + 1) : NAN;
 }
 
 void quantile_ranks(size_t n, double p, double confidence, size_t *lower, size_t *upper) {

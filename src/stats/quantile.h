@@ -20,9 +20,11 @@ double quantile_hf2(const double *sorted, size_t n, double p);
 // The same of a sample in runs.
 double quantile_of_runs(Runs runs, double p);
 
-// Definitions 1 (no averaging) and 6 ((n+1)p, linear), of the same paper.
+// Definitions 1 (no averaging), 6 ((n+1)p, linear) and 7 (1 + (n-1)p, linear; R's default) of the
+// same paper.
 double quantile_hf1(const double *sorted, size_t n, double p);
 double quantile_hf6(const double *sorted, size_t n, double p);
+double quantile_hf7(const double *sorted, size_t n, double p);
 
 // Ranks (from 1) of the order statistics that bound the p-quantile with at least the confidence
 // asked: qbinom(a/2, n, p) and qbinom(1-a/2, n, p) + 1; Conover 1999, Practical Nonparametric

@@ -388,8 +388,12 @@ RankTest rank_kendall(const double *x, const double *y, size_t n, RankMethod met
     double size = (double)n, pairs = size * (size - 1);
     if (tau != NULL)
         *tau = NAN;
-    if (n < 2 || (x != NULL && !count_ties(x, n, &tx)) || !count_ties(y, n, &ty))
+    if (n >= 2 && ((x != NULL && !count_ties(x, n, &tx)) || !count_ties(y, n, &ty)))
         return t;
+    if (n < 2) {
+        t.statistic = 0;
+        return t;
+    }
     t.statistic = kendall_s(x, y, n);
     if (tx.pairs == pairs || ty.pairs == pairs)
         return t;

@@ -19,7 +19,9 @@ static size_t quantile(const OracleList *given, double *answers) {
     const double *x = given[0].values, p = given[1].values[0];
     size_t n = given[0].n;
     return put(answers,
-               (double[]){quantile_hf2(x, n, p), quantile_hf1(x, n, p), quantile_hf6(x, n, p)}, 3);
+               (double[]){quantile_hf2(x, n, p), quantile_hf1(x, n, p), quantile_hf6(x, n, p),
+                          quantile_hf7(x, n, p)},
+               4);
 }
 
 static size_t mann_whitney(const OracleList *given, double *answers) {

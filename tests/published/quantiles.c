@@ -4,6 +4,7 @@
 #include "stats/quantile.h"
 #include "stats/summary.h"
 
+#include <glib.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -40,18 +41,20 @@ static CheckAnswer ranks(const CheckRow *row) {
     return check_number(rank == 0 ? NAN : (double)rank);
 }
 
+// Values by name or written out, before any `p=0.9` or `q=0.9`.
 static size_t sample(const CheckRow *row, double *values) {
     double n;
-    const char *stated = strstr(row->inputs, "value ");
     size_t count = 0;
-    if (stated != NULL) {
+    g_autofree char *text = g_strdup(row->inputs);
+    char *key = strstr(text, " p=");
+    key = key != NULL ? key : strstr(text, " q=");
+    if (key != NULL)
+        *key = '\0';
+    const char *stated = strstr(text, "value ");
+    if (stated != NULL)
         count = check_numbers(stated, values, MOST);
-        for (const char *equals = strchr(stated, '='); equals != NULL && count > 0;
-             equals = strchr(equals + 1, '='))
-            count--; // p=0.9 is not a value
-    } else if (!check_key(row, "n", &n)) {
-        count = check_values(row->inputs, values, MOST);
-    }
+    else if (!check_key(row, "n", &n))
+        count = check_values(text, values, MOST);
     quantile_sort(values, count);
     return count;
 }
@@ -91,6 +94,8 @@ static CheckAnswer sample_quantile(const CheckRow *row) {
         return check_number(quantile_hf6(values, n, p));
     if (type != NULL && type[5] == '1')
         return check_number(quantile_hf1(values, n, p));
+    if (check_says(row->method, "Fan 7") || (type != NULL && type[5] == '7'))
+        return check_number(quantile_hf7(values, n, p));
     if (type != NULL && type[5] != '2')
         return check_not_mine();
     return check_number(quantile_hf2(values, n, p));

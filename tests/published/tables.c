@@ -149,6 +149,8 @@ static CheckAnswer goodman(const CheckRow *row) {
     const char *which = strstr(row->inputs, "cell ");
     if (check_says(row->inputs, "one cell"))
         return check_number(mix_goodman(7, 7, 1, confidence).estimate);
+    if (check_says(row->inputs, "a cell with 0"))
+        return check_part(row, mix_goodman(0, 10, 3, confidence));
     if (check_key(row, "N", &n) && n == 0)
         return check_number(mix_goodman(0, 0, 3, confidence).estimate);
     size_t k = check_numbers(row->inputs, numbers, MOST);

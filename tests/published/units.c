@@ -152,6 +152,23 @@ static size_t trials(const char *name, Effect effect, double *value, double *var
     return k;
 }
 
+// Mean stays of two groups, their variance pooled (Normand 1999, Stat Med 18:321-359, table VIII).
+static size_t stays(double *value, double *variance) {
+    double n1[MOST], m1[MOST], s1[MOST], n2[MOST], m2[MOST], s2[MOST];
+    static const char *const names[] = {"Normand 1 patients", "Normand 1 mean", "Normand 1 SD",
+                                        "Normand 2 patients", "Normand 2 mean", "Normand 2 SD"};
+    double *columns[] = {n1, m1, s1, n2, m2, s2};
+    size_t k = 0;
+    for (int i = 0; i < 6; i++)
+        k = check_sample(names[i], columns[i], MOST);
+    for (size_t i = 0; i < k; i++) {
+        const double squares = (n1[i] - 1) * s1[i] * s1[i] + (n2[i] - 1) * s2[i] * s2[i];
+        value[i] = m1[i] - m2[i];
+        variance[i] = squares / (n1[i] + n2[i] - 2) * (1 / n1[i] + 1 / n2[i]);
+    }
+    return k;
+}
+
 static size_t pooled_inputs(const CheckRow *row, double *value, double *variance) {
     if (check_says(row->inputs, "CLASP"))
         return trials("CLASP", LOG_ODDS, value, variance);
@@ -159,6 +176,8 @@ static size_t pooled_inputs(const CheckRow *row, double *value, double *variance
         return trials("BCG", LOG_RISK, value, variance);
     if (check_says(row->inputs, "hine"))
         return trials("Hine", RISK_DIFFERENCE, value, variance);
+    if (check_says(row->inputs, "normand"))
+        return stays(value, variance);
     return 0;
 }
 
