@@ -19,6 +19,8 @@
 #include "pack/exhibit_wait.h"
 #include "pack/mixwords.h"
 
+#include <math.h>
+
 #define NONE FIELD_COUNT
 
 // clang-format off
@@ -100,6 +102,29 @@ Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet) {
     return x;
 }
 
+// For how many it is not known, and what the worst of that could make of a share. Conjunctions are
+// lowered by blanks: what is false is known of more records than what is true.
+static char *unknown_of(const Estimate *r, const Indicator *i) {
+    char *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
+    if (r->unknown == 0 || !isfinite(r->if_none)) {
+        char *plain = g_strdup_printf("Not known for %s.", unknown);
+        g_free(unknown);
+        return plain;
+    }
+    char *none = words_figure(WORDS_PERCENT, r->if_none, 0),
+         *all = words_figure(WORDS_PERCENT, r->if_all, 0),
+         *text = g_strdup_printf("Not known for %s: %s if none of them counts, %s if all do.%s",
+                                 unknown, none, all,
+                                 i->events && condition_terms(i->events) > 1
+                                     ? " Of its parts one that is wanting settles a record, a "
+                                       "blank leaves it unknown: blanks push this share down."
+                                     : "");
+    g_free(unknown);
+    g_free(none);
+    g_free(all);
+    return text;
+}
+
 // What the kind's indicator counts, and for how many that is not known.
 static char *note_of(const Source *s, const ExhibitKind *kind) {
     if (!kind->indicator)
@@ -114,9 +139,9 @@ static char *note_of(const Source *s, const ExhibitKind *kind) {
     }
     if (!r || !i)
         return NULL;
-    char *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
-    char *text = g_strdup_printf("%s%s%s%s. Not known for %s.", i->title, *i->note ? " (" : "",
-                                 i->note, *i->note ? ")" : "", unknown);
+    char *unknown = unknown_of(r, i);
+    char *text = g_strdup_printf("%s%s%s%s. %s", i->title, *i->note ? " (" : "", i->note,
+                                 *i->note ? ")" : "", unknown);
     g_free(unknown);
     char *units = s->focus || i->measure != MEASURE_MIX ? NULL : mixwords_units(s, i);
     if (units) {

@@ -12,7 +12,7 @@ typedef struct {
     char *name;
     const Item *item; // NULL: the whole
     StatsInterval shown, network;
-    double total, unknown;
+    double total, unknown, if_none, if_all; // the last two of a whole
 } Line;
 
 typedef struct {
@@ -51,7 +51,7 @@ static void add_item(Items *x, const Item *item) {
         return;
     const Line line = {
         words_field(item->field), item, cell->share, item->cells[0].share, (double)cell->total,
-        (double)cell->unknown};
+        (double)cell->unknown,    NAN,  NAN};
     g_array_append_val(x->rows, line);
 }
 
@@ -65,7 +65,9 @@ static void add_whole(Items *x, uint16_t index) {
                        {own->estimate, own->lower, own->upper},
                        {all->estimate, all->lower, all->upper},
                        own->total,
-                       (double)own->unknown};
+                       (double)own->unknown,
+                       own->if_none,
+                       own->if_all};
     g_array_append_val(x->rows, line);
 }
 
@@ -289,6 +291,25 @@ static Chart *draw(const Items *x) {
     return c;
 }
 
+// How the wholes are to be read: what blanks do to them, and the worst that they could hide.
+static char *note_of(const Items *x) {
+    GString *text =
+        g_string_new("Not needed counts as there. A whole needs every item: one that is missing "
+                     "settles a record, a blank leaves it unknown, so blanks push the whole down.");
+    for (guint k = 0; k < x->rows->len; k++) {
+        const Line *line = line_at(x, k);
+        if (line->item || line->unknown == 0 || !isfinite(line->if_none))
+            continue;
+        char *none = words_figure(WORDS_PERCENT, line->if_none, 0),
+             *all = words_figure(WORDS_PERCENT, line->if_all, 0);
+        g_string_append_printf(text, " %s: %s were none of the unknown so, %s were all.",
+                               line->name, none, all);
+        g_free(none);
+        g_free(all);
+    }
+    return g_string_free(text, FALSE);
+}
+
 Exhibit *exhibit_items_dots(const Source *s, const ExhibitKind *kind) {
     Items x = {s, 0, g_array_new(FALSE, FALSE, sizeof(Line))};
     g_array_set_clear_func(x.rows, clear_line);
@@ -296,9 +317,7 @@ Exhibit *exhibit_items_dots(const Source *s, const ExhibitKind *kind) {
     Exhibit *exhibit = NULL;
     if (x.rows->len > 0) {
         exhibit = exhibit_new(kind, s->charts ? draw(&x) : NULL, table(&x));
-        exhibit->note =
-            g_strdup("Not needed counts as there. Equipment and papers are complete where every "
-                     "item is, as far as each of them is known.");
+        exhibit->note = note_of(&x);
     }
     g_array_unref(x.rows);
     return exhibit;

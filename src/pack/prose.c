@@ -105,9 +105,11 @@ static const char *const methods[][2] = {
      "All signals of units share one control of the false-discovery rate (Benjamini and "
      "Hochberg), all signals of change another: q is what is left. `Robust` signals stay "
      "one whatever the unknown records hold; the others rest on the number named."},
-    {"Unknown", "Transfers for which the logs leave open whether they count. They are in neither "
-                "part of a fraction; summary.csv also gives each share as it would be if none, and "
-                "if all, of the unknown were events."},
+    {"Unknown",
+     "Transfers for which the logs leave open whether they count. They are in neither "
+     "part of a fraction; summary.csv also gives each share as it would be if none, and "
+     "if all, of the unknown were events. A share that asks for several things at once is false "
+     "as soon as one is, but true only where every one is known: blanks push it down."},
 };
 
 static char *in_words(const char *condition) {
