@@ -2,7 +2,7 @@
 // Forms of cells, told by their digits and separators alone.
 #include "intake/form.h"
 
-#include "record/when.h"
+#include "intake/stamp.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -45,10 +45,20 @@ static gboolean is_date(const Numbers *f) {
            f->value[0] >= 1 && f->value[0] <= 31 && f->value[1] >= 1 && f->value[1] <= 31;
 }
 
+// Times with letters in them: 9 Mar 2031, 2:05 pm, 14h05, 2031-03-09T14:05Z.
+static Form of_letters(const char *cell) {
+    Stamp s;
+    if (!g_ascii_isdigit(*cell) || !stamp_read(cell, strlen(cell), &s))
+        return FORM_TEXT;
+    if (s.form == STAMP_NO_DATE)
+        return FORM_CLOCK;
+    return s.has_clock ? FORM_STAMP : FORM_DATE;
+}
+
 Form form_of_cell(const char *cell) {
     const Numbers f = numbers_of(cell);
     if (!f.clean || f.n == 0)
-        return FORM_TEXT;
+        return of_letters(cell);
     if (is_date(&f))
         return f.n == 3                                   ? FORM_DATE
                : f.before[3] == ' ' || f.before[3] == 'T' ? FORM_STAMP
@@ -102,11 +112,10 @@ double form_number(const char *cell) {
     }
     if (form != FORM_STAMP)
         return -1;
-    const Numbers f = numbers_of(cell);
-    const gboolean ymd = f.digits[0] == 4, mdy = !ymd && f.value[1] > 12;
-    const unsigned year = ymd ? f.value[0] : f.digits[2] == 2 ? 2000 + f.value[2] : f.value[2];
-    const unsigned month = ymd ? f.value[1] : mdy ? f.value[0] : f.value[1];
-    const unsigned day = ymd ? f.value[2] : mdy ? f.value[1] : f.value[0];
-    const double clock = f.n > 4 ? f.value[3] / 24.0 + f.value[4] / 1440.0 : 0;
-    return month >= 1 && month <= 12 ? when_day((int)year, (int)month, (int)day) + clock : -1;
+    Stamp s;
+    int32_t day;
+    if (!stamp_read(cell, strlen(cell), &s))
+        return -1;
+    const StampStyle style = {s.part[1] > 12 ? DATE_ORDER_MDY : DATE_ORDER_DMY, 100, 1900};
+    return stamp_day(&s, &style, &day) == STAMP_FINE ? day + s.minute / 1440.0 : -1;
 }

@@ -129,6 +129,20 @@ static bool is_yes_no(const GuessColumn *c) {
     return known_share(c, field_table[FIELD_ventilated].codes) > 0.95;
 }
 
+// Whether most records have a yes: what is there or was done, no event.
+static bool is_mostly_yes(const GuessColumn *c) {
+    size_t yes = 0;
+    double fit;
+    for (guint i = 0; i < c->source->cells->len; i++)
+        yes += vocabulary_value(field_table[FIELD_ventilated].codes, c->source->cells->pdata[i],
+                                &fit) == CODE_yes_no_YES;
+    return 2 * yes > c->source->cells->len;
+}
+
+static bool may_be_event(const GuessColumn *c) {
+    return is_yes_no(c) && !is_mostly_yes(c);
+}
+
 // Event category that a heading names, 0 if none.
 static uint8_t event_category(const char *head, double *fit) {
     return vocabulary_value(field_table[FIELD_events].codes, head, fit);
@@ -164,7 +178,7 @@ static double rival_of(const GuessColumns *g, const Pair *p) {
     for (int f = 0; f < FIELD_STORED; f++)
         if (f != (int)p->field && cells_fit(&g->columns[p->column], (FieldId)f) >= 0.9)
             best = MAX(best, vocabulary_heading(head, (FieldId)f));
-    if (is_yes_no(&g->columns[p->column]) && event_category(head, &event))
+    if (may_be_event(&g->columns[p->column]) && event_category(head, &event))
         best = MAX(best, event);
     return best;
 }
@@ -204,11 +218,13 @@ static void assign(GuessColumns *g) {
         GuessColumn *c = &g->columns[p->column];
         const Taken half = c->form == FORM_DATE ? DATE : c->form == FORM_CLOCK ? CLOCK : WHOLE;
         const bool time = field_table[p->field].kind == KIND_TIME;
+        if (p->field == FIELD_events && (p->fit >= 0.5 || is_yes_no(c)))
+            taken[p->field] = 0; // events of several columns add up
         if (c->field != FIELD_COUNT || c->event || (taken[p->field] & (time ? half : WHOLE)))
             continue;
         const double rival = rival_of(g, p);
         double event = 0;
-        const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &event) : 0;
+        const uint8_t category = may_be_event(c) ? event_category(c->source->head, &event) : 0;
         if (category && event > p->name) { // a wide column of one event is the better reading
             c->event = true;
             c->category = category;
@@ -232,7 +248,8 @@ static void assign_events(GuessColumns *g) {
         if (c->guard != GUARD_NONE || c->field != FIELD_COUNT || c->event)
             continue;
         double fit = 0;
-        const uint8_t category = is_yes_no(c) ? event_category(c->source->head, &fit) : 0;
+        const uint8_t category =
+            may_be_event(c) || c->n == 0 ? event_category(c->source->head, &fit) : 0;
         char *plain = vocabulary_plain(c->source->head, strlen(c->source->head));
         if (is_nothing(c->source->head) && is_yes_no(c)) {
             c->event = true;
@@ -256,13 +273,17 @@ static char *evidence_of(const GuessColumn *c) {
         return g_strdup(c->evidence);
     if (c->guard != GUARD_NONE)
         return g_strdup_printf("seems to hold %s: skipped unread", guard_word(c->guard));
+    if (c->event && c->n == 0)
+        return g_strdup("no cells yet; heading names an event, the word for yes is that of the "
+                        "other columns");
     if (c->event)
         return g_strdup_printf("yes/no column whose heading names an event%s",
                                c->name >= 0.95 ? "" : " among other words");
     if (c->harm)
         return g_strdup("degrees of harm");
     if (c->field == FIELD_COUNT)
-        return g_strdup("");
+        return g_strdup(c->n == 0 ? "no cells: nothing to tell by; skipped unread"
+                                  : "nothing fits: skipped unread unless you name a field");
     return g_strdup_printf("heading %s; cells %s",
                            c->name >= 1      ? "is a word for it"
                            : c->name >= 0.95 ? "is a word for it with a filler"
@@ -288,6 +309,11 @@ static char *which_code(const CodeList *list) {
     return text;
 }
 
+static bool is_no(const char *cell) {
+    double fit;
+    return vocabulary_value(field_table[FIELD_ventilated].codes, cell, &fit) == CODE_yes_no_NO;
+}
+
 // Rows for the cells of a column that its list of codes does not know as they stand.
 static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, const char *field,
                        const CodeList *list, GHashTable *words) {
@@ -302,6 +328,10 @@ static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, co
             add(out, column, cell, field, "none", GUESS_LIKELY, g_strdup("a word for no event"));
             continue;
         }
+        if (list == field_table[FIELD_events].codes && is_no(cell)) {
+            add(out, column, cell, field, "none", GUESS_LIKELY, g_strdup("no: nothing happened"));
+            continue;
+        }
         const uint8_t code = vocabulary_value(list, cell, &fit);
         add(out, column, cell, field, code ? field_code_text(list, code) : NULL,
             code == 0    ? GUESS_NONE
@@ -313,8 +343,26 @@ static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, co
     }
 }
 
-static void add_event_column(GPtrArray *out, unsigned column, const GuessColumn *c) {
+// The word for yes of the first column of an event that has cells, NULL if there is none.
+static const char *tick_of(const GuessColumns *g) {
+    double fit;
+    for (unsigned k = 0; k < g->n; k++)
+        for (guint i = 0; g->columns[k].event && i < g->columns[k].values->len; i++)
+            if (vocabulary_value(field_table[FIELD_ventilated].codes,
+                                 g->columns[k].values->pdata[i], &fit) == CODE_yes_no_YES)
+                return g->columns[k].values->pdata[i];
+    return NULL;
+}
+
+static void add_event_column(GPtrArray *out, const GuessColumns *g, unsigned column) {
+    const GuessColumn *c = &g->columns[column];
     const CodeList *list = field_table[FIELD_ventilated].codes;
+    const char *tick = c->n == 0 ? tick_of(g) : NULL;
+    if (c->n == 0)
+        add(out, column, tick, tick ? "events" : NULL,
+            tick ? field_code_text(field_table[FIELD_events].codes, c->category) : NULL,
+            tick ? GUESS_GUESS : GUESS_NONE,
+            tick ? evidence_of(c) : g_strdup("no cells: nothing to tell by; skipped unread"));
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
         const uint8_t code = vocabulary_value(list, c->values->pdata[i], &fit);
@@ -348,7 +396,7 @@ static void add_shared_date(GPtrArray *out, const GuessColumns *g, unsigned colu
 static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
     const GuessColumn *c = &g->columns[i];
     if (c->event) {
-        add_event_column(out, i, c);
+        add_event_column(out, g, i);
         return;
     }
     if (c->harm) {

@@ -108,8 +108,17 @@ static bool other_measure(const char *plain, FieldId field) {
     return field == FIELD_distance_km && (strstr(plain, " miles ") || strstr(plain, " mi "));
 }
 
+// Length of a heading without what it explains in brackets at its end: "Urgency (1-3)".
+static size_t without_brackets(const char *heading) {
+    const char *open = strrchr(heading, '(');
+    const size_t length = strlen(heading);
+    return open && open > heading && heading[length - 1] == ')' ? (size_t)(open - heading) : length;
+}
+
 double vocabulary_heading(const char *heading, FieldId field) {
-    char *plain = vocabulary_plain(heading, strlen(heading)), *bare = without_filler(plain);
+    char *plain = vocabulary_plain(heading, strlen(heading)),
+         *before = vocabulary_plain(heading, without_brackets(heading)),
+         *bare = without_filler(before);
     char *own = vocabulary_plain(field_table[field].name, strlen(field_table[field].name));
     double best = strcmp(plain, own) == 0 ? 1 : 0;
     for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
@@ -117,6 +126,7 @@ double vocabulary_heading(const char *heading, FieldId field) {
             best = MAX(best, best_of(plain, bare, heads[h].words));
     g_free(own);
     g_free(bare);
+    g_free(before);
     g_free(plain);
     return best;
 }
