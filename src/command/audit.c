@@ -5,6 +5,7 @@
 #include "command/settings.h"
 #include "command/whatif.h"
 
+#include "base/parallel.h"
 #include "pack/pack.h"
 #include "pack/tables.h"
 
@@ -68,27 +69,59 @@ typedef struct {
     const char **names;
 } Measured;
 
+// What is measured side by side, once there are estimates.
+typedef struct {
+    const Session *a;
+    Measured *m;
+} Measuring;
+
+static void measure_ends(const Session *a, Measured *m) {
+    m->ends = ends_measure(a->t, a->join, a->settings.confidence);
+    m->lookup = lookup_new(m->e);
+    m->mixes = mixunits_all(m->e);
+}
+
+static void measure_counts(const Session *a, Measured *m) {
+    const Period *all = &g_array_index(m->e->periods, Period, 0);
+    m->counts = counts_new(a->t, a->network, all->first, all->end, a->settings.has_span,
+                           a->settings.confidence);
+}
+
+static void measure_waiting(const Session *a, Measured *m) {
+    const Period *all = &g_array_index(m->e->periods, Period, 0);
+    m->waiting = waiting_groups(a->t, a->network, m->received, 0, all, a->settings.confidence);
+}
+
+// What tells units and changes from chance.
+static void measure_signals(const Session *a, Measured *m) {
+    const EstimateSettings *s = &a->settings;
+    const CountSpan span = {s->has_span, s->span_first, s->span_end};
+    m->data = count_data_new(a->t, a->network, a->catalogue, &span);
+    m->comparisons = compare_all(m->data, a->catalogue, s->confidence, s->threads);
+    m->signals = signal_all(m->data, m->comparisons, s->threads);
+    m->items = items_all(m->data, a->catalogue, s->confidence);
+}
+
+// The longest come first.
+static void (*const stages[])(const Session *, Measured *) = {measure_signals, measure_waiting,
+                                                              measure_counts, measure_ends};
+
+static void measure_stage(unsigned i, void *user) {
+    const Measuring *w = user;
+    stages[i](w->a, w->m);
+}
+
 // Begins the pack as soon as there are estimates.
 static Measured measure(const Session *a, Folder *f, Pack **pack) {
-    const CountSpan span = {a->settings.has_span, a->settings.span_first, a->settings.span_end};
-    const double confidence = a->settings.confidence;
-    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings)};
-    *pack = pack_begin(f, m.e, a->network);
-    m.received = received_days(a);
-    m.ends = ends_measure(a->t, a->join, confidence);
-    m.data = count_data_new(a->t, a->network, a->catalogue, &span);
-    m.inputs = inputs_of(a);
-    m.names = g_new(const char *, a->inputs->len);
-    const Period *all = &g_array_index(m.e->periods, Period, 0);
-    m.lookup = lookup_new(m.e);
-    m.counts = counts_new(a->t, a->network, all->first, all->end, a->settings.has_span, confidence);
-    m.waiting = waiting_groups(a->t, a->network, m.received, 0, all, confidence);
-    m.comparisons = compare_all(m.data, a->catalogue, confidence, a->settings.threads);
-    m.signals = signal_all(m.data, m.comparisons, a->settings.threads);
-    m.mixes = mixunits_all(m.e);
-    m.items = items_all(m.data, a->catalogue, confidence);
+    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings),
+                  .received = received_days(a),
+                  .inputs = inputs_of(a),
+                  .names = g_new(const char *, a->inputs->len)};
     for (guint i = 0; i < a->inputs->len; i++)
         m.names[i] = ((Input *)a->inputs->pdata[i])->name;
+    *pack = pack_begin(f, m.e, a->network);
+    Measuring all = {a, &m};
+    parallel_each(G_N_ELEMENTS(stages), a->settings.threads, measure_stage, &all);
     return m;
 }
 
