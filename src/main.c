@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The command table and nothing else.
+#include "base/memory.h"
 #include "base/version.h"
 #include "command/command.h"
 #include "command/interval.h"
@@ -53,6 +54,7 @@ static bool wants_version(char **argv) {
 
 int main(int argc, char **argv) {
     gsl_set_error_handler_off();
+    memory_keep_little();
     setlocale(LC_CTYPE, ""); // for text on the terminal; numbers keep the locale C
     if (argc >= 2 && (!strcmp(argv[1], "--help") || !strcmp(argv[1], "-h"))) {
         print_help(stdout);

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // `crossward audit`: logs in, the pack out.
+#include "base/memory.h"
 #include "command/command.h"
 #include "command/session.h"
 #include "command/settings.h"
@@ -99,6 +100,7 @@ static void measure_signals(const Session *a, Measured *m) {
     m->data = count_data_new(a->t, a->network, a->catalogue, &span);
     m->comparisons = compare_all(m->data, a->catalogue, s->confidence, s->threads);
     m->signals = signal_all(m->data, m->comparisons, s->threads);
+    memory_give_back();
     m->items = items_all(m->data, a->catalogue, s->confidence);
 }
 

@@ -2,6 +2,7 @@
 // Logs in, cohort out, for every command that reads logs.
 #include "command/session.h"
 
+#include "base/memory.h"
 #include "command/command.h"
 #include "command/rows.h"
 
@@ -262,6 +263,7 @@ int session_read(Session *a, GError **error) {
     a->account = cohort_make(a->t, a->network, &settings, a->join, &a->received, a->findings);
     g_free(rank);
     g_free(names);
+    memory_give_back();
     finding_sort(a->findings);
     if (!cohort_account_holds(&a->account))
         g_error("the account of rows does not add up");
