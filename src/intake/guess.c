@@ -218,7 +218,7 @@ static void assign(GuessColumns *g) {
         GuessColumn *c = &g->columns[p->column];
         const Taken half = c->form == FORM_DATE ? DATE : c->form == FORM_CLOCK ? CLOCK : WHOLE;
         const bool time = field_table[p->field].kind == KIND_TIME;
-        if (p->field == FIELD_events && (p->fit >= 0.5 || is_yes_no(c)))
+        if (p->field == FIELD_events && (p->fit >= 0.5 || p->name >= 0.95))
             taken[p->field] = 0; // events of several columns add up
         if (c->field != FIELD_COUNT || c->event || (taken[p->field] & (time ? half : WHOLE)))
             continue;
