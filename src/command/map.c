@@ -98,6 +98,39 @@ static void say(const Input *input, const Sample *sample, const GPtrArray *guess
     say_lacking(guesses);
 }
 
+// The codes of a field below its line, in lines of no more than `WIDTH` bytes.
+static void append_codes(GString *text, const CodeList *list) {
+    enum { INDENT = 23, WIDTH = 100 };
+    gsize line = WIDTH;
+    for (unsigned i = 0; i < list->n; i++) {
+        const char *code = list->codes[i].code;
+        const gsize length = strlen(code) + 2; // with the comma and the space
+        if (line + length > WIDTH) {
+            g_string_append_printf(text, "\n%*s", INDENT, "");
+            line = INDENT;
+        } else {
+            g_string_append_c(text, ' ');
+        }
+        g_string_append_printf(text, "%s%s", code, i + 1 < list->n ? "," : "");
+        line += length;
+    }
+}
+
+// What a mapping may name.
+static char *fields(void) {
+    GString *text = g_string_new("Fields and their codes:\n");
+    for (int f = 0; f < FIELD_STORED; f++) {
+        const Field *field = &field_table[f];
+        g_string_append_printf(text, "  %-20s %s", field->name, field->description);
+        if (field->kind == KIND_CODE || field->kind == KIND_EVENTS)
+            append_codes(text, field->codes);
+        g_string_append_c(text, '\n');
+    }
+    g_string_append(text, "  harm                 degree of the record's events that have none");
+    append_codes(text, &field_harm);
+    return g_string_free(text, FALSE);
+}
+
 static const SessionCommand command = {
     .arguments = "LOG",
     .about = "Drafts the mapping of one foreign log: which column is likely which field, which "
@@ -106,6 +139,7 @@ static const SessionCommand command = {
     .out = "file to write the draft into (standard output)",
     .place = "FILE",
     .words = 1,
+    .closing = fields,
 };
 
 int map_run(int argc, char **argv, GError **error) {

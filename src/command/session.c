@@ -122,6 +122,9 @@ bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GErr
     gboolean flags[SHARED] = {0};
     o->confidence = 0.95;
     g_option_context_set_summary(context, c->about);
+    char *closing = c->closing ? c->closing() : NULL;
+    g_option_context_set_description(context, closing);
+    g_free(closing);
     g_option_context_set_main_group(context, options_of(c, o, shared, idle, flags));
     const bool good = g_option_context_parse_strv(context, &copy, error);
     g_strfreev(copy);

@@ -39,6 +39,7 @@ typedef struct {
     const char *out, *place; // what --out is for and what it names, "DIR"; NULL = there is none
     const GOptionEntry *own; // options of its own, ended by {0}; NULL = none
     unsigned words;          // that it needs at least: 1 = a log
+    char *(*closing)(void);  // text below the options, freed with g_free; NULL = none
 } SessionCommand;
 
 typedef struct {
