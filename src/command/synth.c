@@ -3,7 +3,10 @@
 #include "command/command.h"
 #include "command/synth_style.h"
 
-#include <gio/gio.h>
+#include "base/outfile.h"
+#include "pack/folder.h"
+
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -11,6 +14,7 @@ typedef struct {
     SynthSettings invent;
     bool canonical; // all logs
     char *dir;
+    Folder *folder; // NULL: dir was there before
     const SynthNetwork *network;
 } Writing;
 
@@ -27,7 +31,8 @@ static const SynthUnit *unit_of(const Writing *w, guint u) {
 // Writes the text below the folder; frees it.
 static bool write_file(const Writing *w, const char *name, GString *text, GError **error) {
     char *path = g_build_filename(w->dir, name, NULL);
-    const bool good = g_file_set_contents(path, text->str, (gssize)text->len, error);
+    const bool good = w->folder ? folder_write(w->folder, name, text->str, text->len, error)
+                                : outfile_write(path, text->str, text->len, error);
     g_string_free(text, TRUE);
     g_free(path);
     return good;
@@ -209,22 +214,43 @@ static GString *read_me(const Writing *w) {
     return out;
 }
 
+static bool make_folder(const char *path, GError **error) {
+    return g_mkdir_with_parents(path, 0755) == 0 ||
+           (g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "%s: %s", path, g_strerror(errno)),
+            false);
+}
+
 static bool write_all(const Writing *w, GError **error) {
-    char *logs = g_build_filename(w->dir, "logs", NULL),
-         *network = g_build_filename(w->dir, "network", NULL);
-    const bool made =
-        g_mkdir_with_parents(logs, 0755) == 0 && g_mkdir_with_parents(network, 0755) == 0;
-    if (!made)
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_IO, "%s: cannot be made", w->dir);
-    g_free(logs);
-    g_free(network);
-    return made && write_logs(w, error) && write_mappings(w, error) &&
+    return write_logs(w, error) && write_mappings(w, error) &&
            write_file(w, "network/network.ini", network_ini(w), error) &&
            (w->canonical || write_file(w, "network/replay.ini", g_string_new(replay_ini), error)) &&
            write_file(w, "network/units.csv", units_csv(w), error) &&
            write_file(w, "truth.json", truth(w), error) &&
            write_file(w, "truth-pairs.csv", pairs_csv(w), error) &&
            write_file(w, "README.md", read_me(w), error);
+}
+
+// Into a folder that is there already: each file whole, beside those of other names.
+static bool write_into(const Writing *w, GError **error) {
+    char *logs = g_build_filename(w->dir, "logs", NULL),
+         *network = g_build_filename(w->dir, "network", NULL);
+    const bool good =
+        make_folder(logs, error) && make_folder(network, error) && write_all(w, error);
+    g_free(logs);
+    g_free(network);
+    return good;
+}
+
+// A new folder, there whole or not at all.
+static bool write_new(Writing *w, GError **error) {
+    for (size_t n = strlen(w->dir); n > 1 && w->dir[n - 1] == '/'; n--)
+        w->dir[n - 1] = 0;
+    char *parent = g_path_get_dirname(w->dir);
+    w->folder = make_folder(parent, error) ? folder_begin(w->dir, false, error) : NULL;
+    const bool good = w->folder && write_all(w, error) && folder_publish(w->folder, error);
+    g_clear_pointer(&w->folder, folder_free);
+    g_free(parent);
+    return good;
 }
 
 static bool parse(char **argv, Writing *w, GError **error) {
@@ -281,7 +307,9 @@ int synth_run(int argc, char **argv, GError **error) {
     if (parse(argv, &w, error)) {
         SynthNetwork *network = synth_invent(&w.invent);
         w.network = network;
-        code = write_all(&w, error) ? COMMAND_DONE : COMMAND_OUTPUT;
+        const bool there = g_file_test(w.dir, G_FILE_TEST_EXISTS);
+        code =
+            (there ? write_into(&w, error) : write_new(&w, error)) ? COMMAND_DONE : COMMAND_OUTPUT;
         synth_invent_free(network);
     }
     g_free(w.dir);

@@ -3,17 +3,14 @@
 #include "pack/database.h"
 
 #include "base/embed.h"
+#include "base/outfile.h"
 #include "base/version.h"
 #include "pack/cohortrows.h"
 #include "pack/views.h"
 
-#include <errno.h>
-#include <fcntl.h>
-#include <glib/gstdio.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 // application_id is "CrWd" in ASCII: file(1) and others tell the database by it. user_version is
 // that of sql/schema.sql.
@@ -290,25 +287,6 @@ static void write_all(SqlWriter *w, const DatabaseContent *c) {
     count_data_free(data);
 }
 
-static bool fail(GError **error, const char *path) {
-    const int number = errno;
-    g_set_error(error, G_FILE_ERROR, (gint)g_file_error_from_errno(number), "%s: %s", path,
-                g_strerror(number));
-    return false;
-}
-
-// The file stays readable by its owner only, as mkstemp makes it: it holds a row for each transfer.
-static bool publish(const char *temporary, const char *path, bool force, GError **error) {
-    const int fd = open(temporary, O_RDONLY | O_CLOEXEC);
-    const bool synced = fd >= 0 && fsync(fd) == 0;
-    if (fd >= 0)
-        close(fd);
-    if (!synced)
-        return fail(error, path);
-    return renameat2(AT_FDCWD, temporary, AT_FDCWD, path, force ? 0 : RENAME_NOREPLACE) == 0 ||
-           fail(error, path);
-}
-
 bool database_write(const char *path, bool force, const DatabaseContent *content, GError **error) {
     if (!force && g_file_test(path, G_FILE_TEST_EXISTS)) {
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
@@ -320,18 +298,15 @@ bool database_write(const char *path, bool force, const DatabaseContent *content
                     "%s is no ordinary file, so it is not replaced", path);
         return false;
     }
-    char *temporary = g_strdup_printf("%s.partial-XXXXXX", path);
-    const int fd = g_mkstemp(temporary);
-    bool good = fd >= 0 || fail(error, path);
+    // readable by its owner only: it holds a row for each transfer
+    Outfile *out = outfile_begin(path, 0600, error);
+    bool good = out != NULL;
     if (good) {
         SqlWriter w;
-        close(fd);
-        sqlwriter_open(&w, temporary);
+        sqlwriter_open(&w, outfile_name(out));
         write_all(&w, content);
-        good = sqlwriter_close(&w, path, error) && publish(temporary, path, force, error);
-        if (!good)
-            g_unlink(temporary);
+        good = sqlwriter_close(&w, path, error) && outfile_publish(out, force, error);
     }
-    g_free(temporary);
+    outfile_free(out);
     return good;
 }

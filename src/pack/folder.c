@@ -3,7 +3,7 @@
 // them together), then one rename (an exchange where an old pack is replaced).
 #include "pack/folder.h"
 
-#include "pack/interrupt.h"
+#include "base/interrupt.h"
 
 #include <errno.h>
 #include <fcntl.h>

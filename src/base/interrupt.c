@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The handler writes the signal's number into a pipe, from which the thread reads; 0 ends it.
-#include "pack/interrupt.h"
+#include "base/interrupt.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -17,6 +17,7 @@ struct Interrupt {
     int pipe[2];
     GThread *thread;
     struct sigaction before[SIGNALS];
+    sig_atomic_t told_before;
 };
 
 // Where the handler writes to: the only way in which it can be told. -1: no watch.
@@ -38,7 +39,10 @@ static gpointer wait_for(gpointer data) {
     if (number == 0)
         return NULL;
     w->clean(w->user);
-    signal(number, SIG_DFL);
+    told = w->told_before; // the watch before this one, if any, has its turn
+    for (int i = 0; i < SIGNALS; i++)
+        if (numbers[i] == number)
+            sigaction(number, &w->before[i], NULL);
     raise(number);
     return NULL;
 }
@@ -51,26 +55,29 @@ Interrupt *interrupt_watch(void (*clean)(void *user), void *user) {
         g_free(w);
         return NULL;
     }
-    told = w->pipe[1];
+    w->told_before = told;
     w->thread = g_thread_new("interrupt", wait_for, w);
     struct sigaction action = {.sa_handler = told_to_stop, .sa_flags = SA_RESTART};
     sigemptyset(&action.sa_mask);
     for (int i = 0; i < SIGNALS; i++)
         if (sigaction(numbers[i], NULL, &w->before[i]) == 0 && w->before[i].sa_handler != SIG_IGN)
             sigaction(numbers[i], &action, NULL);
+    told = w->pipe[1];
     return w;
 }
 
 void interrupt_end(Interrupt *w) {
     if (!w)
         return;
+    if (w->told_before >= 0)
+        told = w->told_before;
     for (int i = 0; i < SIGNALS; i++)
         sigaction(numbers[i], &w->before[i], NULL);
     const unsigned char end = 0;
     while (write(w->pipe[1], &end, 1) < 0 && errno == EINTR)
         ;
     g_thread_join(w->thread);
-    told = -1;
+    told = w->told_before;
     close(w->pipe[0]);
     close(w->pipe[1]);
     g_free(w);
