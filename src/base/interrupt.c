@@ -73,12 +73,12 @@ void interrupt_end(Interrupt *w) {
         told = w->told_before;
     for (int i = 0; i < SIGNALS; i++)
         sigaction(numbers[i], &w->before[i], NULL);
+    told = w->told_before;
     const unsigned char end = 0;
     while (write(w->pipe[1], &end, 1) < 0 && errno == EINTR)
         ;
+    close(w->pipe[1]); // ends it too, had the byte not come
     g_thread_join(w->thread);
-    told = w->told_before;
     close(w->pipe[0]);
-    close(w->pipe[1]);
     g_free(w);
 }
