@@ -2,25 +2,42 @@
 // Escaping for HTML and XML.
 #include "pack/html.h"
 
+#include <stdbool.h>
+#include <string.h>
+
+// One that stands for itself in a byte.
+static bool is_plain(char c) {
+    return (c >= 32 && c < 127 && !strchr("&<>\"'", c)) || c == '\n' || c == '\t';
+}
+
+static void escape_one(GString *out, gunichar c) {
+    if (c == '&')
+        g_string_append(out, "&amp;");
+    else if (c == '<')
+        g_string_append(out, "&lt;");
+    else if (c == '>')
+        g_string_append(out, "&gt;");
+    else if (c == '"')
+        g_string_append(out, "&quot;");
+    else if (c == '\'')
+        g_string_append(out, "&#39;");
+    else if (c < 32 || (c >= 0x7F && c < 0xA0) || c == 0xFFFE || c == 0xFFFF)
+        g_string_append(out, "\xEF\xBF\xBD");
+    else
+        g_string_append_unichar(out, c);
+}
+
 void html_escape(GString *out, const char *text) {
     char *valid = g_utf8_make_valid(text, -1);
-    for (const char *p = valid; *p; p = g_utf8_next_char(p)) {
-        const gunichar c = g_utf8_get_char(p);
-        if (c == '&')
-            g_string_append(out, "&amp;");
-        else if (c == '<')
-            g_string_append(out, "&lt;");
-        else if (c == '>')
-            g_string_append(out, "&gt;");
-        else if (c == '"')
-            g_string_append(out, "&quot;");
-        else if (c == '\'')
-            g_string_append(out, "&#39;");
-        else if ((c < 32 && c != '\n' && c != '\t') || (c >= 0x7F && c < 0xA0) || c == 0xFFFE ||
-                 c == 0xFFFF)
-            g_string_append(out, "\xEF\xBF\xBD");
-        else
-            g_string_append_unichar(out, c);
+    for (const char *p = valid; *p;) {
+        const char *plain = p;
+        while (is_plain(*p))
+            p++;
+        g_string_append_len(out, plain, p - plain);
+        if (*p) {
+            escape_one(out, g_utf8_get_char(p));
+            p = g_utf8_next_char(p);
+        }
     }
     g_free(valid);
 }
