@@ -5,8 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-#define ROW 27         // px
-#define ROW_UNNAMED 19 // on a unit's page, where most rows have no name to be read
+#define ROW 27          // px
+#define ROW_UNNAMED 19  // on a unit's page, where most rows have no name to be read
+#define MOST_UNNAMED 40 // rows there
 
 typedef struct {
     const Source *s;
@@ -15,6 +16,7 @@ typedef struct {
     const Estimate *network; // or the whole that the groups are of
     GPtrArray *rows;         // const Estimate *, top row first
     FieldId by;              // FIELD_COUNT: rows are units
+    guint of;                // units that the rows are some of, 0 if all are shown
 } Rows;
 
 static int compare_estimates(gconstpointer a, gconstpointer b) {
@@ -204,6 +206,11 @@ static void column_head(Chart *c, double x, const char *text) {
 }
 
 static const char *how_to_read(const Rows *w) {
+    if (w->of > 0)
+        return adds_up(w) ? "Line: interval. Diamond: this unit. Others: an even selection by "
+                            "rank, from the first to the last."
+                          : "Line: interval. Diamond: this unit. Dashed: the network. Others: an "
+                            "even selection by rank, from the first to the last.";
     if (adds_up(w))
         return w->s->focus ? "Line: interval. Diamond: this unit." : "Line: interval.";
     if (w->by < FIELD_COUNT)
@@ -265,6 +272,25 @@ static Exhibit *finish(Rows *w, const ExhibitKind *kind) {
     return x;
 }
 
+// In a large network a unit's page shows the unit and others evenly out of the order of all.
+static void thin(Rows *w) {
+    const guint n = w->rows->len;
+    if (!w->s->focus || n <= MOST_UNNAMED)
+        return;
+    GPtrArray *some = g_ptr_array_new();
+    guint k = 0; // of those that stand for all
+    for (guint i = 0; i < n; i++) {
+        const Estimate *r = w->rows->pdata[i];
+        const bool shown = i == (guint)((guint64)k * (n - 1) / (MOST_UNNAMED - 2));
+        if (shown || r->unit == w->s->focus)
+            g_ptr_array_add(some, (gpointer)r);
+        k += shown;
+    }
+    g_ptr_array_unref(w->rows);
+    w->rows = some;
+    w->of = n;
+}
+
 Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
     LookupKey key = lookup_key(kind->indicator);
     Rows w = {s,
@@ -272,7 +298,8 @@ Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
               WORDS_COUNT,
               lookup_row(s->lookup, &key),
               g_ptr_array_new(),
-              FIELD_COUNT};
+              FIELD_COUNT,
+              0};
     for (guint u = 1; w.network && u < s->e->units->len; u++) {
         key.unit = g_array_index(s->e->units, uint16_t, u);
         const Estimate *r = lookup_row(s->lookup, &key);
@@ -280,6 +307,7 @@ Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
             g_ptr_array_add(w.rows, (gpointer)r);
     }
     g_ptr_array_sort(w.rows, compare_estimates);
+    thin(&w);
     return finish(&w, kind);
 }
 
@@ -291,7 +319,8 @@ Exhibit *exhibit_rows_groups(const Source *s, const ExhibitKind *kind) {
               WORDS_COUNT,
               lookup_row(s->lookup, &key),
               g_ptr_array_new(),
-              kind->by};
+              kind->by,
+              0};
     GArray *groups = lookup_groups(s->lookup, kind->indicator, kind->by);
     key.by = kind->by;
     for (guint g = 0; g < groups->len; g++) {

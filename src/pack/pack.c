@@ -3,6 +3,7 @@
 // the pages that show them; the summaries grow beside all of it.
 #include "pack/pack.h"
 
+#include "base/parallel.h"
 #include "pack/changes.h"
 #include "pack/comparisons.h"
 #include "pack/covertable.h"
@@ -67,39 +68,68 @@ static bool write_charts(Folder *f, const Report *r, const GnuplotFormats *forma
     return good;
 }
 
-// Reports on single units: each with its own copy of the source, in focus.
+// ---- pages of single units, some at a time, so that a large network needs no more memory ----
+
+enum { BATCH = 64 };
+
 typedef struct {
-    Source *source; // one a unit
-    GPtrArray *reports, *slugs;
+    const Source *s;
+    Folder *f;
+    GPtrArray *slugs;     // of all units
+    guint first, n;       // those that are done now
+    Source source[BATCH]; // a copy for each, in focus
+    Report *report[BATCH];
+    gpointer error; // GError, the first one
 } Units;
 
-static Units units_new(const Source *s, GPtrArray *charts) {
-    const guint n = s->e->units->len > 1 ? s->e->units->len - 1 : 0;
-    Units u = {g_new(Source, n + 1), g_ptr_array_new_with_free_func((GDestroyNotify)report_free),
-               unit_slugs(s)};
-    for (guint i = 0; i < n; i++) {
-        u.source[i] = *s;
-        u.source[i].focus = g_array_index(s->e->units, uint16_t, i + 1);
-        Report *r = report_new(&u.source[i]);
-        report_charts(r, charts);
-        g_ptr_array_add(u.reports, r);
-    }
+static Units *units_new(Folder *f, const Source *s) {
+    Units *u = g_new0(Units, 1);
+    u->s = s;
+    u->f = f;
+    u->slugs = unit_slugs(s);
     return u;
 }
 
 static void units_free(Units *u) {
-    g_ptr_array_unref(u->reports);
     g_ptr_array_unref(u->slugs);
-    g_free(u->source);
+    g_free(u);
 }
 
-static bool write_units(Folder *f, const Units *u, GError **error) {
-    bool good = true;
-    for (guint i = 0; good && i < u->reports->len; i++) {
-        char *name = g_strdup_printf("units/%s.html", (char *)u->slugs->pdata[i]);
-        good = write_text(f, name, unit_html(u->reports->pdata[i]), error);
-        g_free(name);
-    }
+static void make_report(unsigned i, void *user) {
+    Units *u = user;
+    u->source[i] = *u->s;
+    u->source[i].focus = g_array_index(u->s->e->units, uint16_t, u->first + i + 1);
+    u->report[i] = report_new(&u->source[i]);
+}
+
+// Makes the next ones, and adds their charts.
+static void begin_batch(Units *u, GPtrArray *charts) {
+    u->n = MIN(u->slugs->len - u->first, BATCH);
+    parallel_each(u->n, (int)u->s->e->threads, make_report, u);
+    for (guint i = 0; i < u->n; i++)
+        report_charts(u->report[i], charts);
+}
+
+static void write_page(unsigned i, void *user) {
+    Units *u = user;
+    GError *error = NULL;
+    char *name = g_strdup_printf("units/%s.html", (char *)u->slugs->pdata[u->first + i]);
+    if (!write_text(u->f, name, unit_html(u->report[i]), &error) &&
+        !g_atomic_pointer_compare_and_exchange(&u->error, NULL, error))
+        g_error_free(error);
+    g_free(name);
+}
+
+// Writes their pages, if all went well so far, and is done with them.
+static bool end_batch(Units *u, bool good, GError **error) {
+    if (good)
+        parallel_each(u->n, (int)u->s->e->threads, write_page, u);
+    for (guint i = 0; i < u->n; i++)
+        report_free(u->report[i]);
+    u->first += u->n;
+    good = good && !u->error;
+    if (u->error)
+        g_propagate_error(error, g_steal_pointer(&u->error));
     return good;
 }
 
@@ -268,22 +298,51 @@ static bool write_package(Pack *p, const Source *s, GError **error) {
                       error);
 }
 
+static bool write_report(Pack *p, const Report *r, const GnuplotFormats *formats, GError **error) {
+    return write_charts(p->f, r, formats, p->scratch, error) &&
+           write_text(p->f, "report.html", report_html(r), error) &&
+           write_text(p->f, "report.md", report_markdown(r), error);
+}
+
+// How far the drawing is: charts before these, and how many come after them, nearly.
+typedef struct {
+    const Source *s;
+    guint before, after;
+} Drawn;
+
+static void tick(void *user, guint done, guint total) {
+    const Drawn *d = user;
+    if (d->s->tick)
+        d->s->tick(d->s->tick_user, d->before + done, d->before + total + d->after);
+}
+
+// The report and the first units' pages, and then further units'. The other tables are written
+// while gnuplot draws.
 static bool write_all(Pack *p, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
-    GPtrArray *charts = g_ptr_array_new();
-    report_charts(report, charts);
-    Units units = units_new(s, charts);
-    GnuplotDrawing *drawing = p->scratch ? gnuplot_begin(charts, p->scratch, error) : NULL;
-    bool good = drawing && write_data(p, s, error); // while gnuplot draws
-    if (drawing)
-        good = gnuplot_end(drawing, s->tick, s->tick_user, good ? error : NULL) && good;
-    good = good && write_charts(p->f, report, formats, p->scratch, error) &&
-           write_units(p->f, &units, error) &&
-           write_text(p->f, "report.html", report_html(report), error) &&
-           write_text(p->f, "report.md", report_markdown(report), error);
-    g_ptr_array_unref(charts);
-    units_free(&units);
+    Units *units = units_new(p->f, s);
+    Drawn drawn = {s, 0, 0};
+    bool good = p->scratch != NULL;
+    while (good && (report || units->first < units->slugs->len)) {
+        GPtrArray *charts = g_ptr_array_new();
+        if (report)
+            report_charts(report, charts);
+        const guint shared = charts->len;
+        begin_batch(units, charts);
+        drawn.after = (units->slugs->len - units->first - units->n) * (charts->len - shared) /
+                      MAX(units->n, 1);
+        GnuplotDrawing *drawing = gnuplot_begin(charts, p->scratch, error);
+        good = drawing && (!report || write_data(p, s, error));
+        if (drawing)
+            good = gnuplot_end(drawing, tick, &drawn, good ? error : NULL) && good;
+        drawn.before += charts->len;
+        good = good && (!report || write_report(p, report, formats, error));
+        good = end_batch(units, good, good ? error : NULL);
+        report_free(g_steal_pointer(&report));
+        g_ptr_array_unref(charts);
+    }
     report_free(report);
+    units_free(units);
     return good;
 }
 
