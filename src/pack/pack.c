@@ -201,10 +201,8 @@ static gpointer write_summary(gpointer data) {
     FolderFile *csv = folder_open(p->f, "summary.csv", true);
     FolderFile *json = folder_open(p->f, "summary.json", false);
     tables_summary(p->s.e, folder_add, csv, json);
-    GError *second = NULL;
     folder_close(csv, &p->csv.sum[0], &p->error[1]);
-    folder_close(json, NULL, p->error[1] ? &second : &p->error[1]);
-    g_clear_error(&second);
+    folder_close(json, NULL, p->error[1] ? NULL : &p->error[1]);
     return NULL;
 }
 
@@ -223,17 +221,17 @@ Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
     return p;
 }
 
-// Waits for them; false with the first one's error.
+// Waits for them; false if one failed, with its error unless there is one already.
 static bool wait_for_jobs(Pack *p, GError **error) {
     bool good = true;
     for (int k = 0; k < JOBS; k++) {
         if (p->thread[k])
             g_thread_join(p->thread[k]);
-        p->thread[k] = NULL;
-        if (p->error[k])
-            g_propagate_error(good ? error : NULL, p->error[k]);
         good = good && !p->error[k];
-        p->error[k] = NULL;
+        if (p->error[k] && error && !*error)
+            g_propagate_error(error, p->error[k]);
+        else
+            g_clear_error(&p->error[k]);
     }
     return good;
 }
@@ -351,7 +349,7 @@ bool pack_finish(Pack *p, const Source *s, const GnuplotFormats *formats, GError
     Source whole = *s;
     whole.kinds = kinds;
     bool good = write_all(p, &whole, formats, error);
-    good = wait_for_jobs(p, good ? error : NULL) && good && write_package(p, s, error);
+    good = wait_for_jobs(p, error) && good && write_package(p, s, error);
     findingkinds_free(kinds);
     for (size_t i = 0; i < p->csv.n; i++)
         dictionary_free((DataColumn *)p->csv.table[i].columns, p->csv.table[i].n);
