@@ -46,18 +46,16 @@ double quantile_hf1(const double *sorted, size_t n, double p) {
     return is_defined(n, p) ? runs_at(list(sorted, n), ceil(position(n, p))) : NAN;
 }
 
-// Linear between the values at the ranks about `rank`.
-static double between(Runs r, double rank) {
+double quantile_linear(const double *sorted, size_t n, double p, unsigned definition) {
+    const double plus[] = {0, 0.5, p, 1 - p, (p + 1) / 3, p / 4 + 0.375}; // m of their table 1
+    if (!is_defined(n, p) || definition < 4 || definition > 9)
+        return NAN;
+    const Runs r = list(sorted, n);
+    double rank = (double)n * p + plus[definition - 4], whole = round(rank);
+    if (fabs(rank - whole) <= 4 * DBL_EPSILON * fmax(1, rank))
+        rank = whole;
     double below = floor(rank), low = runs_at(r, below);
     return low + (rank - below) * (runs_at(r, below + 1) - low);
-}
-
-double quantile_hf6(const double *sorted, size_t n, double p) {
-    return is_defined(n, p) ? between(list(sorted, n), position(n + 1, p)) : NAN;
-}
-
-double quantile_hf7(const double *sorted, size_t n, double p) {
-    return is_defined(n, p) ? between(list(sorted, n), position(n - 1, p) + 1) : NAN;
 }
 
 void quantile_ranks(size_t n, double p, double confidence, size_t *lower, size_t *upper) {

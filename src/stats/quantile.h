@@ -20,11 +20,10 @@ double quantile_hf2(const double *sorted, size_t n, double p);
 // The same of a sample in runs.
 double quantile_of_runs(Runs runs, double p);
 
-// Definitions 1 (no averaging), 6 ((n+1)p, linear) and 7 (1 + (n-1)p, linear; R's default) of the
-// same paper.
+// Definition 1 (no averaging), and the linear ones: 4 to 9 (6: rank (n+1)p; 7: 1 + (n-1)p, R's
+// default), of the same paper. Another number: NaN.
 double quantile_hf1(const double *sorted, size_t n, double p);
-double quantile_hf6(const double *sorted, size_t n, double p);
-double quantile_hf7(const double *sorted, size_t n, double p);
+double quantile_linear(const double *sorted, size_t n, double p, unsigned definition);
 
 // Ranks (from 1) of the order statistics that bound the p-quantile with at least the confidence
 // asked: qbinom(a/2, n, p) and qbinom(1-a/2, n, p) + 1; Conover 1999, Practical Nonparametric

@@ -131,7 +131,7 @@ say("ratio_test", lapply(list(x1, t1, x2, t2), `[`, keep), list(r[1, keep]))
 for (i in seq_len(cases)) {
     n <- sample(1:60, 1); p <- sample(c(0.25, 0.5, 0.75, 0.9, runif(1)), 1)
     x <- if (i %% 2) sort(round(rexp(n) * 20)) else sort(rexp(n))
-    say_lists("quantile", list(x, p), c(quantile(x, p, type = 2), quantile(x, p, type = 1), quantile(x, p, type = 6), quantile(x, p, type = 7)))
+    say_lists("quantile", list(x, p), sapply(c(2, 1, 4:9), function(type) quantile(x, p, type = type)))
 }
 n <- sizes(cases, 1e7); p <- sample(c(0.25, 0.5, 0.75, 0.9), cases, TRUE)
 say("quantile_ranks", list(n, p, conf), {

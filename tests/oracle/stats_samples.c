@@ -18,10 +18,12 @@ static size_t put(double *answers, const double *values, size_t n) {
 static size_t quantile(const OracleList *given, double *answers) {
     const double *x = given[0].values, p = given[1].values[0];
     size_t n = given[0].n;
-    return put(answers,
-               (double[]){quantile_hf2(x, n, p), quantile_hf1(x, n, p), quantile_hf6(x, n, p),
-                          quantile_hf7(x, n, p)},
-               4);
+    double *at = answers;
+    *at++ = quantile_hf2(x, n, p);
+    *at++ = quantile_hf1(x, n, p);
+    for (unsigned definition = 4; definition <= 9; definition++)
+        *at++ = quantile_linear(x, n, p, definition);
+    return (size_t)(at - answers);
 }
 
 static size_t mann_whitney(const OracleList *given, double *answers) {

@@ -228,5 +228,6 @@ const CheckMethod published_comparisons[] = {
     {"crude rate difference*", rate_difference},
     {"SE of rate difference*", rate_difference},
     {"*rate difference*", rate_difference},
+    {"Wald*", difference_wald_row},
     {NULL, NULL},
 };

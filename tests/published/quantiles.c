@@ -89,19 +89,17 @@ static CheckAnswer tied_coverage(const CheckRow *row) {
 static CheckAnswer sample_quantile(const CheckRow *row) {
     double values[MOST], p = which_quantile(row);
     size_t n = sample(row, values);
-    const char *type = strstr(row->method, "type ");
-    if (check_says(row->method, "Fan 6") || (type != NULL && type[5] == '6'))
-        return check_number(quantile_hf6(values, n, p));
-    if (type != NULL && type[5] == '1')
+    const char *type = strstr(row->method, "type "), *fan = strstr(row->method, "Fan ");
+    const char digit = type != NULL ? type[5] : fan != NULL ? fan[4] : '2';
+    if (digit >= '4' && digit <= '9')
+        return check_number(quantile_linear(values, n, p, (unsigned)(digit - '0')));
+    if (digit == '1')
         return check_number(quantile_hf1(values, n, p));
-    if (check_says(row->method, "Fan 7") || (type != NULL && type[5] == '7'))
-        return check_number(quantile_hf7(values, n, p));
-    if (type != NULL && type[5] != '2')
-        return check_not_mine();
-    return check_number(quantile_hf2(values, n, p));
+    return digit == '3' ? check_not_mine() : check_number(quantile_hf2(values, n, p));
 }
 
-// `NAME: FIRST then COUNT x (A,B)`: the first value and then A, B shifted to it, COUNT times each.
+// `NAME: FIRST then COUNT x (A,B)`: the first value and then A, B (shifted to it unless near),
+// COUNT times each.
 static size_t expanded(const CheckRow *row, double *values) {
     double parts[4];
     const char *colon = strchr(row->inputs, ':');
@@ -111,7 +109,7 @@ static size_t expanded(const CheckRow *row, double *values) {
     values[count++] = parts[0];
     for (int i = 0; i < (int)parts[1]; i++)
         for (int k = 2; k < 4; k++)
-            values[count++] = floor(parts[0]) + parts[k];
+            values[count++] = parts[k] + (fabs(parts[k] - parts[0]) < 1 ? 0 : floor(parts[0]));
     return count;
 }
 
@@ -126,7 +124,7 @@ static CheckAnswer moments(const CheckRow *row) {
         return check_not_mine();
     if (check_says(row->quantity, "mean"))
         return check_number(summary_mean(values, count));
-    if (check_says(row->quantity, "autocorrelation"))
+    if (check_says(row->method, "autocorrelation") || check_says(row->quantity, "autocorrelation"))
         return check_number(summary_autocorrelation(values, count));
     return check_number(summary_sd(values, count));
 }

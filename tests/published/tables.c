@@ -89,6 +89,8 @@ static CheckAnswer fisher(const CheckRow *row) {
     if (!counts_of(row, &t) || t.rows != 2 || t.columns != 2)
         return check_not_mine();
     TableFisher f = table_fisher(t.cells);
+    if (check_says(row->method, "mid-P"))
+        return check_number(f.midp);
     if (check_says(row->quantity, "greater"))
         return check_number(f.greater);
     return check_number(check_says(row->quantity, "less") ? f.less : f.two_sided);
@@ -209,6 +211,7 @@ const CheckMethod published_tables[] = {
     {"Pearson chi-square*", chi_square},
     {"Cramer's V*", chi_square},
     {"2x2 chi-square*", chi_square},
+    {"Yates*", chi_square},
     {"k-sample equality*", chi_square},
     {"standardised*residual*", residual},
     {"chi-square goodness*", goodness_of_fit},
