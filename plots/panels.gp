@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 # Small multiples, a block of data each: x, estimate, lower, upper, mark (1 = look here, 2 = not whole). The program gives panels,
-# columns, rows, the names name_1 ... and the edges of the whole; level is the network's value.
+# columns, rows, the names name_1 ..., those of the first and last x and the edges of the whole; level is the network's value.
 set multiplot
 tall = (top_edge - low_edge) / rows; wide = (right_edge - left_edge) / columns
 unset xtics
@@ -13,6 +13,10 @@ do for [k = 0:panels - 1] {
     if (k > 0) { unset label }
     if (column > 0) { set ytics offset screen -2, 0 } else { set ytics offset 0, 0 } # names at the left edge only
     set label 900 value(sprintf("name_%d", k + 1)) at graph 0, graph 1.12 left font "Inter Bold,12" tc rgb ink
+    if (k + columns >= panels) { # under the lowest of each column
+        set label 901 first_name at graph 0, graph -0.16 left font "Inter,11" tc rgb grey
+        set label 902 last_name at graph 1, graph -0.16 right font "Inter,11" tc rgb grey
+    }
     plot level with lines dt dashed lw 1.2 lc rgb ink, \
         data index k using 1:3:4 with filledcurves lc rgb band, \
         level with lines dt dashed lw 1.2 lc rgb ink, \

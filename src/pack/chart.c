@@ -8,8 +8,13 @@
 #include <stdarg.h>
 #include <string.h>
 
-#define TITLE_SIZE 17
-#define TEXT_SIZE 13
+static int text_size(int width) {
+    return width == CHART_NARROW ? 12 : 13;
+}
+
+static int title_size(int width) {
+    return width == CHART_NARROW ? 13 : 16;
+}
 
 static void append_number(GString *out, double value) {
     char text[G_ASCII_DTOSTR_BUF_SIZE];
@@ -36,15 +41,17 @@ void chart_quote(GString *out, const char *text) {
 
 // Widths of Inter in parts of the size, by class of letter: near enough to break lines.
 static double letter_width(gunichar c) {
-    if (c < 128 && strchr("ijl.,'|:;! ()[]", (int)c))
-        return 0.29;
+    if (c < 128 && strchr("ijl.,'|:;! ", (int)c))
+        return 0.28;
+    if (c < 128 && strchr("frt()[]/-1", (int)c))
+        return 0.4;
     if (c < 128 && strchr("mwMW@%", (int)c))
         return 0.86;
     if (g_unichar_iswide(c))
         return 1.0;
     if (g_unichar_isupper(c) || g_unichar_isdigit(c))
-        return 0.65;
-    return g_unichar_ismark(c) ? 0 : 0.57;
+        return 0.66;
+    return g_unichar_ismark(c) ? 0 : 0.59;
 }
 
 double chart_text_width(const char *text, int size) {
@@ -91,10 +98,22 @@ static GPtrArray *wrap(const char *text, int size, double width) {
     return lines;
 }
 
+// The same, the lines about equally long where there are two or more.
+static GPtrArray *wrap_evenly(const char *text, int size, double width) {
+    GPtrArray *lines = wrap(text, size, width);
+    if (lines->len < 2)
+        return lines;
+    GPtrArray *even =
+        wrap(text, size, fmin(width, chart_text_width(text, size) / lines->len * 1.15));
+    const bool fits = even->len == lines->len;
+    g_ptr_array_unref(fits ? lines : even);
+    return fits ? even : lines;
+}
+
 // Writes lines from y px down; returns the y of the next line.
 static int write_lines(Chart *c, const GPtrArray *lines, int size, bool bold, const char *colour,
                        int y) {
-    for (guint i = 0; i < lines->len; i++, y += size + 6) {
+    for (guint i = 0; i < lines->len; i++, y += size + 5) {
         const ChartPlace at = {.x = CHART_EDGE,
                                .y = y,
                                .x_px = true,
@@ -109,6 +128,9 @@ static int write_lines(Chart *c, const GPtrArray *lines, int size, bool bold, co
 }
 
 static void set_margins(Chart *c, const ChartFrame *f) {
+    c->left = f->left;
+    c->right = f->right;
+    c->tall = f->height;
     const double part[] = {(double)f->left / c->width, 1 - (double)f->right / c->width,
                            1 - (double)c->top / c->height, (double)f->bottom / c->height};
     static const char *const side[] = {"l", "r", "t", "b"};
@@ -123,6 +145,7 @@ static Chart *blank(const char *script, int width, const char *title, const char
     Chart *c = g_new0(Chart, 1);
     c->script = script;
     c->width = width;
+    c->text_size = text_size(width);
     c->title = g_strdup(title);
     c->subtitle = g_strdup(subtitle);
     c->head = g_string_new(NULL);
@@ -140,14 +163,14 @@ Chart *chart_bare(const char *script, int width, int height) {
 
 Chart *chart_new(const char *script, const char *title, const char *subtitle,
                  const ChartFrame *frame) {
-    Chart *c = blank(script, CHART_WIDTH, title, subtitle);
-    GPtrArray *heads = wrap(title, TITLE_SIZE, c->width - 2 * CHART_EDGE),
-              *lines = wrap(subtitle, TEXT_SIZE, c->width - 2 * CHART_EDGE);
-    c->top =
-        20 + (int)heads->len * (TITLE_SIZE + 6) + (int)lines->len * (TEXT_SIZE + 6) + frame->top;
+    Chart *c = blank(script, frame->width, title, subtitle);
+    const int large = title_size(c->width), small = c->text_size;
+    GPtrArray *heads = wrap_evenly(title, large, c->width - 2 * CHART_EDGE),
+              *lines = wrap_evenly(subtitle, small, c->width - 2 * CHART_EDGE);
+    c->top = 14 + (int)heads->len * (large + 5) + (int)lines->len * (small + 5) + frame->top;
     c->height = c->top + frame->height + frame->bottom;
-    const int y = write_lines(c, heads, TITLE_SIZE, true, "ink", 24);
-    write_lines(c, lines, TEXT_SIZE, false, "grey", y);
+    const int y = write_lines(c, heads, large, true, "ink", 16);
+    write_lines(c, lines, small, false, "grey", y);
     g_ptr_array_unref(heads);
     g_ptr_array_unref(lines);
     set_margins(c, frame);
@@ -196,6 +219,63 @@ void chart_tics(Chart *c, char axis, guint n, const double *at, const char *cons
 
 void chart_rules(Chart *c, char axis) {
     g_string_append_printf(c->head, "set grid %ctics back lt 1 lw 1.2 lc rgb rule\n", axis);
+}
+
+static int plot_width(const Chart *c) {
+    return c->width - c->left - c->right;
+}
+
+void chart_periods(Chart *c, guint n, const char *const *names) {
+    double widest = 1, *at = g_new(double, n + 1);
+    const char **shown = g_new0(const char *, n + 1);
+    for (guint k = 0; k < n; k++)
+        widest = fmax(widest, chart_text_width(names[k], c->text_size));
+    const guint most = (guint)fmax(1, floor(plot_width(c) / (widest + 12))),
+                step = (n + most - 1) / most;
+    guint tics = 0;
+    for (guint k = 0; k < n; k++)
+        if ((n - 1 - k) % step == 0) {
+            at[tics] = k;
+            shown[tics++] = names[k];
+        }
+    chart_tics(c, 'x', tics, at, shown);
+    g_free(at);
+    g_free(shown);
+}
+
+void chart_doubling(Chart *c, double from, double to, guint n, const double *at,
+                    const char *const *text) {
+    double *kept = g_new(double, n + 1), free_from = -INFINITY;
+    const char **names = g_new0(const char *, n + 1);
+    guint tics = 0;
+    for (guint k = 0; k < n; k++) {
+        const double half = chart_text_width(text[k], c->text_size) / 2,
+                     px = log(at[k] / from) / log(to / from) * plot_width(c);
+        if (px - half < free_from)
+            continue;
+        free_from = px + half + 4;
+        kept[tics] = at[k];
+        names[tics++] = text[k];
+    }
+    chart_tics(c, 'x', tics, kept, names);
+    chart_range(c, 'x', from, to);
+    g_free(kept);
+    g_free(names);
+}
+
+int chart_room(const Chart *c) {
+    return MAX(2, plot_width(c) / 58);
+}
+
+void chart_axis_name(Chart *c, const char *text) {
+    const ChartPlace place = {.x = c->left + plot_width(c) / 2.0,
+                              .x_px = true,
+                              .y = c->height - 8,
+                              .y_px = true,
+                              .align = "center",
+                              .colour = "grey",
+                              .size = 12};
+    chart_label(c, &place, text);
 }
 
 void chart_plain_axis(Chart *c, char axis) {
@@ -251,7 +331,7 @@ void chart_label(Chart *c, const ChartPlace *p, const char *text) {
     if (p->rotate)
         g_string_append_printf(c->head, " rotate by %d", p->rotate);
     g_string_append_printf(c->head, " %s font \"Inter%s,%d\" tc rgb %s front\n", p->align,
-                           p->bold ? " Bold" : "", p->size ? p->size : TEXT_SIZE, p->colour);
+                           p->bold ? " Bold" : "", p->size ? p->size : c->text_size, p->colour);
 }
 
 void chart_reference(Chart *c, char axis, double at) {
@@ -320,7 +400,7 @@ static char *script_of(const Chart *c, const char *where) {
                            "# Redraws %s.svg: gnuplot %s.gp\nreset session\nset terminal svg size "
                            "%d,%d dynamic noenhanced font \"Inter,%d\" background "
                            "\"#ffffff\"\n%s",
-                           c->name, c->name, c->width, c->height, TEXT_SIZE, where);
+                           c->name, c->name, c->width, c->height, c->text_size, where);
     const char *style = embed_text("style.gp"), *script = embed_text(c->script);
     g_string_append(out, style ? style : "");
     g_string_append(out, c->head->str);

@@ -7,8 +7,12 @@
 #include <glib.h>
 #include <stdbool.h>
 
-#define CHART_WIDTH 760 // px; what a page's column shows at full width
-#define CHART_EDGE 4    // px kept free left and right of texts
+// Widths in px, such that texts of 12 px are 7 pt or more on A4: beside its caption, in half a
+// unit's page, across the page.
+#define CHART_WIDTH 560
+#define CHART_NARROW 430
+#define CHART_WIDE 860
+#define CHART_EDGE 4 // px kept free left and right of texts
 
 typedef struct {
     char *name;             // file name without ending: letters, digits, hyphens; ours
@@ -16,7 +20,9 @@ typedef struct {
     char *title, *subtitle; // the finding or the measure; how to read the chart
     char *finding;          // one or two sentences for a reader who can't see it
     int width, height;      // px
-    int top;                // px from the upper edge to the plotting area
+    int left, right, top;   // px from the edges to the plotting area
+    int tall;               // px of that area
+    int text_size;          // px of ordinary texts
     GString *head, *data;
     unsigned labels, objects; // made so far
     bool numbered;            // every value stands in the picture as a figure
@@ -24,14 +30,14 @@ typedef struct {
     gsize svg_length;
 } Chart;
 
-// Distances in px from each edge to the plotting area, top counted below the titles, and the
-// height of that area.
+// Width of the picture, distances in px from each edge to the plotting area, top counted below the
+// titles, and the height of that area.
 typedef struct {
-    int left, right, top, bottom, height;
+    int width, left, right, top, bottom, height;
 } ChartFrame;
 
-// A chart CHART_WIDTH wide, its title and subtitle wrapped to that and put above the frame. Free
-// with chart_free.
+// A chart, its title and subtitle wrapped to its width and put above the frame. Free with
+// chart_free.
 Chart *chart_new(const char *script, const char *title, const char *subtitle,
                  const ChartFrame *frame);
 // A chart of that size without titles, its plotting area the whole picture.
@@ -51,6 +57,20 @@ double chart_steps(Chart *chart, char axis, double to, int most, double scale, c
 // Light rules along the tics of an axis.
 void chart_rules(Chart *chart, char axis);
 
+// Names of what stands at 0, 1 ... n - 1 of the x axis: the last, and of the others as many as have
+// room.
+void chart_periods(Chart *chart, guint n, const char *const *names);
+
+// Range and tics of a logarithmic x axis, those left out whose names would touch another's.
+void chart_doubling(Chart *chart, double from, double to, guint n, const double *at,
+                    const char *const *text);
+
+// Steps of that x axis that have room for their names, as chart_steps takes them.
+int chart_room(const Chart *chart);
+
+// A name of the x axis, under its middle.
+void chart_axis_name(Chart *chart, const char *text);
+
 // No rules along an axis after all.
 void chart_plain_axis(Chart *chart, char axis);
 
@@ -61,7 +81,7 @@ typedef struct {
     bool x_px, y_px;
     const char *align;  // "left", "center", "right"
     const char *colour; // a name of plots/style.gp: "ink", "grey", "blue", "vermillion", ...
-    int size;           // px, 0 = 13
+    int size;           // px, 0 = that of ordinary texts
     bool bold;
     double dx;  // px to the right, added
     int rotate; // degrees, counter-clockwise

@@ -94,6 +94,10 @@ void exhibit_free(gpointer exhibit) {
     g_free(x);
 }
 
+int exhibit_width(const Source *s) {
+    return s->focus ? CHART_NARROW : CHART_WIDTH;
+}
+
 Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet) {
     Exhibit *x = g_new0(Exhibit, 1);
     x->kind = kind;
@@ -102,30 +106,58 @@ Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet) {
     return x;
 }
 
-// For how many it is not known, and what the worst of that could make of a share. Conjunctions are
-// lowered by blanks: what is false is known of more records than what is true.
-static char *unknown_of(const Estimate *r, const Indicator *i) {
-    char *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
+// What the worst of the unknown could make of a share. Conjunctions are lowered by blanks: what is
+// false is known of more records than what is true.
+static void add_bounds(GString *text, const Estimate *r, const Indicator *i, bool remark) {
     if (r->unknown == 0 || !isfinite(r->if_none)) {
-        char *plain = g_strdup_printf("Not known for %s.", unknown);
-        g_free(unknown);
-        return plain;
+        g_string_append_c(text, '.');
+        return;
     }
     char *none = words_figure(WORDS_PERCENT, r->if_none, 0),
-         *all = words_figure(WORDS_PERCENT, r->if_all, 0),
-         *text = g_strdup_printf("Not known for %s: %s if none of them counts, %s if all do.%s",
-                                 unknown, none, all,
-                                 i->events && condition_terms(i->events) > 1
-                                     ? " Of its parts one that is wanting settles a record, a "
-                                       "blank leaves it unknown: blanks push this share down."
-                                     : "");
-    g_free(unknown);
+         *all = words_figure(WORDS_PERCENT, r->if_all, 0);
+    g_string_append_printf(text, ": %s if none of them counts, %s if all do.%s", none, all,
+                           remark && i->events && condition_terms(i->events) > 1
+                               ? " Of its parts one that is wanting settles a record, a blank "
+                                 "leaves it unknown: blanks push this share down."
+                               : "");
     g_free(none);
     g_free(all);
+}
+
+// "Rests on 3,901 transfers; for 131 more it is not known." of what an estimate rests on; on a
+// unit's page without the remark on blanks.
+static GString *rests_on(const Indicator *i, const Estimate *r, bool remark) {
+    const bool share =
+        i->measure == MEASURE_SHARE || i->measure == MEASURE_QUANTILE || i->measure == MEASURE_MIX;
+    char *n = words_figure(WORDS_COUNT, share ? r->total : r->events, 0),
+         *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
+    const char *things = share                           ? "transfers"
+                         : i->measure == MEASURE_HOURS   ? "absences"
+                         : i->exposure == EXPOSURE_WEEKS ? "transfers"
+                                                         : "events";
+    GString *text = g_string_new(NULL);
+    g_string_printf(text, "Rests on %s %s", n, things);
+    if (r->unknown == 0)
+        g_string_append(text, ", all that there are");
+    else
+        g_string_append_printf(text, "; for %s %s it is not known", unknown,
+                               g_str_equal(things, "events") ? "transfers" : "more");
+    add_bounds(text, r, i, remark);
+    g_free(n);
+    g_free(unknown);
     return text;
 }
 
-// What the kind's indicator counts, and for how many that is not known.
+// An indicator's remark as a sentence of its own.
+static void add_remark(GString *text, const Indicator *i) {
+    if (!*i->note)
+        return;
+    const gsize at = text->len + 1;
+    g_string_append_printf(text, " %s.", i->note);
+    text->str[at] = g_ascii_toupper(text->str[at]);
+}
+
+// What the kind's indicator rests on, and for how many it is not known.
 static char *note_of(const Source *s, const ExhibitKind *kind) {
     if (!kind->indicator)
         return NULL;
@@ -139,18 +171,13 @@ static char *note_of(const Source *s, const ExhibitKind *kind) {
     }
     if (!r || !i)
         return NULL;
-    char *unknown = unknown_of(r, i);
-    char *text = g_strdup_printf("%s%s%s%s. %s", i->title, *i->note ? " (" : "", i->note,
-                                 *i->note ? ")" : "", unknown);
-    g_free(unknown);
+    GString *text = rests_on(i, r, !s->focus);
+    add_remark(text, i);
     char *units = s->focus || i->measure != MEASURE_MIX ? NULL : mixwords_units(s, i);
-    if (units) {
-        char *both = g_strconcat(text, " ", units, NULL);
-        g_free(text);
-        g_free(units);
-        text = both;
-    }
-    return text;
+    if (units)
+        g_string_append_printf(text, " %s", units);
+    g_free(units);
+    return g_string_free(text, FALSE);
 }
 
 GPtrArray *exhibit_all(const Source *s) {

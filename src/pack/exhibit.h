@@ -50,6 +50,9 @@ extern const guint exhibit_n_kinds;
 // charts' names begin with the unit's slug.
 GPtrArray *exhibit_all(const Source *s);
 
+// Width of a chart, px: on a unit's page two stand side by side.
+int exhibit_width(const Source *s);
+
 // An exhibit of these parts, which it takes over.
 Exhibit *exhibit_new(const ExhibitKind *kind, Chart *chart, Sheet *sheet);
 void exhibit_free(gpointer exhibit);

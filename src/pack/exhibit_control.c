@@ -104,21 +104,6 @@ static Sheet *table(const Control *c) {
     return s;
 }
 
-static void tics(Chart *chart, const Control *c) {
-    const guint n = c->points->len, step = (n + 7) / 8;
-    double *at = g_new(double, n);
-    const char **text = g_new0(const char *, n);
-    guint shown = 0;
-    for (guint k = 0; k < n; k++)
-        if ((n - 1 - k) % step == 0) {
-            at[shown] = k;
-            text[shown++] = period_name(c, k);
-        }
-    chart_tics(chart, 'x', shown, at, text);
-    g_free(at);
-    g_free(text);
-}
-
 static double add_points(Chart *chart, const Control *c) {
     double highest = c->series->model.centre;
     for (guint k = 0; k < c->points->len; k++) {
@@ -147,7 +132,7 @@ static void axes(Chart *chart, const Control *c, double highest) {
                                                               : "");
     chart_range(chart, 'y', 0, top);
     chart_range(chart, 'x', -0.3, c->points->len - 0.7);
-    tics(chart, c);
+    chart_periods(chart, c->names->len, (const char *const *)c->names->pdata);
 }
 
 // The middle line's value at its right end.
@@ -155,24 +140,39 @@ static void name_middle(Chart *chart, const Control *c, double middle, const cha
     const WordsUnit unit = is_volume(c) ? WORDS_RATE : c->unit;
     char *value = words_figure(unit, middle, words_decimals(unit, middle)),
          *text = g_strdup_printf("%s%s%s", word, value, is_volume(c) ? " a week" : "");
-    const ChartPlace at_end = {
-        .x = CHART_WIDTH - 78, .x_px = true, .y = middle, .align = "left", .colour = "ink"};
+    const ChartPlace at_end = {.x = chart->width - chart->right + 6,
+                               .x_px = true,
+                               .y = middle,
+                               .align = "left",
+                               .colour = "ink"};
     chart_label(chart, &at_end, text);
     g_free(text);
     g_free(value);
 }
 
-static const ChartFrame frame = {58, 84, 12, 36, 240};
+static ChartFrame frame_of(const Control *c) {
+    return (ChartFrame){exhibit_width(c->s), 54, 84, 10, 30, c->s->focus ? 90 : 145};
+}
+
+// Whether a point is marked as outside the limits, or as not covered whole.
+static bool any(const Control *c, bool outside) {
+    for (guint k = 0; k < c->points->len; k++)
+        if (outside ? point(c, k)->whole && point(c, k)->beyond : !point(c, k)->whole)
+            return true;
+    return false;
+}
 
 static Chart *draw(const Control *c, const char *head) {
     char *how =
         is_gaps(c)
             ? g_strdup_printf("Rare: each point is how many %s went by without one. Shaded: where "
-                              "chance alone would keep the line. Diamond: outside.",
-                              gap_unit(c))
-            : g_strdup_printf("%sShaded: where chance alone would keep the line. Diamond: "
-                              "outside. Ring: not covered whole by the logs.",
-                              is_volume(c) ? "A week, in each period. " : "");
+                              "chance alone would keep the line.%s",
+                              gap_unit(c), any(c, true) ? " Diamond: outside." : "")
+            : g_strdup_printf("%sShaded: where chance alone would keep the line.%s%s",
+                              is_volume(c) ? "A week, in each period. " : "",
+                              any(c, true) ? " Diamond: outside." : "",
+                              any(c, false) ? " Ring: not covered whole by the logs." : "");
+    const ChartFrame frame = frame_of(c);
     Chart *chart = chart_new("control.gp", head, how, &frame);
     axes(chart, c, add_points(chart, c));
     chart_set(chart, "centre", c->series->model.centre);
@@ -265,6 +265,7 @@ static Sheet *run_table(const Control *c) {
 
 static Chart *run_draw(const Control *c) {
     char *head = run_title(c), *how = run_rules(c);
+    const ChartFrame frame = frame_of(c);
     Chart *chart = chart_new("run.gp", head, how, &frame);
     double highest = c->series->run.median;
     for (guint k = 0; k < c->points->len; k++) {

@@ -9,6 +9,9 @@
 enum { MOST_CURVES = 3 };
 static const char *const shades[MOST_CURVES] = {"blue", "green", "purple"};
 enum { TWO_HOURS = 3, A_DAY = 6 }; // marks
+// Those under a chart, its axis from SHORTEST minutes on: their names must not touch.
+static const guint shown_marks[] = {1, 2, 3, 4, 5, 6, 7, 9};
+enum { SHOWN = G_N_ELEMENTS(shown_marks), SHORTEST = 20 };
 static const char *const mark_names[WAITING_MARKS] = {
     "15 min", "30 min", "1 h", "2 h", "4 h", "8 h", "1 day", "2 days", "4 days", "1 week"};
 
@@ -41,15 +44,15 @@ static const struct {
                       "down or had died",
                       "Share that had left by then, with its interval; the rest wait still, were "
                       "stood down or had died. Below: requests still open.",
-                      270},
+                      180},
     [WAITING_STOOD_DOWN] = {"Had been stood down by the time since the request",
                             "Share stood down by then, with its interval; a departure or a death "
                             "comes before it. Below: requests still open.",
-                            150},
+                            110},
     [WAITING_DIED] = {"Had died, waiting, by the time since the request",
                       "Share that had died before departure by then, with its interval. Below: "
                       "requests still open.",
-                      150},
+                      110},
 };
 
 static Sheet *end_sheet(const GPtrArray *curves, WaitingEnd end) {
@@ -83,8 +86,8 @@ static void at_risk(Chart *c, const WaitingGroup *g, guint line, guint n_ticks) 
                         .bold = true};
     chart_label(c, &place, name_of(g));
     for (guint k = 0; k < n_ticks; k++) {
-        char *text = words_figure(WORDS_COUNT, mark(g, k)->at_risk, 0);
-        const ChartPlace cell = {.x = waiting_mark(k),
+        char *text = words_figure(WORDS_COUNT, mark(g, shown_marks[k])->at_risk, 0);
+        const ChartPlace cell = {.x = waiting_mark(shown_marks[k]),
                                  .y = y,
                                  .y_px = true,
                                  .align = "center",
@@ -144,8 +147,8 @@ static void name_at_ends(Chart *c, const GPtrArray *curves, WaitingEnd end, doub
                 next = i;
         named[next] = true;
         const double y = fmax(final_share(curves, next, end), free_from);
-        free_from = y + top * 0.12;
-        const ChartPlace place = {.x = CHART_WIDTH - 92,
+        free_from = y + top * 17 / c->tall;
+        const ChartPlace place = {.x = c->width - c->right + 6,
                                   .x_px = true,
                                   .y = y,
                                   .align = "left",
@@ -167,10 +170,12 @@ static char *end_title(const GPtrArray *curves, WaitingEnd end) {
     }
     GString *text = g_string_new(end == WAITING_DIED ? "Died waiting" : "Stood down");
     g_string_append(text, " within a day: ");
+    double most = 0;
+    for (guint i = 0; i < curves->len; i++)
+        most = fmax(most, or_at(mark(curves->pdata[i], A_DAY)->end[end].estimate, 0));
     for (guint i = 0; i < curves->len; i++) {
         const double estimate = mark(curves->pdata[i], A_DAY)->end[end].estimate;
-        char *share =
-            words_figure(WORDS_PERCENT, estimate, words_decimals(WORDS_PERCENT, estimate));
+        char *share = words_figure(WORDS_PERCENT, estimate, words_decimals(WORDS_PERCENT, most));
         g_string_append_printf(text, "%s%s %s", i ? ", " : "", name_of(curves->pdata[i]), share);
         g_free(share);
     }
@@ -200,21 +205,22 @@ static double highest_of(const GPtrArray *curves, WaitingEnd end) {
 
 static Chart *end_chart(const GPtrArray *curves, WaitingEnd end) {
     const bool left = end == WAITING_LEFT;
-    const ChartFrame frame = {98, left ? 24 : 98, 12, 104, looks[end].height};
+    const ChartFrame frame = {CHART_WIDTH, 94, left ? 20 : 88, 10, 96, looks[end].height};
     const double longest = longest_of(curves);
-    double ticks[WAITING_MARKS];
-    guint n = 2;
-    while (n < WAITING_MARKS && waiting_mark(n - 1) < longest)
+    double ticks[SHOWN];
+    const char *names[SHOWN];
+    guint n = 0;
+    while (n < SHOWN && (n < 2 || ticks[n - 1] < longest)) {
+        ticks[n] = waiting_mark(shown_marks[n]);
+        names[n] = mark_names[shown_marks[n]];
         n++;
-    for (guint k = 0; k < n; k++)
-        ticks[k] = waiting_mark(k);
+    }
     char *head = end_title(curves, end);
     Chart *c = chart_new("curves.gp", head, looks[end].how, &frame);
     const double top =
         chart_steps(c, 'y', left ? 1 : highest_of(curves, end), left ? 5 : 4, 100, " %");
     chart_range(c, 'y', 0, left ? 1 : top);
-    chart_tics(c, 'x', n, ticks, mark_names);
-    chart_range(c, 'x', 10, fmax(ticks[n - 1], fmin(longest, 20160)));
+    chart_doubling(c, SHORTEST, fmax(ticks[n - 1], fmin(longest, 20160)), n, ticks, names);
     for (guint i = 0; i < curves->len; i++) {
         add_curve(c, curves->pdata[i], end, i);
         if (left)
@@ -290,6 +296,22 @@ static Sheet *phases_sheet(const GPtrArray *groups) {
     return s;
 }
 
+// The longest phase of the first group, the most urgent.
+static char *phases_title(const GPtrArray *groups) {
+    guint i = 0;
+    while (((WaitingGroup *)groups->pdata[i])->chains == 0)
+        i++;
+    const WaitingGroup *g = groups->pdata[i];
+    unsigned longest = 0;
+    for (unsigned p = 1; p < WAITING_PHASES; p++)
+        longest = g->median[p] > g->median[longest] ? p : longest;
+    char *figure = words_figure(WORDS_MINUTES, g->median[longest], 0),
+         *text = g_strdup_printf("The longest phase of the %s: %s, half within %s", name_of(g),
+                                 waiting_phase(longest), figure);
+    g_free(figure);
+    return text;
+}
+
 static Chart *phases_chart(const GPtrArray *groups) {
     guint rows = 0;
     for (guint i = 0; i < groups->len; i++)
@@ -297,7 +319,7 @@ static Chart *phases_chart(const GPtrArray *groups) {
     if (rows == 0)
         return NULL;
     Heat *h = heat_new(rows, WAITING_PHASES);
-    h->row_height = 40;
+    h->row_height = 30;
     for (unsigned p = 0; p < WAITING_PHASES; p++)
         h->column_names[p] = g_strdup(waiting_phase(p));
     guint row = 0;
@@ -316,9 +338,11 @@ static Chart *phases_chart(const GPtrArray *groups) {
                      words_figure(WORDS_MINUTES, g->median[p], 0));
         row++;
     }
-    Chart *c = heat_chart(h, "Where the time goes: the median of each phase",
-                          "Complete chains of times only. Darker: a larger part of that row. "
-                          "Medians do not add up to the median of the whole.");
+    char *head = phases_title(groups);
+    Chart *c = heat_chart(h, head,
+                          "Medians of transfers with all six times known. Darker: a larger part of "
+                          "that row. Medians do not add up to the median of the whole.");
+    g_free(head);
     c->finding = g_strdup("Table of the median time of each phase by urgency.");
     heat_free(h);
     return c;

@@ -138,7 +138,7 @@ static Sheet *table(const View *v) {
 
 static char *title(const View *v) {
     char *centre = value_text(v, v->funnel->centre);
-    const char *net = adjusted(v) ? "what the case-mix would bring" : "the network's";
+    const char *net = adjusted(v) ? "what was expected" : "the network's";
     const Comparison *only = NULL;
     guint marked = 0;
     for (guint k = 0; k < v->funnel->rows; k++) {
@@ -163,7 +163,7 @@ static char *title(const View *v) {
                                adjusted(v) ? "" : centre);
     else
         g_string_append_printf(text, ": %s differs from %s%s%s",
-                               v->s->focus ? "nothing shows that this unit" : "no unit", net,
+                               v->s->focus ? "no sign that this unit" : "no unit", net,
                                adjusted(v) ? "" : " ", adjusted(v) ? "" : centre);
     g_free(centre);
     return g_string_free(text, FALSE);
@@ -185,10 +185,13 @@ static void draw_band(Chart *c, const View *v, double largest, double top) {
         if (isfinite(wide.upper) && isfinite(narrow.upper))
             chart_row(c, 5, row);
         if (k == STEPS && isfinite(wide.upper) && isfinite(narrow.upper)) {
-            ChartPlace place = {
-                .x = CHART_WIDTH - 84, .x_px = true, .align = "left", .colour = "grey", .size = 12};
+            ChartPlace place = {.x = c->width - c->right + 8,
+                                .x_px = true,
+                                .align = "left",
+                                .colour = "grey",
+                                .size = 12};
             // the three names keep clear of each other
-            const double apart = top * 0.058,
+            const double apart = top * 15 / c->tall,
                          low = fmax(fmin(narrow.upper, top), v->funnel->centre + apart);
             place.y = low;
             chart_label(c, &place, "95 % limit");
@@ -200,7 +203,56 @@ static void draw_band(Chart *c, const View *v, double largest, double top) {
     chart_row(c, 0, NULL);
 }
 
-static void draw_units(Chart *c, const View *v) {
+// Where marks lie, px from the plotting area's left and upper edges.
+typedef struct {
+    double largest, top; // ends of the axes
+} Scales;
+
+static double px_right(const Chart *c, const Scales *to, const View *v, const Comparison *u) {
+    return size_of(v, u) / to->largest * (c->width - c->left - c->right);
+}
+
+static double px_down(const Chart *c, const Scales *to, const Comparison *u) {
+    return (1 - u->value.estimate / to->top) * c->tall;
+}
+
+// Marks that a name would cover, its left end and middle at (x, y).
+static guint covered(const Chart *c, const Scales *to, const View *v, double x, double y,
+                     double wide) {
+    guint n = 0;
+    for (guint k = 0; k < v->funnel->rows; k++) {
+        const double at = px_right(c, to, v, row_of(v, k)), down = px_down(c, to, row_of(v, k));
+        n += at > x - 7 && at < x + wide + 7 && fabs(down - y) < 15;
+    }
+    const double edge = c->width - c->left - c->right;
+    return n + (x < 0 || x + wide > edge + 40 || y < 0 || y > c->tall ? 100 : 0);
+}
+
+// Names a unit at the side of its mark where the name covers the fewest others.
+static void name_unit(Chart *c, const Scales *to, const View *v, const Comparison *u) {
+    char *name = name_of(v, u), *cut = chart_fit(name, 13, 170);
+    const double wide = chart_text_width(cut, 13), x = px_right(c, to, v, u), y = px_down(c, to, u);
+    const double sides[][2] = {
+        {x + 13, y},     {x - 13 - wide, y}, {x - wide / 2, y - 19}, {x - wide / 2, y + 19},
+        {x + 4, y - 19}, {x + 4, y + 19}};
+    guint best = 0;
+    for (guint k = 1; k < G_N_ELEMENTS(sides); k++)
+        if (covered(c, to, v, sides[k][0], sides[k][1], wide) <
+            covered(c, to, v, sides[best][0], sides[best][1], wide))
+            best = k;
+    const ChartPlace place = {.x = c->left + sides[best][0],
+                              .y = c->top + sides[best][1],
+                              .x_px = true,
+                              .y_px = true,
+                              .align = "left",
+                              .colour = "ink",
+                              .bold = true};
+    chart_label(c, &place, cut);
+    g_free(name);
+    g_free(cut);
+}
+
+static void draw_units(Chart *c, const Scales *to, const View *v) {
     for (guint k = 0; k < v->funnel->rows; k++) {
         const Comparison *u = row_of(v, k);
         const bool marked = is_marked(v, u);
@@ -210,70 +262,85 @@ static void draw_units(Chart *c, const View *v) {
         chart_row(c, 3, row);
         if (!marked)
             continue;
-        char *name = name_of(v, u), *cut = chart_fit(name, 13, 170);
-        const ChartPlace place = {
-            .x = row[0], .y = row[1], .align = "left", .colour = "ink", .bold = true, .dx = 15};
-        chart_label(c, &place, cut);
-        g_free(name);
-        g_free(cut);
+        name_unit(c, to, v, u);
     }
 }
 
-static void axes(Chart *c, const View *v, double largest, double highest) {
+// Returns where they end.
+static Scales axes(Chart *c, const View *v, double largest, double highest) {
     const bool percent = !adjusted(v) && v->unit == WORDS_PERCENT;
     const double top = chart_steps(c, 'y', percent ? fmin(highest, 1) : highest, 6,
                                    percent ? 100 : 1, percent ? " %" : "");
     chart_range(c, 'y', 0, top);
-    const double end = chart_steps(c, 'x', largest, 6, 1, "");
-    (void)end;
+    chart_steps(c, 'x', largest, chart_room(c), 1, "");
     chart_range(c, 'x', 0, largest);
     chart_plain_axis(c, 'x'); // no rules along sizes
     draw_band(c, v, largest, top);
-    const ChartPlace under = {.x = CHART_WIDTH / 2.0 - 20,
-                              .x_px = true,
-                              .y = c->height - 12,
-                              .y_px = true,
-                              .align = "center",
-                              .colour = "grey",
-                              .size = 12};
-    chart_label(c, &under,
-                adjusted(v)             ? "Events expected from the case-mix"
-                : v->unit == WORDS_RATE ? "Exposure"
-                                        : "Transfers of which it is known");
+    chart_axis_name(c, adjusted(v)             ? "Events expected from the case-mix"
+                       : v->unit == WORDS_RATE ? "Exposure"
+                                               : "Transfers of which it is known");
+    return (Scales){largest, top};
+}
+
+// Who is judged, where not all are.
+static const char *judged(const View *v) {
+    const char *of = v->indicator->compare;
+    return g_str_equal(of, "all")                 ? ""
+           : g_str_equal(of, "team=sending-unit") ? " Judged: transfers by the units' own teams."
+                                                  : " Judged: part of the transfers only.";
+}
+
+static char *how_to_read(const View *v) {
+    return g_strconcat(v->s->focus ? "Diamond: this unit. Shaded: what chance and usual spread "
+                                     "explain."
+                                   : "One mark is one unit; diamond: differs. Shaded: what chance "
+                                     "and the usual spread between units explain.",
+                       judged(v), NULL);
 }
 
 static Chart *draw(const View *v) {
-    static const ChartFrame frame = {52, 92, 12, 52, 290};
-    char *head = title(v);
-    Chart *c =
-        chart_new("funnel.gp", head,
-                  v->s->focus ? "One mark is one unit; diamond: this unit. Shaded: what chance "
-                                "and the usual spread between units explain."
-                              : "One mark is one unit; diamond: differs. Shaded: what chance and "
-                                "the usual spread between units explain.",
-                  &frame);
+    const ChartFrame frame = {exhibit_width(v->s), 46, 92, 10, 42, v->s->focus ? 105 : 190};
+    char *head = title(v), *how = how_to_read(v);
+    Chart *c = chart_new("funnel.gp", head, how, &frame);
+    g_free(how);
     double largest = 0, highest = v->funnel->centre * 1.6;
     for (guint k = 0; k < v->funnel->rows; k++) {
         largest = fmax(largest, size_of(v, row_of(v, k)));
         highest = fmax(highest, row_of(v, k)->value.estimate);
     }
-    axes(c, v, largest * 1.06, highest);
-    draw_units(c, v);
+    const Scales to = axes(c, v, largest * 1.06, highest);
+    draw_units(c, &to, v);
     chart_set(c, "centre", v->funnel->centre);
     char *figure = value_text(v, v->funnel->centre),
-         *text = adjusted(v) ? g_strdup("as expected") : g_strdup_printf("all %s", figure);
-    const ChartPlace at_end = {.x = CHART_WIDTH - 84,
+         *text = adjusted(v) ? g_strdup("as expected") : g_strdup_printf("network %s", figure);
+    const ChartPlace at_end = {.x = c->width - c->right + 8,
                                .x_px = true,
                                .y = v->funnel->centre,
                                .align = "left",
                                .colour = "ink",
                                .size = 12};
-    chart_label(c, &at_end, v->unit == WORDS_RATE && !adjusted(v) ? "all" : text);
+    chart_label(c, &at_end, v->unit == WORDS_RATE && !adjusted(v) ? "network" : text);
     c->finding = g_strdup_printf("Funnel. %s.", head);
     g_free(text);
     g_free(figure);
     g_free(head);
     return c;
+}
+
+// What the units' values rest on: of the unit in focus its own, else the sum.
+static char *note(const View *v) {
+    double n = 0, unknown = 0;
+    for (guint k = 0; k < v->funnel->rows; k++) {
+        const Comparison *c = row_of(v, k);
+        n += v->s->focus && c->unit != v->s->focus ? 0 : c->total;
+        unknown += v->s->focus && c->unit != v->s->focus ? 0 : (double)c->unknown;
+    }
+    char *of = words_figure(WORDS_COUNT, n, 0), *lacking = words_figure(WORDS_COUNT, unknown, 0),
+         *text =
+             g_strdup_printf("Rests on %s transfers; for %s more it is not known.", of, lacking);
+    g_free(of);
+    g_free(lacking);
+    return text;
 }
 
 static Exhibit *make(const Source *s, const ExhibitKind *kind, CompareKind wanted) {
@@ -285,7 +352,9 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, CompareKind wante
         const View v = {s, funnel, i, words_unit(i)};
         const bool chart = s->charts && i->measure != MEASURE_QUANTILE &&
                            isfinite(funnel->centre) && funnel->centre > 0;
-        return exhibit_new(kind, chart ? draw(&v) : NULL, table(&v));
+        Exhibit *x = exhibit_new(kind, chart ? draw(&v) : NULL, table(&v));
+        x->note = note(&v);
+        return x;
     }
     return NULL;
 }

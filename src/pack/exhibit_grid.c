@@ -66,7 +66,7 @@ static guint fill_months(Heat *h, const Months *m) {
 
 static Chart *months_chart(const Months *m) {
     Heat *h = heat_new(m->units->len, m->n->columns);
-    h->text_size = 11;
+    h->text_size = 12;
     const guint empty = fill_months(h, m);
     char *title = empty == 0 ? g_strdup("Every unit sent in records for every month")
                              : g_strdup_printf("%u month%s without any record from a unit", empty,
@@ -104,6 +104,7 @@ typedef struct {
     const double *hours; // COVER_WEEK_HOURS of them
     const char *caption, *what, *finding, *how;
     double weeks;
+    bool narrow; // rows for a unit's page
 } Week;
 
 static Sheet *week_sheet(const Week *w) {
@@ -134,9 +135,8 @@ static Chart *week_chart(const Week *w) {
     for (int k = 0; k < COVER_WEEK_HOURS; k++)
         at = w->hours[k] > w->hours[at] ? k : at;
     const double most = w->hours[at];
-    h->left = 100;
-    h->row_height = 28;
-    h->text_size = 11;
+    h->row_height = w->narrow ? 15 : 18;
+    h->text_size = 12;
     for (unsigned k = 0; k < 24; k++)
         h->column_names[k] = g_strdup_printf("%02u", k);
     for (unsigned d = 0; d < 7; d++) {
@@ -179,7 +179,8 @@ Exhibit *exhibit_grid_away(const Source *s, const ExhibitKind *kind) {
                     "Most team hours away",
                     s->focus ? "Hours that this unit's teams were away"
                              : "Hours that the sending units' teams were away",
-                    unit->weeks};
+                    unit->weeks,
+                    s->focus != 0};
     return exhibit_new(kind, s->charts ? week_chart(&w) : NULL, week_sheet(&w));
 }
 
@@ -193,7 +194,8 @@ Exhibit *exhibit_grid_two(const Source *s, const ExhibitKind *kind) {
                     "Two or more teams of a unit were away at once most",
                     s->focus ? "Hours with two or more of this unit's teams away at once"
                              : "Hours with two or more of a unit's own teams away at once",
-                    unit->weeks};
+                    unit->weeks,
+                    s->focus != 0};
     Exhibit *x = exhibit_new(kind, s->charts ? week_chart(&w) : NULL, week_sheet(&w));
     x->note = g_strdup("Known absences only. In the network's figure each unit is counted by "
                        "itself; teams of different units never overlap here.");

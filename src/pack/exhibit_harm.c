@@ -2,10 +2,13 @@
 // The harm ladder: categories of events by degree of harm.
 #include "pack/exhibit_harm.h"
 
+#include "pack/parts.h"
+
 #include <math.h>
 
-#define ROW 26 // px
-#define LEFT 170
+#define ROW 18 // px
+#define LEFT 150
+#define RIGHT 66
 
 // From near miss to death, then what nobody graded; darker is worse.
 static const unsigned fills[] = {0xE6EFF7, 0xC3DCF0, 0xF0C463, 0xDB8E00, 0xB84A00, 0x5E1400};
@@ -66,25 +69,35 @@ static Sheet *table(const Crosstab *t, const GArray *rows) {
     return s;
 }
 
-// The degrees named in a line over the bars, each with its fill.
-static void key(Chart *c) {
-    double x = LEFT;
-    for (unsigned k = 0; k <= field_harm.n; k++) {
-        const char *name = harm_name(degree(k));
-        chart_swatch(c, x, c->top - 22, 11, fill(degree(k)));
-        const ChartPlace place = {.x = x + 16,
-                                  .x_px = true,
-                                  .y = c->top - 16,
-                                  .y_px = true,
-                                  .align = "left",
-                                  .colour = "ink",
-                                  .size = 12};
-        chart_label(c, &place, name);
-        x += 30 + chart_text_width(name, 12);
+// The degrees that the longest bar, the first, has are named over it; returns how many.
+static guint named_degrees(const Crosstab *t, const Row *first, PartsName parts[PARTS_MOST]) {
+    guint n = 0;
+    double at = 0;
+    for (unsigned k = 0; k <= field_harm.n && n < PARTS_MOST; k++) {
+        const double events = (double)crosstab_at(t, first->category, degree(k)),
+                     share = (at + events / 2) / (double)first->n;
+        at += events;
+        if (events > 0)
+            parts[n++] = (PartsName){.name = harm_name(degree(k)),
+                                     .middle = LEFT + share * (CHART_WIDTH - LEFT - RIGHT)};
     }
+    return n;
 }
 
-static void draw_row(Chart *c, const Crosstab *t, const Row *row, double y) {
+// The number of a bar's events, and of those of degrees that the first bar has none of.
+static char *number(const Crosstab *t, const Row *row, const Row *first) {
+    char *n = words_figure(WORDS_COUNT, (double)row->n, 0);
+    GString *text = g_string_new(n);
+    g_free(n);
+    for (unsigned k = 0; k <= field_harm.n; k++) {
+        const uint64_t events = crosstab_at(t, row->category, degree(k));
+        if (events > 0 && crosstab_at(t, first->category, degree(k)) == 0)
+            g_string_append_printf(text, ", %s %" G_GUINT64_FORMAT, harm_name(degree(k)), events);
+    }
+    return g_string_free(text, FALSE);
+}
+
+static void draw_row(Chart *c, const Crosstab *t, const Row *row, const Row *first, double y) {
     double at = 0;
     for (unsigned k = 0; k <= field_harm.n; k++) {
         const double n = (double)crosstab_at(t, row->category, degree(k));
@@ -94,7 +107,7 @@ static void draw_row(Chart *c, const Crosstab *t, const Row *row, double y) {
         at += n;
     }
     char *name = words_code(field_code_text(field_table[FIELD_events].codes, row->category)),
-         *n = words_figure(WORDS_COUNT, (double)row->n, 0);
+         *n = number(t, row, first);
     ChartPlace place = {.x = LEFT - 10, .x_px = true, .y = y, .align = "right", .colour = "ink"};
     chart_label(c, &place, name);
     place = (ChartPlace){.x = at, .y = y, .align = "left", .colour = "grey", .dx = 6};
@@ -104,21 +117,26 @@ static void draw_row(Chart *c, const Crosstab *t, const Row *row, double y) {
 }
 
 static Chart *draw(const Crosstab *t, const GArray *rows) {
-    const ChartFrame frame = {LEFT, 50, 36, 10, ROW * (int)rows->len};
     const Row *first = &g_array_index(rows, Row, 0);
+    PartsName parts[PARTS_MOST];
+    const guint named = named_degrees(t, first, parts);
+    const ChartFrame frame = {
+        CHART_WIDTH, LEFT, RIGHT, parts_place(named, parts, CHART_WIDTH), 8, ROW * (int)rows->len};
     char *name = words_code(field_code_text(field_table[FIELD_events].codes, first->category)),
          *title = g_strdup_printf("What went wrong: most often %s, %" G_GUINT64_FORMAT " times",
                                   name, first->n);
     Chart *c = chart_new(
         "stack.gp", title,
-        "Number of events by category; each bar in degrees of harm, darker is worse.", &frame);
+        "Number of events by category, at the right; each bar in degrees of harm, as named over "
+        "the first; darker is worse.",
+        &frame);
     chart_range(c, 'x', 0, (double)first->n);
     chart_range(c, 'y', 0.4, rows->len + 0.6);
     chart_tics(c, 'x', 0, NULL, NULL);
     chart_tics(c, 'y', 0, NULL, NULL);
-    key(c);
+    parts_draw(c, named, parts, c->top + 5);
     for (guint r = 0; r < rows->len; r++)
-        draw_row(c, t, &g_array_index(rows, Row, r), rows->len - r);
+        draw_row(c, t, &g_array_index(rows, Row, r), first, rows->len - r);
     c->finding = g_strdup_printf("Stacked bars. %s.", title);
     g_free(name);
     g_free(title);

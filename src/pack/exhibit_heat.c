@@ -8,6 +8,7 @@
 #include <math.h>
 #include <string.h>
 
+enum { MOST_NAMED = 7 };      // columns that have room for names, not codes
 enum { MOST_RECEIVERS = 14 }; // columns of the flow matrix; the rest stand together
 
 // ---- flow ----
@@ -91,6 +92,10 @@ static bool any_others(const Flow *f, guint named) {
     return n > 0;
 }
 
+static uint16_t receiver_at(const Flow *f, guint column) {
+    return g_array_index(f->receivers, uint16_t, column);
+}
+
 static Chart *flow_chart(const Flow *f) {
     const guint named = MIN(f->receivers->len, MOST_RECEIVERS),
                 columns = named + any_others(f, named);
@@ -111,8 +116,9 @@ static Chart *flow_chart(const Flow *f) {
         }
     }
     for (guint k = 0; k < named; k++)
-        h->column_names[k] =
-            g_strdup(f->s->e->t->units->pdata[g_array_index(f->receivers, uint16_t, k)]);
+        h->column_names[k] = g_strdup(
+            columns > MOST_NAMED ? f->s->e->t->units->pdata[receiver_at(f, k)]
+                                 : words_unit_name(f->s->e, f->s->network, receiver_at(f, k)));
     if (columns > named)
         h->column_names[named] = g_strdup("others");
     first = arrivals(f, g_array_index(f->receivers, uint16_t, 0));
@@ -195,9 +201,8 @@ static Chart *hours_chart(const Source *s, uint64_t n[7][24]) {
         busiest = by_hour[h] > by_hour[busiest] ? h : busiest;
         heat->column_names[h] = g_strdup_printf("%02u", h);
     }
-    heat->left = 100;
-    heat->row_height = 28;
-    heat->text_size = 11;
+    heat->row_height = 20;
+    heat->text_size = 12;
     for (unsigned d = 0; d < 7; d++) {
         heat->row_names[d] = weekday_name(d);
         for (unsigned h = 0; h < 24; h++)
@@ -291,9 +296,7 @@ static char *completeness_title(const Completeness *c) {
 
 static Chart *completeness_chart(const Completeness *c) {
     Heat *h = heat_new(c->fields->len, c->units->len);
-    h->left = 180;
-    h->row_height = 20;
-    h->text_size = 11;
+    h->row_height = 17;
     for (guint u = 0; u < c->units->len; u++) {
         const uint16_t unit = g_array_index(c->units, uint16_t, u);
         h->column_names[u] = g_strdup(unit ? c->s->e->t->units->pdata[unit] : "all");

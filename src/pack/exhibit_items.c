@@ -4,8 +4,8 @@
 
 #include <math.h>
 
-enum { ROW = 32, RIGHT = 128, NAME = 226 }; // px
-#define STRIP 0.3                           // rows that the units lie below the network
+enum { ROW = 23, ROW_ALONE = 14, NAME = 216, NUMBER = 54 }; // px
+#define STRIP 0.3 // rows that the units lie below the network
 
 // What is drawn and told of one item, or of the whole that a group of them makes.
 typedef struct {
@@ -154,7 +154,10 @@ static double least_of(const Items *x) {
 static double axis(Chart *c, const Items *x) {
     const double room = x->focus ? 0 : 0.15, // for a name
         from = fmax(0, fmin(floor(10 * (least_of(x) - room)) / 10, 0.8)),
-                 step = from < 0.45 ? 0.2 : 0.1;
+                 px = c->width - c->left - c->right,
+                 step = (1 - from) / 0.1 * 52 <= px   ? 0.1
+                        : (1 - from) / 0.2 * 52 <= px ? 0.2
+                                                      : 0.5;
     const guint n = 1 + (guint)floor((1 - from) / step + 1e-9);
     double at[12];
     char *text[12];
@@ -170,7 +173,7 @@ static double axis(Chart *c, const Items *x) {
     return from;
 }
 
-static void row_texts(Chart *c, const Line *line, double y, int left) {
+static void row_texts(Chart *c, const Items *x, const Line *line, double y, int left) {
     char *cut = chart_fit(line->name, 13, NAME),
          *value = words_figure(WORDS_PERCENT, line->shown.estimate, 0),
          *n = words_figure(WORDS_COUNT, line->total, 0);
@@ -181,12 +184,13 @@ static void row_texts(Chart *c, const Line *line, double y, int left) {
                         .bold = !line->item,
                         .colour = "ink"};
     chart_label(c, &place, cut);
-    place.x = CHART_WIDTH - 62;
+    place.x = c->width - NUMBER;
     chart_label(c, &place, value);
-    place.x = CHART_WIDTH - CHART_EDGE;
+    place.x = c->width - CHART_EDGE;
     place.colour = "grey";
     place.bold = false;
-    chart_label(c, &place, n);
+    if (!x->focus)
+        chart_label(c, &place, n);
     g_free(cut);
     g_free(value);
     g_free(n);
@@ -210,8 +214,8 @@ static void strip(Chart *c, const Items *x, const Line *line, double y, double p
     const double at = line->item->cells[lowest].share.estimate;
     const char *name = words_unit_name(x->s->e, x->s->network, unit_at(x, lowest));
     const ChartPlace place = {
-        .x = at, .y = y - STRIP, .align = "right", .colour = "ink", .size = 11, .dx = -9};
-    if (chart_text_width(name, 11) + 9 < (at - from) / (1 - from) * px)
+        .x = at, .y = y - STRIP, .align = "right", .colour = "ink", .size = 12, .dx = -9};
+    if (chart_text_width(name, 12) + 9 < (at - from) / (1 - from) * px)
         chart_label(c, &place, name);
 }
 
@@ -233,7 +237,7 @@ static char *title(const Items *x) {
 }
 
 static void column_heads(Chart *c) {
-    ChartPlace place = {.x = CHART_WIDTH - 62,
+    ChartPlace place = {.x = c->width - NUMBER,
                         .y = c->top - 12,
                         .x_px = true,
                         .y_px = true,
@@ -241,7 +245,7 @@ static void column_heads(Chart *c) {
                         .colour = "grey",
                         .size = 12};
     chart_label(c, &place, "estimate");
-    place.x = CHART_WIDTH - CHART_EDGE;
+    place.x = c->width - CHART_EDGE;
     chart_label(c, &place, "of");
 }
 
@@ -256,7 +260,9 @@ static int left_of(const Items *x) {
 static Chart *draw(const Items *x) {
     const double tall = height_of(x, 0);
     const int left = left_of(x);
-    const ChartFrame frame = {left, RIGHT, 26, 34, (int)(ROW * tall)};
+    const ChartFrame frame = {
+        x->focus ? CHART_NARROW : CHART_WIDE,      left, x->focus ? 56 : 108, x->focus ? 6 : 22, 30,
+        (int)((x->focus ? ROW_ALONE : ROW) * tall)};
     char *head = title(x);
     Chart *c = chart_new(
         "items.gp", head,
@@ -268,13 +274,14 @@ static Chart *draw(const Items *x) {
     const double from = axis(c, x);
     chart_range(c, 'y', 0.5, tall + 0.5);
     chart_tics(c, 'y', 0, NULL, NULL);
-    column_heads(c);
+    if (!x->focus)
+        column_heads(c);
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
         const double y = height_of(x, k), row[] = {line->shown.estimate, line->shown.lower,
                                                    line->shown.upper, y, x->focus ? 1 : 0};
         chart_row(c, 5, row);
-        row_texts(c, line, y, left);
+        row_texts(c, x, line, y, left);
     }
     chart_row(c, 0, NULL);
     chart_row(c, 0, NULL);
@@ -284,7 +291,7 @@ static Chart *draw(const Items *x) {
         if (x->focus)
             chart_row(c, 3, stroke);
         else if (line->item)
-            strip(c, x, line, height_of(x, k), CHART_WIDTH - left - RIGHT, from);
+            strip(c, x, line, height_of(x, k), c->width - c->left - c->right, from);
     }
     c->finding = g_strdup_printf("Dot-and-interval chart of each item. %s.", head);
     g_free(head);

@@ -2,11 +2,14 @@
 // Mixes as bars of parts that make a whole, lying one below the other.
 #include "pack/exhibit_mix.h"
 
+#include "pack/parts.h"
+
 #include <math.h>
 
-#define ROW 34 // px
-#define RIGHT 50
-#define GROUP 72 // for the names of a unit's bars
+#define ROW 23 // px
+#define RIGHT 46
+#define FIGURE 11 // px of figures in bars
+#define GROUP 66  // for the names of a unit's bars
 
 // Fills for parts in print order; each differs from its neighbours in lightness too. The parts are
 // named over the first bar and kept apart by white rules.
@@ -127,35 +130,23 @@ static double tall(const Bar *bar) {
 }
 
 static double px_of(const Mix *m, double share) {
-    return m->left + share * (CHART_WIDTH - m->left - RIGHT);
+    return m->left + share * (exhibit_width(m->s) - m->left - RIGHT);
 }
 
-// Names over the first bar, each over its part's middle, pushed apart, a thin line to the part.
-static void name_parts(Chart *c, const Mix *m, const Bar *bar, double y) {
-    double at = 0, free_from[2] = {0, 0};
-    for (guint p = 0; p < bar->parts->len; p++) {
+// Parts of a bar that have names over it; returns how many. The names go into `names`.
+static guint named_parts(const Mix *m, const Bar *bar, PartsName parts[PARTS_MOST],
+                         GPtrArray *names) {
+    double at = 0;
+    for (guint p = 0; p < bar->parts->len && names->len < PARTS_MOST; p++) {
         const Estimate *r = part_of(bar, p);
-        const double middle = px_of(m, at + r->estimate / 2);
         at += r->estimate;
         if (r->estimate < 0.004)
             continue;
         char *name = part_name(m, r);
-        const double wide = chart_text_width(name, 12);
-        const int level = free_from[0] <= middle - wide / 2 ? 0 : 1;
-        const double x = fmin(fmax(middle - wide / 2, free_from[level]), CHART_WIDTH - wide - 6);
-        free_from[level] = x + wide + 9;
-        const double text_y = c->top - 10 - 17 * level;
-        const ChartPlace place = {.x = x,
-                                  .y = text_y,
-                                  .x_px = true,
-                                  .y_px = true,
-                                  .align = "left",
-                                  .colour = "ink",
-                                  .size = 12};
-        chart_label(c, &place, name);
-        g_free(name);
-        chart_leader(c, middle, text_y + 6, middle, y);
+        parts[names->len] = (PartsName){.name = name, .middle = px_of(m, at - r->estimate / 2)};
+        g_ptr_array_add(names, name);
     }
+    return names->len;
 }
 
 // Name, group and number of a bar; a unit's name stands once, between its bars.
@@ -179,7 +170,7 @@ static void bar_texts(Chart *c, const Mix *m, guint b, double y) {
     place.x = m->left - 8;
     if (bar->group)
         chart_label(c, &place, bar->group);
-    place.x = CHART_WIDTH - CHART_EDGE;
+    place.x = c->width - CHART_EDGE;
     chart_label(c, &place, n);
     g_free(cut);
     g_free(n);
@@ -193,17 +184,17 @@ static void draw_bar(Chart *c, const Mix *m, guint b, double y) {
         const unsigned k = (r->part - 1u) % G_N_ELEMENTS(fills);
         const double row[] = {at, at + r->estimate, y, bar->group ? 0.26 : 0.36, fills[k].fill};
         chart_row(c, 5, row);
-        if (r->estimate >= 0.045) {
-            char *figure = words_figure(WORDS_PERCENT, r->estimate, 0);
+        char *figure = words_figure(WORDS_PERCENT, r->estimate, 0);
+        if (px_of(m, r->estimate) - px_of(m, 0) > chart_text_width(figure, FIGURE)) {
             const ChartPlace place = {.x = px_of(m, at + r->estimate / 2),
                                       .x_px = true,
                                       .y = y,
                                       .align = "center",
                                       .colour = fills[k].text,
-                                      .size = bar->group ? 11 : 12};
+                                      .size = FIGURE};
             chart_label(c, &place, figure);
-            g_free(figure);
         }
+        g_free(figure);
         at += r->estimate;
     }
     bar_texts(c, m, b, y);
@@ -232,11 +223,16 @@ static Chart *draw(const Mix *m) {
     double n = 0;
     for (guint b = 0; b < m->bars->len; b++)
         n += tall(bar_at(m, b)) + gap(m, b);
-    const ChartFrame frame = {m->left, RIGHT, 50, 14, (int)(ROW * n)};
+    PartsName parts[PARTS_MOST];
+    GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
+    const guint named = named_parts(m, bar_at(m, 0), parts, names);
+    const int width = exhibit_width(m->s);
+    const ChartFrame frame = {width, m->left,       RIGHT, parts_place(named, parts, width),
+                              10,    (int)(ROW * n)};
     char *head = title(m);
     Chart *c = chart_new("stack.gp", head,
-                         "Each bar is 100 % of the transfers whose value is known; their number "
-                         "stands at the right.",
+                         "Each bar: 100 % of the transfers for which it is known, their number "
+                         "at the right.",
                          &frame);
     chart_range(c, 'x', 0, 1);
     chart_range(c, 'y', 0.5, n + 0.5);
@@ -247,15 +243,23 @@ static Chart *draw(const Mix *m) {
         edge -= gap(m, b) + tall(bar_at(m, b));
         draw_bar(c, m, b, edge + tall(bar_at(m, b)) / 2);
     }
-    name_parts(c, m, &g_array_index(m->bars, Bar, 0), c->top + 8);
+    parts_draw(c, named, parts, c->top + 8);
+    g_ptr_array_unref(names);
     c->finding = g_strdup_printf("Stacked bars. %s.", head);
     g_free(head);
     return c;
 }
 
+static double widest_name(const Mix *m) {
+    double widest = 60;
+    for (guint b = 0; b < m->bars->len; b++)
+        widest = fmax(widest, chart_text_width(bar_at(m, b)->name, 13) * 1.03);
+    return widest;
+}
+
 Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
     Mix m = {s, lookup_indicator(s->lookup, kind->indicator),
-             g_array_new(FALSE, FALSE, sizeof(Bar)), 134};
+             g_array_new(FALSE, FALSE, sizeof(Bar)), 0};
     // by day and night each unit has two bars, by other fields one
     const bool pairs = kind->by == FIELD_out_of_hours;
     g_array_set_clear_func(m.bars, clear_bar);
@@ -275,7 +279,7 @@ Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
             else
                 add_bar(&m, key, g_strdup(words_unit_name(s->e, s->network, key.unit)), NULL, true);
         }
-        m.left += pairs && !s->focus ? GROUP : 0;
+        m.left = 14 + (pairs && !s->focus ? GROUP : 0) + (int)fmin(widest_name(&m), 150);
         if (m.bars->len > 0)
             x = exhibit_new(kind, s->charts ? draw(&m) : NULL, table(&m));
     }

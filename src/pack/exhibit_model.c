@@ -5,8 +5,8 @@
 #include <math.h>
 #include <string.h>
 
-#define ROW 22 // px
-#define LEFT 236
+#define ROW 19 // px
+#define LEFT 210
 #define FEWEST 10                 // records of a level that is drawn
 static const double furthest = 8; // odds ratio at either edge of the picture
 
@@ -101,7 +101,7 @@ static void draw_row(Chart *c, const Casemix *m, const CasemixTerm *t, double y)
         .x = LEFT - 12, .x_px = true, .y = y, .align = "right", .colour = "ink", .bold = away};
     chart_row(c, G_N_ELEMENTS(row), row);
     chart_label(c, &place, cut);
-    place.x = CHART_WIDTH - CHART_EDGE;
+    place.x = c->width - CHART_EDGE;
     chart_label(c, &place, value);
     g_free(name);
     g_free(against);
@@ -111,14 +111,14 @@ static void draw_row(Chart *c, const Casemix *m, const CasemixTerm *t, double y)
 }
 
 static Chart *draw(const Casemix *m, const Indicator *in, const GPtrArray *drawn) {
-    static const double at[] = {-3, -2, -1, 0, 1, 2, 3};
-    static const char *const text[] = {"1/8", "1/4", "1/2", "1", "2", "4", "8"};
+    static const double at[] = {-2, -1, 0, 1, 2};
+    static const char *const text[] = {"1/4", "1/2", "1", "2", "4"};
     const guint n = drawn->len;
     char *c_text = words_figure(WORDS_RATE, m->c_statistic, 2),
          *head = g_strdup_printf("%s: what the case-mix model makes of the patients (c-statistic "
                                  "%s)",
                                  in->title, c_text);
-    const ChartFrame frame = {LEFT, 150, 10, 36, ROW * (int)n};
+    const ChartFrame frame = {CHART_WIDTH, LEFT, 136, 8, 30, ROW * (int)n};
     Chart *c = chart_new("rows.gp", head,
                          "Odds ratio against the commonest level, the others of the model being "
                          "equal. Line: interval. Diamond: it does not reach 1.",

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { ACROSS = 4, PANEL = 118, MOST_PANELS = 40, LEFT = 46, BOTTOM = 26 }; // panels, px
+enum { ACROSS = 4, PANEL = 86, MOST_PANELS = 40, LEFT = 46, BOTTOM = 22 }; // panels, px
 
 typedef struct {
     const Source *s;
@@ -87,7 +87,7 @@ static guint add_blocks(Chart *c, const Panels *p) {
             chart_row(c, 5, row);
             marked += mark;
         }
-        char *name = g_strdup_printf("name_%u", k + 1), *cut = chart_fit(unit_name(p, k), 12, 150);
+        char *name = g_strdup_printf("name_%u", k + 1), *cut = chart_fit(unit_name(p, k), 12, 120);
         chart_set_text(c, name, cut);
         g_free(name);
         g_free(cut);
@@ -104,19 +104,48 @@ static void edges(Chart *c, const Panels *p, guint rows) {
     chart_set(c, "top_edge", 1 - (double)c->top / c->height);
     chart_set(c, "low_edge", (double)BOTTOM / c->height);
     chart_set(c, "level", p->network->estimate);
+    chart_set_text(c, "first_name", quarter_name(p, 0));
+    chart_set_text(c, "last_name", quarter_name(p, p->quarters->len - 1));
+}
+
+static bool any_lacking(const Panels *p) {
+    bool found = false;
+    for (guint k = 0; k < p->panels; k++)
+        for (guint q = 0; q < p->quarters->len; q++)
+            found = found || !whole(p, k, q);
+    return found;
+}
+
+// The unit that is away from the network's value in the most quarters.
+static char *title_of(const Panels *p, const char *level) {
+    guint most = 0, furthest = 0;
+    for (guint k = 0; k < p->panels; k++) {
+        guint n = 0;
+        for (guint q = 0; q < p->quarters->len; q++)
+            n += whole(p, k, q) && leaves(p, at(p, k, q));
+        if (n > most) {
+            most = n;
+            furthest = k;
+        }
+    }
+    if (most == 0)
+        return g_strdup_printf("%s by quarter: no unit's interval leaves the network's %s",
+                               p->indicator->title, level);
+    return g_strdup_printf("%s: away from the network's %s most often at %s, in %u of %u quarters",
+                           p->indicator->title, level, unit_name(p, furthest), most,
+                           p->quarters->len);
 }
 
 static Chart *draw(const Panels *p) {
     const guint rows = (p->panels + ACROSS - 1) / ACROSS;
-    const ChartFrame frame = {LEFT, 0, 14, BOTTOM, (int)rows * PANEL};
-    char *level = words_value(p->indicator, p->network->estimate),
-         *span =
-             g_strdup_printf("%s to %s", quarter_name(p, 0), quarter_name(p, p->quarters->len - 1)),
-         *title = g_strdup_printf("%s, unit by unit, %s", p->indicator->title, span);
+    const ChartFrame frame = {CHART_WIDTH, LEFT, 0, 10, BOTTOM, (int)rows * PANEL};
+    char *level = words_value(p->indicator, p->network->estimate), *title = title_of(p, level);
     char *how = g_strdup_printf("Band: interval of each quarter. Dashed: the network over all, %s. "
-                                "Diamond: the interval does not reach it. Ring: the unit's "
-                                "log does not cover the quarter whole. Same scale in every panel.",
-                                level);
+                                "Diamond: the interval does not reach it.%s",
+                                level,
+                                any_lacking(p) ? " Ring: the unit's log does not cover the "
+                                                 "quarter whole."
+                                               : "");
     Chart *c = chart_new("panels.gp", title, how, &frame);
     const bool percent = words_unit(p->indicator) == WORDS_PERCENT;
     chart_steps(c, 'y', 1, 2, percent ? 100 : 1, percent ? " %" : "");
@@ -129,7 +158,6 @@ static Chart *draw(const Panels *p) {
                                  title, marked);
     g_free(how);
     g_free(title);
-    g_free(span);
     g_free(level);
     return c;
 }

@@ -5,9 +5,9 @@
 #include <math.h>
 #include <string.h>
 
-#define ROW 27          // px
-#define ROW_UNNAMED 19  // on a unit's page, where most rows have no name to be read
-#define MOST_UNNAMED 40 // rows there
+enum { RIGHT = 108, NUMBER = 54 };  // px from the right edge to the plot, to the estimates
+enum { ROW = 18, ROW_UNNAMED = 9 }; // px; on a unit's page most rows have no texts
+enum { MOST_UNNAMED = 40 };         // rows there
 
 typedef struct {
     const Source *s;
@@ -37,11 +37,19 @@ static bool leaves(const Rows *w, const Estimate *r) {
     return !adds_up(w) && (r->lower > w->network->estimate || r->upper < w->network->estimate);
 }
 
+// Whether it is of a unit that this page does not name.
+static bool is_nameless(const Rows *w, const Estimate *r) {
+    return w->by == FIELD_COUNT && w->s->focus && r->unit != w->s->focus;
+}
+
+// Whether each row has figures, in columns with heads.
+static bool has_heads(const Rows *w) {
+    return !w->s->focus || w->by < FIELD_COUNT;
+}
+
 static char *row_name(const Rows *w, const Estimate *r) {
     if (w->by < FIELD_COUNT)
         return words_group(w->s->e, w->s->network, w->by, r->group);
-    if (w->s->focus && r->unit != w->s->focus)
-        return g_strdup("another unit");
     return g_strdup(words_unit_name(w->s->e, w->s->network, r->unit));
 }
 
@@ -92,14 +100,22 @@ static Sheet *table(const Rows *w) {
     return s;
 }
 
+static double largest(const Rows *w) {
+    double most = 0;
+    for (guint k = 0; k < w->rows->len; k++)
+        most = fmax(most, ((const Estimate *)w->rows->pdata[k])->estimate);
+    return most;
+}
+
 static char *groups_title(const Rows *w) {
     GString *text = g_string_new(w->indicator->title);
     guint said = 0;
+    const int decimals = words_decimals(w->unit, largest(w));
     for (guint k = 0; k < w->rows->len && said < 3; k++) {
         const Estimate *r = w->rows->pdata[k];
         if (r->group == 0 || !isfinite(r->estimate))
             continue;
-        char *name = row_name(w, r), *value = words_value(w->indicator, r->estimate);
+        char *name = row_name(w, r), *value = words_figure(w->unit, r->estimate, decimals);
         g_string_append_printf(text, "%s %s %s", said++ ? "," : ":", name, value);
         g_free(name);
         g_free(value);
@@ -157,29 +173,41 @@ static char *title(const Rows *w) {
     return text;
 }
 
-static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int decimals,
-                      int name_right) {
-    char *name = row_name(w, r), *cut = chart_fit(name, 13, name_right - 2);
-    const bool marked = is_marked(w, r);
-    ChartPlace place = {.x = name_right,
-                        .x_px = true,
-                        .y = y,
-                        .align = "right",
-                        .bold = marked,
-                        .colour = w->s->focus && !marked && w->by == FIELD_COUNT ? "grey" : "ink"};
-    chart_label(c, &place, cut);
-    char *value = words_figure(w->unit, r->estimate, decimals), *n;
-    place.x = CHART_WIDTH - 62;
-    chart_label(c, &place, value);
-    if (isfinite(r->total)) {
-        n = words_figure(WORDS_COUNT, r->total, 0);
-        place.x = CHART_WIDTH - CHART_EDGE;
+// The estimate and what it is of: in two columns; of the only row that has texts, in one.
+static void figures(Chart *c, const Rows *w, const Estimate *r, ChartPlace place, int decimals) {
+    char *value = words_figure(w->unit, r->estimate, decimals),
+         *n = isfinite(r->total) ? words_figure(WORDS_COUNT, r->total, 0) : g_strdup("");
+    place.x = c->width - (has_heads(w) ? NUMBER : CHART_EDGE);
+    if (has_heads(w)) {
+        chart_label(c, &place, value);
+        place.x = c->width - CHART_EDGE;
         place.colour = "grey";
         place.bold = false;
         chart_label(c, &place, n);
-        g_free(n);
+    } else {
+        const bool share = w->indicator->measure == MEASURE_SHARE;
+        char *both = g_strjoin(" ", value,
+                               share                   ? "of"
+                               : w->unit == WORDS_RATE ? w->indicator->scale
+                                                       : NULL,
+                               share ? n : NULL, NULL);
+        chart_label(c, &place, both);
+        g_free(both);
     }
     g_free(value);
+    g_free(n);
+}
+
+static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int decimals,
+                      int name_right) {
+    const bool marked = is_marked(w, r);
+    if (is_nameless(w, r))
+        return;
+    char *name = row_name(w, r), *cut = chart_fit(name, 13, name_right - 2);
+    ChartPlace place = {
+        .x = name_right, .x_px = true, .y = y, .align = "right", .bold = marked, .colour = "ink"};
+    chart_label(c, &place, cut);
+    figures(c, w, r, place, decimals);
     g_free(name);
     g_free(cut);
 }
@@ -187,11 +215,13 @@ static void row_texts(Chart *c, const Rows *w, const Estimate *r, double y, int 
 static double widest_name(const Rows *w) {
     double widest = 60;
     for (guint k = 0; k < w->rows->len; k++) {
+        if (is_nameless(w, w->rows->pdata[k]))
+            continue;
         char *name = row_name(w, w->rows->pdata[k]);
         widest = fmax(widest, chart_text_width(name, 13));
         g_free(name);
     }
-    return fmin(widest, 200);
+    return fmin(widest, w->s->focus ? 130 : 170);
 }
 
 static void column_head(Chart *c, double x, const char *text) {
@@ -205,17 +235,26 @@ static void column_head(Chart *c, double x, const char *text) {
     chart_label(c, &place, text);
 }
 
+static void column_heads(Chart *c, const Rows *w) {
+    column_head(c, c->width - NUMBER, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
+    column_head(c, c->width - CHART_EDGE,
+                !isfinite(w->network->total)                          ? ""
+                : w->indicator->measure == MEASURE_SHARE              ? "of"
+                : w->indicator->measure == MEASURE_RATE && adds_up(w) ? "weeks"
+                                                                      : "n");
+}
+
 static const char *how_to_read(const Rows *w) {
     if (w->of > 0)
-        return adds_up(w) ? "Line: interval. Diamond: this unit. Others: an even selection by "
-                            "rank, from the first to the last."
-                          : "Line: interval. Diamond: this unit. Dashed: the network. Others: an "
-                            "even selection by rank, from the first to the last.";
+        return adds_up(w) ? "Diamond: this unit. Others: an even selection by rank, from the first "
+                            "to the last. Lines: intervals."
+                          : "Diamond: this unit. Dashed: the network. Others: an even selection by "
+                            "rank, from the first to the last. Lines: intervals.";
     if (adds_up(w))
-        return w->s->focus ? "Line: interval. Diamond: this unit." : "Line: interval.";
+        return w->s->focus ? "Diamond: this unit. Lines: intervals." : "Line: interval.";
     if (w->by < FIELD_COUNT)
         return "Line: interval. Dashed: all groups together.";
-    return w->s->focus ? "Line: interval. Diamond: this unit. Dashed: the network."
+    return w->s->focus ? "Diamond: this unit. Dashed: the network. Lines: intervals."
                        : "Line: interval. Diamond: an interval that does not reach the network's "
                          "value (dashed).";
 }
@@ -224,14 +263,15 @@ static Chart *draw(const Rows *w) {
     char *head = title(w);
     const guint n = w->rows->len;
     const int left = 18 + (int)widest_name(w);
-    const ChartFrame frame = {left, 128, 28, 36,
+    const ChartFrame frame = {exhibit_width(w->s),
+                              left,
+                              RIGHT,
+                              24,
+                              30,
                               (w->s->focus && w->by == FIELD_COUNT ? ROW_UNNAMED : ROW) * (int)n};
     Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
     double highest = adds_up(w) ? 0 : w->network->estimate;
-    double largest = 0;
-    for (guint k = 0; k < n; k++)
-        largest = fmax(largest, ((const Estimate *)w->rows->pdata[k])->estimate);
-    const int decimals = words_decimals(w->unit, largest);
+    const int decimals = words_decimals(w->unit, largest(w));
     for (guint k = 0; k < n; k++) {
         const Estimate *r = w->rows->pdata[k];
         const double y = (double)(n - k),
@@ -242,18 +282,15 @@ static Chart *draw(const Rows *w) {
     }
     const bool percent = w->unit == WORDS_PERCENT;
     chart_range(c, 'x', 0,
-                chart_steps(c, 'x', percent ? fmin(highest, 1) : highest, 7, percent ? 100 : 1,
+                chart_steps(c, 'x', percent ? fmin(highest, 1) : highest, chart_room(c),
+                            percent ? 100 : 1,
                             percent                  ? " %"
                             : w->unit == WORDS_HOURS ? " h"
                                                      : ""));
     chart_range(c, 'y', 0.4, n + 0.6);
     chart_tics(c, 'y', 0, NULL, NULL);
-    column_head(c, CHART_WIDTH - 62, w->unit == WORDS_RATE ? w->indicator->scale : "estimate");
-    column_head(c, CHART_WIDTH - CHART_EDGE,
-                !isfinite(w->network->total)                          ? ""
-                : w->indicator->measure == MEASURE_SHARE              ? "of"
-                : w->indicator->measure == MEASURE_RATE && adds_up(w) ? "weeks"
-                                                                      : "n");
+    if (has_heads(w))
+        column_heads(c, w);
     if (!adds_up(w))
         chart_reference(c, 'x', w->network->estimate);
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);

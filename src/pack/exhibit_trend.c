@@ -95,27 +95,18 @@ static void name_lacking(Chart *c, const Trend *t, double top) {
     }
 }
 
-// Ticks at periods, few enough for their names.
 static void quarter_tics(Chart *c, const Trend *t) {
-    const guint n = t->periods->len;
-    double *place = g_new(double, n);
-    const char **text = g_new0(const char *, n);
-    guint shown = 0;
-    const guint step = (n + 7) / 8;
-    for (guint k = 0; k < n; k++)
-        if ((n - 1 - k) % step == 0) {
-            place[shown] = k;
-            text[shown++] = period_name(t, k);
-        }
-    chart_tics(c, 'x', shown, place, text);
-    g_free(place);
-    g_free(text);
+    const char **names = g_new0(const char *, t->periods->len + 1);
+    for (guint k = 0; k < t->periods->len; k++)
+        names[k] = period_name(t, k);
+    chart_periods(c, t->periods->len, names);
+    g_free(names);
 }
 
 static Chart *draw(const Trend *t) {
     char *head = title(t);
     const bool percent = t->unit == WORDS_PERCENT, count = t->indicator->measure == MEASURE_COUNT;
-    static const ChartFrame frame = {48, 84, 12, 36, 240};
+    const ChartFrame frame = {exhibit_width(t->s), 48, 100, 10, 30, t->s->focus ? 90 : 140};
     char *ring = t->lacking ? g_strdup_printf(" Ring, %s: the logs do not cover the %s whole.",
                                               not_whole, word(t))
                             : g_strdup("");
@@ -144,8 +135,8 @@ static Chart *draw(const Trend *t) {
         chart_reference(c, 'y', t->all->estimate);
         char *value =
                  words_figure(t->unit, t->all->estimate, words_decimals(t->unit, t->all->estimate)),
-             *text = g_strdup_printf("all %s", value);
-        const ChartPlace at_end = {.x = CHART_WIDTH - 78,
+             *text = g_strdup_printf("%s %s", t->s->focus ? "all" : "network", value);
+        const ChartPlace at_end = {.x = c->width - c->right + 6,
                                    .x_px = true,
                                    .y = t->all->estimate,
                                    .align = "left",

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-#define ROW 46 // px
+enum { ROW = 26, NINE_IN_TEN = 48 }; // px
 
 typedef struct {
     char *name;
@@ -68,9 +68,14 @@ static void scale(Chart *c, double shortest, double longest) {
         first++;
     while (end > first + 2 && at[end - 2] >= longest)
         end--;
-    chart_tics(c, 'x', end - first, at + first, text + first);
     chart_rules(c, 'x');
-    chart_range(c, 'x', fmin(at[first], fmax(shortest, 0.5)), fmax(at[end - 1], longest));
+    chart_doubling(c, fmin(at[first], fmax(shortest, 0.5)), fmax(at[end - 1], longest), end - first,
+                   at + first, text + first);
+}
+
+// px from the right edge to the medians; a narrow chart does without the figures of nine in ten.
+static int median_at(const Chart *c) {
+    return c->width == CHART_NARROW ? NINE_IN_TEN : 112;
 }
 
 static void line_texts(Chart *c, const Line *line, double y, int name_right) {
@@ -80,14 +85,16 @@ static void line_texts(Chart *c, const Line *line, double y, int name_right) {
     chart_label(c, &place, cut);
     g_free(cut);
     for (int q = 1; q < 4; q += 2) {
+        if (q == 3 && c->width == CHART_NARROW)
+            continue;
         char *text = words_figure(WORDS_MINUTES, line->q[q]->estimate, 0);
-        place.x = CHART_WIDTH - (q == 1 ? 128 : 54);
+        place.x = c->width - (q == 1 ? median_at(c) : NINE_IN_TEN);
         place.bold = q == 1;
         chart_label(c, &place, text);
         g_free(text);
     }
     char *n = words_figure(WORDS_COUNT, line->q[0]->total, 0);
-    place.x = CHART_WIDTH - CHART_EDGE;
+    place.x = c->width - CHART_EDGE;
     place.colour = "grey";
     chart_label(c, &place, n);
     g_free(n);
@@ -95,9 +102,11 @@ static void line_texts(Chart *c, const Line *line, double y, int name_right) {
 
 static void heads(Chart *c) {
     static const char *const text[] = {"median", "9 in 10", "n"};
-    static const int x[] = {128, 54, CHART_EDGE};
+    const int x[] = {median_at(c), NINE_IN_TEN, CHART_EDGE};
     for (int i = 0; i < 3; i++) {
-        const ChartPlace place = {.x = CHART_WIDTH - x[i],
+        if (i == 1 && c->width == CHART_NARROW)
+            continue;
+        const ChartPlace place = {.x = c->width - x[i],
                                   .y = c->top - 12,
                                   .x_px = true,
                                   .y_px = true,
@@ -130,12 +139,13 @@ static Chart *draw(const Wait *w) {
         longest = fmax(longest, line->q[3]->estimate);
     }
     const int left = 18 + (int)fmin(widest, 200);
-    const ChartFrame frame = {left, 204, 28, 36, ROW * (int)n};
+    const ChartFrame frame = {exhibit_width(w->s), left, w->s->focus ? 122 : 180, 24, 30,
+                              ROW * (int)n};
     char *head = title(w);
     Chart *c =
         chart_new("quantiles.gp", head,
-                  "Pale bar: the middle half of the transfers. Dot: the median, on the dark "
-                  "line of its interval. Stroke at the right: nine in ten. Logarithmic scale.",
+                  "Pale bar: the middle half. Dot: the median, on the dark line of its interval. "
+                  "Stroke: nine in ten. Logarithmic scale.",
                   &frame);
     for (guint k = 0; k < n; k++) {
         const Line *line = &g_array_index(w->lines, Line, k);

@@ -18,12 +18,14 @@ static void image(GString *out, const Chart *c) {
     g_free(data);
 }
 
-// How chart and table share a printed page: `beside` each other where the table is narrow; `alone`,
-// the chart without the table, where that is long and each of its figures stands in the picture;
-// else one under the other.
+// How chart and table share a printed page: `wide` over its whole width; `beside` each other where
+// the table is narrow; `alone`, the chart without the table, where that is long and each of its
+// figures stands in the picture; else one under the other.
 static const char *placed(const Exhibit *x) {
     if (!x->chart)
         return " class=\"plain\"";
+    if (x->chart->width == CHART_WIDE)
+        return x->chart->numbered ? " class=\"wide alone\"" : " class=\"wide\"";
     if (!x->sheet)
         return "";
     const guint rows = sheet_rows(x->sheet), columns = x->sheet->columns->len;

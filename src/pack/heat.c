@@ -3,8 +3,10 @@
 #include "pack/heat.h"
 
 #include <math.h>
+#include <string.h>
 
-enum { RIGHT = 14, TOP = 34, BOTTOM = 10 };
+enum { RIGHT = 10, TOP = 24, SECOND = 14, BOTTOM = 8 }; // px
+enum { MOST_NARROW = 16 };                              // columns of a chart of the ordinary width
 
 Heat *heat_new(guint rows, guint columns) {
     Heat *h = g_new(Heat, 1);
@@ -13,8 +15,8 @@ Heat *heat_new(guint rows, guint columns) {
                 .row_names = g_new0(char *, rows + 1),
                 .column_names = g_new0(char *, columns + 1),
                 .cells = g_new0(HeatCell, (gsize)rows * columns + 1),
-                .left = 150,
-                .row_height = 24,
+                .width = columns > MOST_NARROW ? CHART_WIDE : CHART_WIDTH,
+                .row_height = 20,
                 .text_size = 12};
     return h;
 }
@@ -57,7 +59,14 @@ static bool wants_white(unsigned rgb) {
 }
 
 static double px_of(const Heat *h, double column) {
-    return h->left + column * (CHART_WIDTH - h->left - RIGHT) / h->columns;
+    return h->left + column * (h->width - h->left - RIGHT) / h->columns;
+}
+
+static int left_of(const Heat *h) {
+    double widest = 50;
+    for (guint r = 0; r < h->rows; r++)
+        widest = fmax(widest, chart_text_width(h->row_names[r], h->text_size));
+    return 18 + (int)ceil(fmin(widest, 190));
 }
 
 static void label(Chart *c, const Heat *h, ChartPlace place, const char *text, double width) {
@@ -67,20 +76,49 @@ static void label(Chart *c, const Heat *h, ChartPlace place, const char *text, d
     g_free(cut);
 }
 
-static void add_names(Chart *c, const Heat *h) {
-    const double wide = px_of(h, 1) - px_of(h, 0);
-    for (guint k = 0; k < h->columns; k++) {
-        const ChartPlace place = {.x = px_of(h, k + 0.5),
-                                  .x_px = true,
-                                  .y = c->top - 10,
-                                  .y_px = true,
-                                  .align = "center",
-                                  .colour = "grey"};
-        guint room = 1; // a name may reach over columns without one
-        while (k + room < h->columns && !*h->column_names[k + room])
-            room++;
-        label(c, h, place, h->column_names[k], wide * room - 2);
+// Width of a column's name: it may reach over columns without one.
+static double room_of(const Heat *h, guint k) {
+    guint room = 1;
+    while (k + room < h->columns && !*h->column_names[k + room])
+        room++;
+    return room * (px_of(h, 1) - px_of(h, 0)) - 2;
+}
+
+// Where a column's name that has no room in one line is broken; NULL where it is not.
+static const char *broken(const Heat *h, guint k) {
+    const char *name = h->column_names[k];
+    return chart_text_width(name, h->text_size) > room_of(h, k) ? strrchr(name, ' ') : NULL;
+}
+
+static bool any_in_two_lines(const Heat *h) {
+    bool any = false;
+    for (guint k = 0; k < h->columns; k++)
+        any = any || broken(h, k);
+    return any;
+}
+
+static void column_name(Chart *c, const Heat *h, guint k) {
+    ChartPlace place = {.x = px_of(h, k + 0.5),
+                        .x_px = true,
+                        .y = c->top - 10,
+                        .y_px = true,
+                        .align = "center",
+                        .colour = "grey"};
+    const char *name = h->column_names[k], *blank = broken(h, k);
+    const double width = room_of(h, k);
+    if (blank) {
+        char *first = g_strndup(name, (gsize)(blank - name));
+        place.y -= h->text_size + 2;
+        label(c, h, place, first, width);
+        place.y = c->top - 10;
+        g_free(first);
     }
+    label(c, h, place, blank ? blank + 1 : name, width);
+}
+
+static void add_names(Chart *c, const Heat *h) {
+    for (guint k = 0; k < h->columns; k++)
+        column_name(c, h, k);
     for (guint r = 0; r < h->rows; r++) {
         const ChartPlace place = {
             .x = h->left - 10, .x_px = true, .y = h->rows - r, .align = "right", .colour = "ink"};
@@ -104,8 +142,23 @@ static void add_cell(Chart *c, const Heat *h, guint r, guint k) {
     label(c, h, place, cell->text, 200);
 }
 
-Chart *heat_chart(const Heat *h, const char *title, const char *subtitle) {
-    const ChartFrame frame = {h->left, RIGHT, TOP, BOTTOM, (int)h->rows * h->row_height};
+// Texts that do not all fit into their cells are left to the table.
+static void fit_texts(Heat *h) {
+    const double wide = px_of(h, 1) - px_of(h, 0);
+    bool fits = true;
+    for (gsize i = 0; i < (gsize)h->rows * h->columns; i++)
+        fits = fits &&
+               (!h->cells[i].text || chart_text_width(h->cells[i].text, h->text_size) <= wide + 2);
+    for (gsize i = 0; !fits && i < (gsize)h->rows * h->columns; i++)
+        g_clear_pointer(&h->cells[i].text, g_free);
+}
+
+Chart *heat_chart(Heat *h, const char *title, const char *subtitle) {
+    h->left = left_of(h);
+    fit_texts(h);
+    const ChartFrame frame = {h->width, h->left,
+                              RIGHT,    TOP + (any_in_two_lines(h) ? SECOND : 0),
+                              BOTTOM,   (int)h->rows * h->row_height};
     Chart *c = chart_new("stack.gp", title, subtitle, &frame);
     chart_range(c, 'x', 0, h->columns);
     chart_range(c, 'y', 0.5, h->rows + 0.5);

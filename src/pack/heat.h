@@ -14,18 +14,19 @@ typedef struct {
     guint rows, columns;
     char **row_names, **column_names; // owned
     HeatCell *cells;                  // row after row, the first row on top
-    int left;                         // px for the names of rows
+    int width, left;                  // px of the chart, and for the names of rows (from those)
     int row_height;                   // px
     int text_size;                    // px
 } Heat;
 
+// A table without texts, as wide as its columns need.
 Heat *heat_new(guint rows, guint columns);
 void heat_free(Heat *heat);
 
 // Sets a cell; text is taken over.
 void heat_set(Heat *heat, guint row, guint column, double value, char *text);
 
-// Draws it. Free with chart_free.
-Chart *heat_chart(const Heat *heat, const char *title, const char *subtitle);
+// Draws it; texts that do not fit into their cells are dropped. Free with chart_free.
+Chart *heat_chart(Heat *heat, const char *title, const char *subtitle);
 
 #endif

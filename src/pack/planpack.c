@@ -132,7 +132,7 @@ Chart *planpack_chart(const Planning *p, const PlanpackWords *w) {
         g_strdup_printf("Power: how likely the change is to be seen, against the size of each of "
                         "the two periods, in %s. The dashed line is the power wanted.",
                         w->records);
-    const ChartFrame frame = {60, 60, 16, 40, 280};
+    const ChartFrame frame = {CHART_WIDTH, 60, 40, 12, 34, 210};
     Chart *c = chart_new("power.gp", title, how, &frame);
     chart_range(c, 'x', 0, most);
     chart_range(c, 'y', 0, 1.02);

@@ -105,15 +105,13 @@ static void add_roster(Chart *c, const Trial *r, guint k, unsigned roster) {
 }
 
 static Chart *draw(const Trial *r, guint k) {
-    static const ChartFrame frame = {52, 180, 12, 40, 250};
+    static const ChartFrame frame = {CHART_WIDTH, 52, 146, 10, 42, 150};
     const bool percent = shown[k].unit == WORDS_PERCENT;
     const unsigned most = r->rules->teams;
     char *head = title(r, k);
-    Chart *c =
-        chart_new("teams.gp", head,
-                  "Across: number of teams. Bands: intervals from resampled weeks. The broken "
-                  "line is the other roster.",
-                  &frame);
+    Chart *c = chart_new(
+        "teams.gp", head,
+        "Bands: intervals from resampled weeks. The broken line is the other roster.", &frame);
     double highest = 0, *place = g_new(double, most + 1);
     char **text = g_new0(char *, most + 2);
     for (unsigned teams = 0; teams <= most; teams++) {
@@ -132,6 +130,7 @@ static Chart *draw(const Trial *r, guint k) {
     chart_range(c, 'y', 0,
                 chart_steps(c, 'y', percent ? 1 : fmax(highest, 1), 5, percent ? 100 : 1,
                             percent ? " %" : " h"));
+    chart_axis_name(c, "Number of dedicated teams");
     c->name = g_strdup(shown[k].kind.name);
     c->finding = g_strdup_printf("Lines against the number of teams. %s.", head);
     g_free(head);

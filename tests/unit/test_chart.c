@@ -31,7 +31,7 @@ static const char *const hostile[] = {
 };
 
 static Chart *chart_of(const char *text, const char *name) {
-    static const ChartFrame frame = {60, 20, 10, 30, 100};
+    static const ChartFrame frame = {CHART_WIDTH, 60, 20, 10, 30, 100};
     Chart *c = chart_new("trend.gp", text, text, &frame);
     const double at[] = {0, 1};
     const char *const tics[] = {text, text};
