@@ -124,27 +124,32 @@ static void add_bounds(GString *text, const Estimate *r, const Indicator *i, boo
     g_free(all);
 }
 
-// "Rests on 3,901 transfers; for 131 more it is not known." of what an estimate rests on; on a
-// unit's page without the remark on blanks.
+char *exhibit_rests(double n, double unknown, const char *thing) {
+    char *of = words_figure(WORDS_COUNT, n, 0), *lacking = words_figure(WORDS_COUNT, unknown, 0),
+         *text = g_strdup_printf("Rests on %s %s%s%s%s%s", of, thing, n == 1 ? "" : "s",
+                                 unknown > 0 ? "; for " : "", unknown > 0 ? lacking : "",
+                                 unknown > 0 ? " more it is not known" : ", all that there are");
+    g_free(of);
+    g_free(lacking);
+    return text;
+}
+
+// What an estimate rests on; on a unit's page without the remark on blanks.
 static GString *rests_on(const Indicator *i, const Estimate *r, bool remark) {
-    const bool share =
-        i->measure == MEASURE_SHARE || i->measure == MEASURE_QUANTILE || i->measure == MEASURE_MIX;
-    char *n = words_figure(WORDS_COUNT, share ? r->total : r->events, 0),
-         *unknown = words_figure(WORDS_COUNT, (double)r->unknown, 0);
-    const char *things = share                           ? "transfers"
-                         : i->measure == MEASURE_HOURS   ? "absences"
-                         : i->exposure == EXPOSURE_WEEKS ? "transfers"
-                                                         : "events";
     GString *text = g_string_new(NULL);
-    g_string_printf(text, "Rests on %s %s", n, things);
-    if (r->unknown == 0)
-        g_string_append(text, ", all that there are");
-    else
-        g_string_append_printf(text, "; for %s %s it is not known", unknown,
-                               g_str_equal(things, "events") ? "transfers" : "more");
+    const char *unknown = r->unknown == 1 ? "transfer" : "transfers";
+    if (i->measure == MEASURE_RATE && i->exposure != EXPOSURE_WEEKS)
+        g_string_printf(text, "Counts %.0f event%s; for %" G_GUINT64_FORMAT " %s it is not known",
+                        r->events, r->events == 1 ? "" : "s", (guint64)r->unknown, unknown);
+    else {
+        const bool counted = i->measure == MEASURE_RATE || i->measure == MEASURE_COUNT;
+        char *words =
+            exhibit_rests(counted || i->measure == MEASURE_HOURS ? r->events : r->total,
+                          (double)r->unknown, i->measure == MEASURE_HOURS ? "absence" : "transfer");
+        g_string_assign(text, words);
+        g_free(words);
+    }
     add_bounds(text, r, i, remark);
-    g_free(n);
-    g_free(unknown);
     return text;
 }
 

@@ -50,6 +50,9 @@ extern const guint exhibit_n_kinds;
 // charts' names begin with the unit's slug.
 GPtrArray *exhibit_all(const Source *s);
 
+// "Rests on 3,901 transfers; for 131 more it is not known"; `thing` in the singular. Free it.
+char *exhibit_rests(double n, double unknown, const char *thing);
+
 // Width of a chart, px: on a unit's page two stand side by side.
 int exhibit_width(const Source *s);
 

@@ -335,11 +335,8 @@ static char *note(const View *v) {
         n += v->s->focus && c->unit != v->s->focus ? 0 : c->total;
         unknown += v->s->focus && c->unit != v->s->focus ? 0 : (double)c->unknown;
     }
-    char *of = words_figure(WORDS_COUNT, n, 0), *lacking = words_figure(WORDS_COUNT, unknown, 0),
-         *text =
-             g_strdup_printf("Rests on %s transfers; for %s more it is not known.", of, lacking);
-    g_free(of);
-    g_free(lacking);
+    char *rests = exhibit_rests(n, unknown, "transfer"), *text = g_strconcat(rests, ".", NULL);
+    g_free(rests);
     return text;
 }
 
