@@ -43,14 +43,18 @@ static char *fold(const char *text, size_t length) {
     const char *end = text + length;
     for (const char *at = text; at < end; at = g_utf8_next_char(at)) {
         const gunichar c = g_utf8_get_char(at);
-        if (g_unichar_isspace(c)) {
+        const bool ascii = c < 0x80;
+        if (ascii ? g_ascii_isspace((char)c) : g_unichar_isspace(c)) {
             space = out->len > 0;
             continue;
         }
         if (space)
             g_string_append_c(out, '-');
         space = false;
-        g_string_append_unichar(out, c == '_' ? '-' : g_unichar_tolower(c));
+        if (ascii)
+            g_string_append_c(out, c == '_' ? '-' : g_ascii_tolower((char)c));
+        else
+            g_string_append_unichar(out, g_unichar_tolower(c));
     }
     return g_string_free(out, FALSE);
 }
@@ -106,16 +110,21 @@ static MappingFeed *feed_of(MappingColumn *column, FieldId field) {
 }
 
 static MappingColumn *column_of(Making *m, const char *name) {
-    for (guint i = 0; i < m->mapping->columns->len; i++) {
-        MappingColumn *column = m->mapping->columns->pdata[i];
-        if (!strcmp(column->name, name))
-            return column;
-    }
-    MappingColumn *column = g_new0(MappingColumn, 1);
+    MappingColumn *column = g_hash_table_lookup(m->mapping->exact, name);
+    if (column)
+        return column;
+    column = g_new0(MappingColumn, 1);
     column->name = g_strdup(name);
     column->feeds = g_ptr_array_new_with_free_func(free_feed);
     column->line = csvtable_line(m->table, m->row);
     g_ptr_array_add(m->mapping->columns, column);
+    g_hash_table_insert(m->mapping->exact, column->name, column);
+    // of names that are alike but not equal, the first one counts
+    char *key = g_ascii_strcasecmp(name, "(blank)") ? fold(name, strlen(name)) : g_strdup("");
+    if (!g_hash_table_contains(m->mapping->alike, key))
+        g_hash_table_insert(m->mapping->alike, key, column);
+    else
+        g_free(key);
     return column;
 }
 
@@ -318,6 +327,8 @@ static Mapping *from_table(const char *name, CsvTable *table, GError *why, GErro
                 .pool = transfers_new(),
                 .error = error};
     m.mapping->columns = g_ptr_array_new_with_free_func(free_column);
+    m.mapping->exact = g_hash_table_new(g_str_hash, g_str_equal);
+    m.mapping->alike = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
     if (!make(&m))
         g_clear_pointer(&m.mapping, mapping_free);
     transfers_free(m.pool);
@@ -340,24 +351,18 @@ Mapping *mapping_parse(const char *name, const char *text, gsize length, GError 
 void mapping_free(Mapping *mapping) {
     if (!mapping)
         return;
+    g_hash_table_unref(mapping->exact);
+    g_hash_table_unref(mapping->alike);
     g_ptr_array_unref(mapping->columns);
     g_free(mapping);
 }
 
 const MappingColumn *mapping_column(const Mapping *mapping, const char *heading) {
+    const MappingColumn *found = g_hash_table_lookup(mapping->exact, heading);
+    if (found)
+        return found;
     char *key = fold(heading, strlen(heading));
-    const MappingColumn *found = NULL;
-    for (guint i = 0; i < mapping->columns->len; i++) {
-        const MappingColumn *column = mapping->columns->pdata[i];
-        char *own = !g_ascii_strcasecmp(column->name, "(blank)")
-                        ? g_strdup("")
-                        : fold(column->name, strlen(column->name));
-        if (!strcmp(column->name, heading))
-            found = column, i = mapping->columns->len - 1;
-        else if (!found && !strcmp(own, key))
-            found = column;
-        g_free(own);
-    }
+    found = g_hash_table_lookup(mapping->alike, key);
     g_free(key);
     return found;
 }

@@ -45,6 +45,8 @@ typedef struct {
 
 typedef struct {
     GPtrArray *columns; // of MappingColumn, in the order of the mapping
+    GHashTable *exact;  // name -> column
+    GHashTable *alike;  // the same by name without case, space, underscore and hyphen alike
 } Mapping;
 
 // Reads the mapping file at path. NULL and an error that names file, line and word
