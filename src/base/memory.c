@@ -9,8 +9,9 @@
 
 void memory_keep_little(void) {
 #ifdef __GLIBC__
-    enum { LARGE = 256 << 10 }; // bytes
+    enum { LARGE = 256 << 10, FREE_ON_TOP = 1 << 20 }; // bytes
     mallopt(M_MMAP_THRESHOLD, LARGE);
+    mallopt(M_TRIM_THRESHOLD, FREE_ON_TOP); // else 128 KiB, so that it is given back time and again
 #endif
 }
 

@@ -23,65 +23,62 @@ const char *guard_word(GuardKind kind) {
 }
 
 static const struct {
-    const char *words; // in order, lower case, one blank between
+    const char *words; // in order, lower case, one blank before, between and behind
     GuardKind kind;
 } headings[] = {
-    {"date of birth", GUARD_BIRTH},
-    {"birth date", GUARD_BIRTH},
-    {"birthdate", GUARD_BIRTH},
-    {"birthday", GUARD_BIRTH},
-    {"dob", GUARD_BIRTH},
-    {"d o b", GUARD_BIRTH},
-    {"year of birth", GUARD_BIRTH},
-    {"born", GUARD_BIRTH},
-    {"surname", GUARD_NAME},
-    {"forename", GUARD_NAME},
-    {"first name", GUARD_NAME},
-    {"last name", GUARD_NAME},
-    {"family name", GUARD_NAME},
-    {"given name", GUARD_NAME},
-    {"patient name", GUARD_NAME},
-    {"name of patient", GUARD_NAME},
-    {"patients name", GUARD_NAME},
-    {"full name", GUARD_NAME},
-    {"next of kin", GUARD_NAME},
-    {"doctor name", GUARD_NAME},
-    {"national number", GUARD_NUMBER},
-    {"national no", GUARD_NUMBER},
-    {"hospital number", GUARD_NUMBER},
-    {"hospital no", GUARD_NUMBER},
-    {"patient number", GUARD_NUMBER},
-    {"patient no", GUARD_NUMBER},
-    {"health number", GUARD_NUMBER},
-    {"record number", GUARD_NUMBER},
-    {"insurance number", GUARD_NUMBER},
-    {"social security", GUARD_NUMBER},
-    {"mrn", GUARD_NUMBER},
-    {"e mail", GUARD_EMAIL},
-    {"email", GUARD_EMAIL},
-    {"phone", GUARD_PHONE},
-    {"telephone", GUARD_PHONE},
-    {"mobile number", GUARD_PHONE},
-    {"bleep", GUARD_PHONE},
-    {"postcode", GUARD_POSTCODE},
-    {"post code", GUARD_POSTCODE},
-    {"postal code", GUARD_POSTCODE},
-    {"zip", GUARD_POSTCODE},
-    {"zip code", GUARD_POSTCODE},
-    {"home address", GUARD_POSTCODE},
-    {"patient address", GUARD_POSTCODE},
-    {"address", GUARD_POSTCODE},
+    {" date of birth ", GUARD_BIRTH},
+    {" birth date ", GUARD_BIRTH},
+    {" birthdate ", GUARD_BIRTH},
+    {" birthday ", GUARD_BIRTH},
+    {" dob ", GUARD_BIRTH},
+    {" d o b ", GUARD_BIRTH},
+    {" year of birth ", GUARD_BIRTH},
+    {" born ", GUARD_BIRTH},
+    {" surname ", GUARD_NAME},
+    {" forename ", GUARD_NAME},
+    {" first name ", GUARD_NAME},
+    {" last name ", GUARD_NAME},
+    {" family name ", GUARD_NAME},
+    {" given name ", GUARD_NAME},
+    {" patient name ", GUARD_NAME},
+    {" name of patient ", GUARD_NAME},
+    {" patients name ", GUARD_NAME},
+    {" full name ", GUARD_NAME},
+    {" next of kin ", GUARD_NAME},
+    {" doctor name ", GUARD_NAME},
+    {" national number ", GUARD_NUMBER},
+    {" national no ", GUARD_NUMBER},
+    {" hospital number ", GUARD_NUMBER},
+    {" hospital no ", GUARD_NUMBER},
+    {" patient number ", GUARD_NUMBER},
+    {" patient no ", GUARD_NUMBER},
+    {" health number ", GUARD_NUMBER},
+    {" record number ", GUARD_NUMBER},
+    {" insurance number ", GUARD_NUMBER},
+    {" social security ", GUARD_NUMBER},
+    {" mrn ", GUARD_NUMBER},
+    {" e mail ", GUARD_EMAIL},
+    {" email ", GUARD_EMAIL},
+    {" phone ", GUARD_PHONE},
+    {" telephone ", GUARD_PHONE},
+    {" mobile number ", GUARD_PHONE},
+    {" bleep ", GUARD_PHONE},
+    {" postcode ", GUARD_POSTCODE},
+    {" post code ", GUARD_POSTCODE},
+    {" postal code ", GUARD_POSTCODE},
+    {" zip ", GUARD_POSTCODE},
+    {" zip code ", GUARD_POSTCODE},
+    {" home address ", GUARD_POSTCODE},
+    {" patient address ", GUARD_POSTCODE},
+    {" address ", GUARD_POSTCODE},
 };
 
 GuardKind guard_heading(const char *heading, size_t length) {
     char *words = vocabulary_plain(heading, length);
     GuardKind kind = GUARD_NONE;
-    for (size_t i = 0; kind == GUARD_NONE && i < G_N_ELEMENTS(headings); i++) {
-        char *sought = g_strdup_printf(" %s ", headings[i].words);
-        if (strstr(words, sought))
+    for (size_t i = 0; kind == GUARD_NONE && i < G_N_ELEMENTS(headings); i++)
+        if (strstr(words, headings[i].words))
             kind = headings[i].kind;
-        g_free(sought);
-    }
     g_free(words);
     return kind;
 }

@@ -23,8 +23,9 @@ enum { CHUNK = 256 << 10, SAMPLE = 64 << 10 };
 
 // A piece under way: its text, and what a thread makes of it.
 typedef struct {
-    char *text;
+    const char *text;
     size_t length;
+    char *copy; // of the text, for another thread; NULL = the reader's own
     Piece *piece;
     bool done; // guarded by the reader's lock
 } Task;
@@ -74,7 +75,7 @@ static void run_task(gpointer data, gpointer reader) {
 
 static void free_task(Task *task) {
     piece_free(task->piece);
-    g_free(task->text);
+    g_free(task->copy);
     g_free(task);
 }
 
@@ -129,10 +130,11 @@ static bool finish_oldest(Reader *r, GError **error) {
     return absorb(r, piece, error);
 }
 
-// Gives a text, which it takes over, to a thread.
-static bool start_task(Reader *r, char *text, size_t length, GError **error) {
+// Gives a text to a thread; where there is only this one, the text is taken in at once.
+static bool start_task(Reader *r, const char *text, size_t length, GError **error) {
     Task *task = g_new0(Task, 1);
-    task->text = text;
+    task->copy = r->pool ? g_memdup2(text, length) : NULL;
+    task->text = r->pool ? task->copy : text;
     task->length = length;
     task->piece = piece_new(r->layout, r->shape->delimiter);
     g_queue_push_tail(&r->tasks, task);
@@ -172,7 +174,7 @@ static bool start_pieces(Reader *r, GError **error) {
         if (cut == 0)
             break;
         r->used += cut;
-        good = start_task(r, g_memdup2(text, cut), cut, error);
+        good = start_task(r, text, cut, error);
     }
     g_string_erase(r->text, 0, (gssize)r->used);
     r->used = 0;

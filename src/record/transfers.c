@@ -78,10 +78,12 @@ static bool grow_one(void *at, size_t bytes) {
     return bigger != NULL;
 }
 
+enum { FIRST_ROOM = 1024 }; // transfers: a piece of a log has some fewer, mostly
+
 static bool grow(Transfers *t, size_t need) {
     if (need <= t->room)
         return true;
-    const size_t room = MAX(need, t->room + t->room / 2 + 64);
+    const size_t room = MAX(need, t->room + t->room / 2 + FIRST_ROOM);
     for (int f = 0; f < FIELD_COUNT; f++)
         if (owns(t, (FieldId)f) && !grow_one(&t->column[f], room * width((FieldId)f)))
             return false;
