@@ -231,6 +231,8 @@ static void trim(const char **text, size_t *length) {
 // Words that say that nothing is known, in logs that are not canonical.
 static bool says_unknown(const char *text, size_t length) {
     static const char *const words[] = {"-", "--", "?", "unknown", "not known"};
+    if (!strchr("-?uUnN", *text))
+        return false;
     for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
         if (strlen(words[i]) == length && !g_ascii_strncasecmp(text, words[i], length))
             return true;
@@ -310,10 +312,34 @@ static CellFault read_events(CellRecord *r, Transfers *pool, const char *text, s
     return fine;
 }
 
+// A plain decimal as 57.8, of few enough digits that number and power of ten are exact, and so the
+// quotient is the nearest double, as strtod's is.
+static bool plain_decimal(const char *text, size_t length, char decimal, double *value) {
+    double number = 0, power = 1;
+    size_t whole = 0;
+    while (whole < length && g_ascii_isdigit(text[whole]))
+        number = number * 10 + (text[whole++] - '0');
+    if (length > 15 || whole == 0 || (whole < length && text[whole] != decimal))
+        return false;
+    for (size_t i = whole + 1; i < length; i++) {
+        if (!g_ascii_isdigit(text[i]))
+            return false;
+        number = number * 10 + (text[i] - '0');
+        power *= 10;
+    }
+    *value = number / power;
+    return true;
+}
+
 static CellFault read_number(CellRecord *r, const char *text, size_t length, char decimal) {
     char copy[64], *end;
     const CellFault fault = {.code = "number-impossible",
                              .message = "no decimal from 0 to 20000; taken as unknown"};
+    double value;
+    if (plain_decimal(text, length, decimal, &value) && value <= 20000) {
+        r->draft.distance_km = value;
+        return fine;
+    }
     if (length >= sizeof copy || !g_ascii_isdigit(*text))
         return fault;
     memcpy(copy, text, length);
@@ -323,7 +349,7 @@ static CellFault read_number(CellRecord *r, const char *text, size_t length, cha
         return fault;
     if (sign)
         *sign = '.';
-    const double value = g_ascii_strtod(copy, &end);
+    value = g_ascii_strtod(copy, &end);
     if (*end != 0 || strpbrk(copy, "xXnN") || !(value >= 0 && value <= 20000))
         return fault;
     r->draft.distance_km = value;

@@ -80,11 +80,20 @@ static bool none_twice(const Layout *layout, const Source *sources, GError **err
     return true;
 }
 
+// Whether a field has few different texts, and their reading depends on nothing else.
+static bool has_few(FieldId f) {
+    if (f == MAPPING_HARM)
+        return false;
+    const FieldKind kind = field_table[f].kind;
+    return kind == KIND_CODE || kind == KIND_UNIT || kind == KIND_EVENTS;
+}
+
 static void add_targets(LayoutColumn *column, const Source *source) {
     if (!source->mapped) {
         column->n_targets = 1;
         column->targets = g_new0(LayoutTarget, 1);
         column->targets[0].field = source->named;
+        column->targets[0].few = has_few(source->named);
         return;
     }
     column->n_targets = source->mapped->feeds->len;
@@ -92,7 +101,11 @@ static void add_targets(LayoutColumn *column, const Source *source) {
     unsigned dates = 0;
     for (unsigned t = 0; t < column->n_targets; t++) {
         const MappingFeed *feed = source->mapped->feeds->pdata[t];
-        column->targets[t] = (LayoutTarget){.field = feed->field, .part = feed->part, .feed = feed};
+        column->targets[t] = (LayoutTarget){.field = feed->field,
+                                            .part = feed->part,
+                                            .feed = feed,
+                                            .dated = feed->dated,
+                                            .few = has_few(feed->field) && !feed->dated};
         column->reads_blank = column->reads_blank || feed->blank->len > 0;
         dates += feed->part == MAPPING_DATE;
     }

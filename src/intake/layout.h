@@ -14,6 +14,8 @@ typedef struct {
     const MappingFeed *feed; // what the mapping says of its cells, NULL if nothing
     bool several;            // other columns feed the field, too
     bool shared;             // of a date: it is that of several times
+    bool dated;              // what the mapping says depends on the record's day
+    bool few;                // few texts are in it, each of which means the same in every record
 } LayoutTarget;
 
 typedef struct {

@@ -15,8 +15,9 @@ typedef struct {
     GuardSight sight;
 } RowSight;
 
-// What a cell's text meant the last time, for fields with few different texts. A text has one place
-// in its column's table, so that a look costs next to nothing; a newcomer takes the place over.
+// What a cell's text meant the last time, for fields with few different texts. A text has two
+// places in its column's table, so that a look costs next to nothing; a newcomer takes a free one,
+// else the first over.
 enum { MEMO_PLACES = 32, MEMO_LONGEST = 22 };
 typedef struct {
     uint8_t length; // 0 = free
@@ -36,17 +37,19 @@ typedef struct {
     gsize at, length;
 } RowHeld;
 
-static bool remembers(FieldId f) {
-    if (f == MAPPING_HARM)
-        return false;
-    const FieldKind kind = field_table[f].kind;
-    return kind == KIND_CODE || kind == KIND_UNIT || kind == KIND_EVENTS;
+static bool is_memo(const Memo *memo, const char *text, size_t length) {
+    return memo->length == length && memcmp(memo->text, text, length) == 0;
 }
 
+// Where a text is remembered, or is to be.
 static Memo *memo_place(Memo *places, const char *text, size_t length) {
     const unsigned h = (unsigned)(uint8_t)text[0] * 5 + (unsigned)(uint8_t)text[length - 1] * 17 +
                        (unsigned)(uint8_t)text[length / 2] * 29 + (unsigned)length * 3;
-    return &places[h % MEMO_PLACES];
+    Memo *first = &places[h % MEMO_PLACES], *second = &places[(h + 1) % MEMO_PLACES];
+    return first->length > 0 && !is_memo(first, text, length) &&
+                   (second->length == 0 || is_memo(second, text, length))
+               ? second
+               : first;
 }
 
 void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings) {
@@ -265,7 +268,7 @@ static void recall_target(Row *row, const LayoutTarget *target, Memo *places, ui
                           const char *text, size_t length) {
     int64_t *value = &row->record.draft.value[target->field];
     Memo *memo = memo_place(places, text, length);
-    if (memo->length == length && memcmp(memo->text, text, length) == 0) {
+    if (is_memo(memo, text, length)) {
         *value = memo->value;
         const RowSight seen = {column, memo->sight};
         if (memo->looked)
@@ -286,6 +289,8 @@ static void recall_target(Row *row, const LayoutTarget *target, Memo *places, ui
 }
 
 static bool is_blank(const char *text, size_t length) {
+    if (length > 0 && (unsigned char)*text > ' ')
+        return false; // most
     while (length > 0 && g_ascii_isspace(*text))
         text++, length--;
     return length == 0;
@@ -295,6 +300,8 @@ static bool is_blank(const char *text, size_t length) {
 static bool says_total(const char *text, size_t length) {
     static const char *const words[] = {"total", "subtotal", "sub-total", "grand total", "sum"};
     for (size_t w = 0; w < G_N_ELEMENTS(words); w++) {
+        if (length == 0 || g_ascii_tolower(*text) != *words[w])
+            continue;
         const size_t n = strlen(words[w]);
         if (length >= n && g_ascii_strncasecmp(text, words[w], n) == 0 &&
             (length == n || !g_ascii_isalnum(text[n]) ||
@@ -313,11 +320,10 @@ static void hold(Row *row, uint32_t column, unsigned target, const char *text, s
 
 static void read_field(Row *row, const LayoutTarget *target, uint32_t column, unsigned i,
                        const char *text, size_t length, int32_t day) {
-    const bool dated = target->feed && target->feed->dated;
     CombineValue before = {0};
     if (target->several)
         before = combine_begin(&row->record, target->field);
-    if (length > 0 && remembers(target->field) && !dated)
+    if (length > 0 && target->few)
         recall_target(row, target, row->memo[column].places[i], column, text, length);
     else
         read_target(row, target, column, text, length, day);
@@ -342,7 +348,7 @@ void row_cell(Row *row, const char *text, size_t length) {
         return;
     for (unsigned i = 0; i < column->n_targets; i++) {
         const LayoutTarget *target = &column->targets[i];
-        if (target->feed && target->feed->dated)
+        if (target->dated)
             hold(row, c, i, text, length);
         else
             read_field(row, target, c, i, text, length, WHEN_UNKNOWN);
