@@ -47,8 +47,8 @@ static void trim(const char **text, size_t *length) {
 
 FieldId field_find(const char *name, size_t length) {
     trim(&name, &length);
-    for (int f = 0; f < FIELD_COUNT; f++)
-        if (same(field_table[f].name, name, length))
+    for (int f = 0; f < FIELD_COUNT && length > 0; f++)
+        if (plain(*field_table[f].name) == plain(*name) && same(field_table[f].name, name, length))
             return (FieldId)f;
     return FIELD_COUNT;
 }

@@ -80,6 +80,28 @@ static guint spell_of(const WhenZone *zone, int32_t utc) {
     return low;
 }
 
+static int interval_at(GTimeZone *tz, int32_t day) {
+    return g_time_zone_find_interval(tz, G_TIME_TYPE_UNIVERSAL, (gint64)day * WHEN_DAY * 60);
+}
+
+// Adds the spells that begin after the start of day `low` and up to that of day `high`. Between two
+// days of one interval nothing changes, so that few days are looked at.
+static void add_spells(GTimeZone *tz, GArray *spells, int32_t low, int32_t high) {
+    if (high - low > 1) {
+        if (interval_at(tz, low) == interval_at(tz, high))
+            return;
+        add_spells(tz, spells, low, low + (high - low) / 2);
+        add_spells(tz, spells, low + (high - low) / 2, high);
+        return;
+    }
+    const int32_t offset = offset_at(tz, high * WHEN_DAY);
+    if (offset != g_array_index(spells, Spell, spells->len - 1).offset) {
+        const int32_t from = change_between(tz, low * WHEN_DAY, high * WHEN_DAY, offset);
+        const Spell spell = {from, offset};
+        g_array_append_val(spells, spell);
+    }
+}
+
 WhenZone *when_zone_new(const char *name, GError **error) {
     GTimeZone *tz = g_time_zone_new_identifier(name);
     if (!tz) {
@@ -94,17 +116,9 @@ WhenZone *when_zone_new(const char *name, GError **error) {
     }
     WhenZone *zone = g_new(WhenZone, 1);
     zone->spells = g_array_new(FALSE, FALSE, sizeof(Spell));
-    Spell spell = {when_day(1970, 1, 1) * WHEN_DAY, 0};
-    spell.offset = offset_at(tz, spell.from);
-    g_array_append_val(zone->spells, spell);
-    const int32_t end = when_day(2101, 1, 1) * WHEN_DAY;
-    for (int32_t at = spell.from; at < end; at += WHEN_DAY) {
-        const int32_t offset = offset_at(tz, at + WHEN_DAY);
-        if (offset != spell.offset) {
-            spell = (Spell){change_between(tz, at, at + WHEN_DAY, offset), offset};
-            g_array_append_val(zone->spells, spell);
-        }
-    }
+    const Spell first = {0, offset_at(tz, 0)};
+    g_array_append_val(zone->spells, first);
+    add_spells(tz, zone->spells, 0, DAYS);
     g_time_zone_unref(tz);
     for (int32_t day = 0; day < DAYS + 3; day++)
         zone->day[day] = (uint16_t)spell_of(zone, day * WHEN_DAY);
