@@ -132,11 +132,10 @@ static bool finish_oldest(Reader *r, GError **error) {
 
 // Gives a text to a thread; where there is only this one, the text is taken in at once.
 static bool start_task(Reader *r, const char *text, size_t length, GError **error) {
-    Task *task = g_new0(Task, 1);
-    task->copy = r->pool ? g_memdup2(text, length) : NULL;
-    task->text = r->pool ? task->copy : text;
-    task->length = length;
-    task->piece = piece_new(r->layout, r->shape->delimiter);
+    char *copy = r->pool ? g_memdup2(text, length) : NULL;
+    Task *task = g_new(Task, 1);
+    *task =
+        (Task){copy ? copy : text, length, copy, piece_new(r->layout, r->shape->delimiter), false};
     g_queue_push_tail(&r->tasks, task);
     if (!r->pool)
         run_task(task, r);
