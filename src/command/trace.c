@@ -61,7 +61,9 @@ static bool find_indicator(const Session *a, const char *name, uint16_t *index, 
             return true;
         }
     }
-    return wrong(error, "indicator", name, "the catalogue has none of that name");
+    return wrong(error, "indicator", name,
+                 "the catalogue has none of that name; "
+                 "summary.csv has those there are");
 }
 
 static bool find_unit(const CountData *d, const char *name, uint16_t *unit, GError **error) {

@@ -286,10 +286,28 @@ static bool read_block(Bytes *b, GString *to, size_t most, GError **error) {
     return true;
 }
 
+// What the first bytes of a file say that it is, if it is no text that a person exported.
+static const char *no_text(const char *p, size_t n) {
+    static const struct {
+        const char *start, *why;
+    } kinds[] = {
+        {"PK\3\4", "a workbook (or an archive), no text: save the sheet with the log as CSV"},
+        {"\xD0\xCF\x11\xE0", "a workbook, no text: save the sheet with the log as CSV"},
+        {"%PDF", "a PDF, no text: ask for the log as CSV"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(kinds); i++)
+        if (n >= 4 && !memcmp(p, kinds[i].start, 4))
+            return kinds[i].why;
+    return NULL;
+}
+
 // Finds the encoding by the first bytes.
 static bool find_encoding(Bytes *b, size_t most, GError **error) {
     if (!read_block(b, b->raw, most, error))
         return false;
+    const char *why = no_text(b->raw->str, b->raw->len);
+    if (why)
+        return refuse(b, 0, why, error);
     const char *wide = utf16(b->raw->str, b->raw->len);
     b->declared = wide != NULL;
     return set_encoding(b, wide ? wide : UTF8);

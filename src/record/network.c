@@ -4,6 +4,7 @@
 
 #include "base/csvtable.h"
 
+#include <gio/gio.h>
 #include <string.h>
 
 G_DEFINE_QUARK(crossward - network, network_error)
@@ -235,6 +236,8 @@ Network *network_load(const char *dir, GError **error) {
     if ((!dir || (is_folder(dir, error) && read_ini(n, error) && read_units(n, error))) &&
         (n->zone = when_zone_new(n->timezone, error)))
         return n;
+    if (error && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT))
+        g_prefix_error(error, "%s/network.ini: timezone: ", dir);
     network_free(n);
     return NULL;
 }
