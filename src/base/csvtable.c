@@ -95,6 +95,11 @@ CsvTable *csvtable_parse(const char *name, const char *text, gsize length,
 CsvTable *csvtable_read(const char *path, const char *const *columns, GError **error) {
     char *text;
     gsize length;
+    if (g_file_test(path, G_FILE_TEST_EXISTS) && !g_file_test(path, G_FILE_TEST_IS_REGULAR) &&
+        !g_file_test(path, G_FILE_TEST_IS_DIR)) { // it may never end
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s: is no ordinary file", path);
+        return NULL;
+    }
     if (!g_file_get_contents(path, &text, &length, error))
         return NULL;
     CsvTable *t = csvtable_parse(path, text, length, columns, error);

@@ -101,6 +101,8 @@ int export_run(int argc, char **argv, GError **error) {
     (void)argc;
     if (parse(argv, &o, &to, error))
         code = session_load(&o, &a, error);
+    if (code == COMMAND_DONE && to.sqlite && !session_may_write(&a, to.sqlite, error))
+        code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && to.tables && !folder_may_begin(to.tables, o.force, error))
         code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && !*error)

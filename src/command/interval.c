@@ -67,6 +67,9 @@ static const Method methods[] = {
 
 static const char *const kind_names[] = {"proportion", "rate", "difference", "ratio"};
 
+static const double MOST =
+    9007199254740992; // 2^53: from there on not every whole number is a double
+
 #define FAIL(...) (g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, __VA_ARGS__), false)
 
 // ---- reading ----
@@ -107,10 +110,14 @@ static bool read_side(const char **at, double *events, double *total, bool *rate
 static bool check_side(double events, double total, bool rate, GError **error) {
     if (events != floor(events) || (!rate && total != floor(total)))
         return FAIL("counts are whole numbers: %g%s%g", events, rate ? " per " : "/", total);
+    if (events >= MOST || (!rate && total >= MOST))
+        return FAIL("a count of %.0f or more can't be told from the next", MOST);
     if (!rate && !proportion_possible(events, total))
         return FAIL("%g/%g: more events than cases", events, total);
     if (rate && !rate_possible(events, total))
         return FAIL("%g per %g: events without exposure", events, total);
+    if (rate && isinf(events / total))
+        return FAIL("%g per %g: the exposure is too small", events, total);
     return true;
 }
 

@@ -80,8 +80,10 @@ static bool sane(const PlanOptions *o, GError **error) {
         return wrong(error, "--power and --alpha lie between 0 and 1");
     if (!isnan(o->share) && !(o->share >= 0 && o->share <= 1))
         return wrong(error, "--share lies from 0 to 1");
-    if ((!isnan(o->rate) && !(o->rate > 0)) || !(o->per > 0) || o->per_quarter <= 0)
-        return wrong(error, "--rate, --per and --per-quarter are greater than 0");
+    if ((!isnan(o->rate) && !(o->rate > 0)) || !(o->per > 0))
+        return wrong(error, "--rate and --per are greater than 0");
+    if (o->per_quarter < 0.01 || o->per_quarter > 1e9)
+        return wrong(error, "--per-quarter lies between 0.01 and 1000000000");
     return true;
 }
 

@@ -179,6 +179,14 @@ bool session_unreadable(const GError *error) {
            g_error_matches(error, G_IO_ERROR, G_IO_ERROR_FAILED);
 }
 
+bool session_may_write(const Session *a, const char *path, GError **error) {
+    const bool log = inputs_include(a->inputs, path);
+    if (log)
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
+                    "%s is a log that is read here, so it is not replaced", path);
+    return !log;
+}
+
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
     a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
@@ -199,6 +207,8 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
     }
     if (!(a->inputs = inputs_find(o->logs, error)))
         return COMMAND_INPUT;
+    if (o->out && !session_may_write(a, o->out, error))
+        return COMMAND_OUTPUT;
     a->t = transfers_new();
     a->findings = finding_list_new();
     return COMMAND_DONE;

@@ -73,6 +73,10 @@ void session_clear_options(SessionOptions *o);
 // Whether the error is that a file can't be opened or read (COMMAND_INPUT), not what is in it.
 bool session_unreadable(const GError *error);
 
+// Whether the file at path may be written: no log that is read may (COMMAND_OUTPUT), whatever else
+// was asked for.
+bool session_may_write(const Session *a, const char *path, GError **error);
+
 // Whether any finding is severe.
 bool session_any_severe(const Findings *findings);
 

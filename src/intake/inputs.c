@@ -5,6 +5,7 @@
 #include "intake/reader.h"
 #include "record/field.h"
 
+#include <glib/gstdio.h>
 #include <string.h>
 
 static void free_input(gpointer data) {
@@ -51,6 +52,16 @@ static int by_name(gconstpointer a, gconstpointer b) {
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
+// A pipe or a device that lies in a folder might never end; whoever means it names it.
+static bool is_file(const char *path, GError **error) {
+    const bool other =
+        g_file_test(path, G_FILE_TEST_EXISTS) && !g_file_test(path, G_FILE_TEST_IS_REGULAR);
+    if (other)
+        g_set_error(error, READER_ERROR, READER_ERROR_INPUT,
+                    "%s: is no ordinary file; to read it, name it by itself", path);
+    return !other;
+}
+
 // Adds every *.csv below the folder, folders and files in name order; below is the path inside the
 // given LOG.
 static bool add_folder(GPtrArray *inputs, const char *folder, const char *below, GError **error) {
@@ -70,7 +81,7 @@ static bool add_folder(GPtrArray *inputs, const char *folder, const char *below,
         if (g_file_test(path, G_FILE_TEST_IS_DIR))
             good =
                 g_file_test(path, G_FILE_TEST_IS_SYMLINK) || add_folder(inputs, path, name, error);
-        else if (g_str_has_suffix(name, ".csv"))
+        else if (g_str_has_suffix(name, ".csv") && (good = is_file(path, error)))
             add(inputs, path, name);
         g_free(path);
         g_free(name);
@@ -81,10 +92,16 @@ static bool add_folder(GPtrArray *inputs, const char *folder, const char *below,
 
 GPtrArray *inputs_find(char **logs, GError **error) {
     GPtrArray *inputs = g_ptr_array_new_with_free_func(free_input);
-    bool good = true;
+    bool good = true, standard = false;
     for (char **log = logs; good && *log; log++) {
+        const bool again = standard && !strcmp(*log, "-");
+        standard = standard || !strcmp(*log, "-");
         char *base = g_path_get_basename(*log);
-        if (g_file_test(*log, G_FILE_TEST_IS_DIR))
+        if (again)
+            g_set_error(error, READER_ERROR, READER_ERROR_INPUT,
+                        "-: standard input can be read only once"),
+                good = false;
+        else if (g_file_test(*log, G_FILE_TEST_IS_DIR))
             good = add_folder(inputs, *log, "", error);
         else
             add(inputs, *log, base);
@@ -92,10 +109,24 @@ GPtrArray *inputs_find(char **logs, GError **error) {
     }
     if (good && inputs->len == 0)
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: no *.csv file in there", logs[0]);
+    else if (good && inputs->len > UINT16_MAX)
+        g_set_error(error, READER_ERROR, READER_ERROR_INPUT,
+                    "%u files are too many at once: %u can be read", inputs->len, UINT16_MAX);
     if (good && inputs->len > 0 && inputs->len <= UINT16_MAX)
         return inputs;
     g_ptr_array_unref(inputs);
     return NULL;
+}
+
+bool inputs_include(const GPtrArray *inputs, const char *path) {
+    GStatBuf this, that;
+    if (g_stat(path, &this) != 0)
+        return false;
+    for (guint i = 0; i < inputs->len; i++)
+        if (g_stat(((const Input *)inputs->pdata[i])->path, &that) == 0 &&
+            this.st_dev == that.st_dev && this.st_ino == that.st_ino)
+            return true;
+    return false;
 }
 
 const char *inputs_own_name(const Input *input) {

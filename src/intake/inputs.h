@@ -32,6 +32,9 @@ typedef struct {
 // of Input.
 GPtrArray *inputs_find(char **logs, GError **error);
 
+// Whether one of them is the very file at path, however it is named.
+bool inputs_include(const GPtrArray *inputs, const char *path);
+
 // What the name of a file (or a pattern for it) seems to hold that nobody should read, GUARD_NONE
 // if nothing. Numbers are not judged: a stamp of ten digits may pass for one.
 GuardKind inputs_hides(const char *name);

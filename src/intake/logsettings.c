@@ -75,7 +75,7 @@ static bool set(LogSettings *s, const char *key, const char *value, GError **err
     if (!strcmp(key, "encoding"))
         good = read_encoding(s, value, error);
     else if (!strcmp(key, "recorded_by"))
-        s->recorded_by = g_strdup(value);
+        s->recorded_by = g_strdup(value), good = strcmp(value, "all") != 0;
     else if (!strcmp(key, "received"))
         good = when_read_date(value, strlen(value), &s->received);
     else if (!strcmp(key, "timezone"))

@@ -33,6 +33,8 @@ static bool read_codes(Term *term, char *codes, GError **error) {
     const CodeList *list = term->field == EVENT_TERM ? field_table[FIELD_events].codes
                                                      : field_table[term->field].codes;
     term->units = g_strsplit(codes, "|", -1);
+    if (!*term->units)
+        return fail(error, codes, "a code is missing");
     for (char **word = term->units; *word; word++) {
         g_strstrip(*word);
         if (**word == 0)

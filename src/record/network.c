@@ -3,6 +3,7 @@
 #include "record/network.h"
 
 #include "base/csvtable.h"
+#include "base/keyfile.h"
 
 #include <gio/gio.h>
 #include <string.h>
@@ -175,7 +176,7 @@ static bool read_ini(Network *n, GError **error) {
     char *path = g_build_filename(n->dir, "network.ini", NULL);
     GError *why = NULL;
     bool fine = true;
-    if (g_key_file_load_from_file(n->keys, path, G_KEY_FILE_NONE, &why)) {
+    if (keyfile_load(n->keys, path, &why)) {
         char **groups = g_key_file_get_groups(n->keys, NULL);
         for (char **group = groups; fine && *group; group++)
             fine = read_section(n, *group, error);
@@ -217,6 +218,15 @@ static bool is_folder(const char *dir, GError **error) {
     return folder != NULL;
 }
 
+static bool set_zone(Network *n, GError **error) {
+    if (*n->timezone == 0)
+        return fail(n, error, "network", "timezone", "no zone is named");
+    n->zone = when_zone_new(n->timezone, error);
+    if (!n->zone && n->dir)
+        g_prefix_error(error, "%s/network.ini: [network] timezone: ", n->dir);
+    return n->zone != NULL;
+}
+
 Network *network_load(const char *dir, GError **error) {
     Network *n = g_new0(Network, 1);
     n->dir = g_strdup(dir);
@@ -234,7 +244,7 @@ Network *network_load(const char *dir, GError **error) {
     for (int u = 0; u < CODE_urgency_END; u++)
         n->target[u] = -1;
     if ((!dir || (is_folder(dir, error) && read_ini(n, error) && read_units(n, error))) &&
-        (n->zone = when_zone_new(n->timezone, error)))
+        set_zone(n, error))
         return n;
     if (error && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT))
         g_prefix_error(error, "%s/network.ini: timezone: ", dir);

@@ -2,6 +2,7 @@
 // Reads replay.ini.
 #include "replay/rules.h"
 
+#include "base/keyfile.h"
 #include "replay/engine.h"
 
 #include <math.h>
@@ -225,7 +226,7 @@ static bool read_section(Rules *r, GKeyFile *keys, const char *path, const char 
 
 static bool read_file(Rules *r, const char *path, GError **error) {
     GKeyFile *keys = g_key_file_new();
-    bool fine = g_key_file_load_from_file(keys, path, G_KEY_FILE_NONE, error);
+    bool fine = keyfile_load(keys, path, error);
     if (!fine)
         g_prefix_error(error, "%s: ", path);
     char **groups = g_key_file_get_groups(keys, NULL);
