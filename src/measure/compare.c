@@ -256,11 +256,19 @@ static void adjust(Comparisons *c) {
         Comparison *row = &g_array_index(c->rows, Comparison, i);
         row->q = q[i];
         row->flagged = q[i] <= COMPARE_LEVEL;
-        if (row->flagged)
-            c->cut = MAX(c->cut, p[i]);
     }
+    c->cut = compare_cut(q, n);
     g_free(p);
     g_free(q);
+}
+
+double compare_cut(const double *q, guint n) {
+    guint tests = 0, signals = 0;
+    for (guint i = 0; i < n; i++) {
+        tests += !isnan(q[i]);
+        signals += q[i] <= COMPARE_LEVEL;
+    }
+    return signals > 0 ? COMPARE_LEVEL * signals / tests : 0;
 }
 
 static void find_band(const Comparisons *c, const Work *w, Funnel *f) {

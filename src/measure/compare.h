@@ -61,7 +61,7 @@ typedef struct {
     const char *period; // name of the span, `all`
     double confidence;
     double typical; // spread typical of the report, relative to the variance of one record
-    double cut;     // largest p called a signal; 0 for none
+    double cut;     // p up to which a signal stays one, the others as they are; 0 for none
 } Comparisons;
 
 // How: funnel.h for shares (exact binomial, the spread between units allowed for), adjusted shares
@@ -78,6 +78,10 @@ void compare_free(Comparisons *c);
 // Limits of the drawn band at a size: records, exposure or expected events; 0.95 or 0.998.
 StatsInterval compare_band(const Comparisons *c, const Funnel *funnel, double size,
                            double confidence);
+
+// p up to which one signal of a family stays one, all other tests as they are: COMPARE_LEVEL times
+// signals over tests (Benjamini & Hochberg 1995). q: n of them, NaN for tests not done. 0 for none.
+double compare_cut(const double *q, guint n);
 
 // `robust`, `rests on 12 unknown records`, or empty. To be freed.
 char *compare_robust(CompareRobust robust, double rests_on);

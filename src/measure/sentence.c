@@ -3,6 +3,7 @@
 #include "measure/sentence.h"
 
 #include "base/percent.h"
+#include "measure/plainly.h"
 
 #include <math.h>
 #include <string.h>
@@ -20,20 +21,25 @@ typedef struct {
 
 static const Rule rules[] = {
     {SIGNAL_LEVEL, ANY, 1, ANY,
-     "{lead} {at}: {title}, with the mix of patients allowed for: {events} where {expected} were "
-     "expected at the network's risks, a ratio of {ratio} ({confidence} interval {ratio_low} to "
+     "{lead} {at}: {title}, with the mix of patients allowed for: {events}{judged} where "
+     "{expected} "
+     "were expected at the network's risks, a ratio of {ratio} ({confidence} interval {ratio_low} "
+     "to "
      "{ratio_high}). Chance and the usual spread between units do not explain that ({q})."},
     {SIGNAL_LEVEL, CHANGE_MEDIAN, 0, ANY,
-     "{lead} {at}: {title} has a median of {estimate} ({total} known; {confidence} interval "
-     "{lower} to {upper}), against {reference} in the whole network. Chance does not explain that "
+     "{lead} {at}: {title} has a median of {estimate} ({total} known{judged}; {confidence} "
+     "interval {lower} to {upper}), against {reference} {such}in the whole network. Chance does "
+     "not explain that "
      "({q})."},
     {SIGNAL_LEVEL, CHANGE_RATE, 0, ANY,
-     "{lead} {at}: {title} come to {estimate} ({events} events; {confidence} interval {lower} to "
-     "{upper}), against {reference} in the whole network. Chance and the usual spread between "
+     "{lead} {at}: {title} come to {estimate} ({events} events{judged}; {confidence} interval "
+     "{lower} to {upper}), against {reference} {such}in the whole network. Chance and the usual "
+     "spread between "
      "units do not explain that ({q}).{other}"},
     {SIGNAL_LEVEL, ANY, 0, ANY,
-     "{lead} {at}: {title} is {estimate} ({events} of {total}; {confidence} interval {lower} to "
-     "{upper}), against {reference} in the whole network. Chance and the usual spread between "
+     "{lead} {at}: {title} is {estimate} ({events} of {total}{judged}; {confidence} interval "
+     "{lower} to {upper}), against {reference} {such}in the whole network. Chance and the usual "
+     "spread between "
      "units do not explain that ({q}).{other}"},
     {SIGNAL_POINT, ANY, ANY, 2,
      "{lead} {at}: {title}: up to {period} {gap} went by without one, where {mean_gap} is usual "
@@ -74,8 +80,8 @@ static const Rule rules[] = {
 
 static const char *const leads[] = {"Worth a look", "Higher", "Lower", "Good news"};
 static const char robust[] = " It stands even in the worst case for what is unknown.";
-static const char rests[] = " It rests on {unknown}: if they all spoke against it, it would not "
-                            "stand.";
+static const char rests[] =
+    " It rests on {unknown}: if {they} spoke against it, it would not stand.";
 
 // What to look at first: by whether it is a level or a change, and whether it is good news.
 static const char *const look_level[] = {
@@ -95,7 +101,7 @@ static const char *const look_volume[] = {" Look first at which logs were sent i
 
 static char *minutes_text(double value) {
     const long minutes = lround(fabs(value));
-    const char *sign = value < 0 && minutes > 0 ? "-" : "";
+    const char *sign = value < 0 && minutes > 0 ? "−" : "";
     return minutes < 120 ? g_strdup_printf("%s%ld min", sign, minutes)
                          : g_strdup_printf("%s%ld h %02ld min", sign, minutes / 60, minutes % 60);
 }
@@ -135,7 +141,7 @@ char *sentence_value(const Indicator *in, ChangeMeasure measure, double value) {
 // A limit beside its estimate, whose unit it shares: `9`; times have their own.
 static char *limit_text(ChangeMeasure measure, double value, double estimate) {
     if (isnan(value))
-        return g_strdup("unknown");
+        return g_strdup("no limit");
     if (measure == CHANGE_MEDIAN)
         return minutes_text(value);
     return measure == CHANGE_SHARE ? percent_bare(value, percent_decimals(estimate))
@@ -153,7 +159,10 @@ static char *ratio_text(double value) {
 }
 
 static char *points_number(double value) {
-    return plain(100 * value, "%+.1f");
+    char *number = plain(fabs(100 * value), "%.1f");
+    char *text = g_strconcat(strcmp(number, "0.0") == 0 ? "" : value < 0 ? "−" : "+", number, NULL);
+    g_free(number);
+    return text;
 }
 
 static char *points_text(double value) {
@@ -266,6 +275,14 @@ static char *title_text(const Signal *s, const Indicator *in) {
                            field_code_text(field_table[FIELD_urgency].codes, s->urgency));
 }
 
+// Says that the network's value is of records as those that the unit is judged by.
+static char *such_text(const Indicator *in) {
+    char *judged = plainly_judged(in->compare);
+    char *text = g_strdup(*judged ? "among the same " : "");
+    g_free(judged);
+    return text;
+}
+
 static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f) {
     if (!strcmp(mark, "lead"))
         return g_strdup(leads[s->direction]);
@@ -279,6 +296,10 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return g_strdup(s->against);
     if (!strcmp(mark, "growing"))
         return g_strdup(s->estimate > s->reference ? "rising" : "falling");
+    if (!strcmp(mark, "judged"))
+        return plainly_judged(f->indicator->compare);
+    if (!strcmp(mark, "such"))
+        return such_text(f->indicator);
     if (!strcmp(mark, "events"))
         return plain(f->events, "%.0f");
     if (!strcmp(mark, "total"))
@@ -293,6 +314,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return other_text(f);
     if (!strcmp(mark, "unknown"))
         return counted(s->rests_on, "unknown record", "unknown records");
+    if (!strcmp(mark, "they"))
+        return g_strdup(s->rests_on == 1 ? "it" : "they all");
     return NULL;
 }
 

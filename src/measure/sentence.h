@@ -9,7 +9,7 @@
 typedef struct {
     const Indicator *indicator;
     ChangeMeasure measure;
-    const char *unit;     // code; NULL: the network
+    const char *unit;     // name; NULL: the network
     double events, total; // behind the estimate
     double expected;      // of an adjusted level
     double confidence;

@@ -45,7 +45,8 @@ static const Comparison *counterpart(const Comparisons *c, const Comparison *row
     return NULL;
 }
 
-static void add_level(Signals *s, const Comparisons *c, const Comparison *row) {
+static void add_level(Signals *s, const Network *network, const Comparisons *c,
+                      const Comparison *row) {
     const Indicator *in = c->catalogue->pdata[row->indicator];
     Signal *signal = g_new0(Signal, 1);
     *signal = (Signal){.unit = row->unit,
@@ -68,7 +69,7 @@ static void add_level(Signals *s, const Comparisons *c, const Comparison *row) {
                                  .measure = in->measure == MEASURE_SHARE  ? CHANGE_SHARE
                                             : in->measure == MEASURE_RATE ? CHANGE_RATE
                                                                           : CHANGE_MEDIAN,
-                                 .unit = c->t->units->pdata[row->unit],
+                                 .unit = network_unit_name(network, c->t->units->pdata[row->unit]),
                                  .events = row->events,
                                  .total = row->total,
                                  .expected = row->expected,
@@ -163,12 +164,14 @@ static bool fill(const CountData *data, const Series *s, int test, Signal *signa
     return up;
 }
 
-static void say_change(Signals *all, const Comparisons *c, const Series *s, Signal *signal) {
-    const SentenceFacts facts = {.indicator = c->catalogue->pdata[s->indicator],
-                                 .measure = s->measure,
-                                 .unit = s->unit ? c->t->units->pdata[s->unit] : NULL,
-                                 .confidence = c->confidence,
-                                 .series = s};
+static void say_change(Signals *all, const Network *network, const Comparisons *c, const Series *s,
+                       Signal *signal) {
+    const SentenceFacts facts = {
+        .indicator = c->catalogue->pdata[s->indicator],
+        .measure = s->measure,
+        .unit = s->unit ? network_unit_name(network, c->t->units->pdata[s->unit]) : NULL,
+        .confidence = c->confidence,
+        .series = s};
     signal->sentence = sentence_of(signal, &facts);
     g_ptr_array_add(all->list, signal);
 }
@@ -190,7 +193,7 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
         const bool stays = signal->worst <= all->cut;
         signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
         signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
-        say_change(all, c, s, signal);
+        say_change(all, data->network, c, s, signal);
     }
     g_ptr_array_add(all->changes, signal);
 }
@@ -202,11 +205,9 @@ static void add_changes(Signals *all, const CountData *data, const Comparisons *
         p_values(all->series->pdata[i], p + (size_t)i * TESTS);
     if (!multiple_benjamini_hochberg(p, n, q))
         g_error("out of memory");
-    for (guint i = 0; i < n; i++) {
+    for (guint i = 0; i < n; i++)
         all->change_tests += isnan(p[i]) ? 0 : 1;
-        if (q[i] <= COMPARE_LEVEL)
-            all->cut = MAX(all->cut, p[i]);
-    }
+    all->cut = compare_cut(q, n);
     for (guint i = 0; i < n; i++)
         if (!isnan(p[i]))
             add_change(all, data, c, all->series->pdata[i / TESTS], (int)(i % TESTS), p[i], q[i]);
@@ -270,7 +271,7 @@ Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
         s->unit_tests += isnan(row->p) ? 0 : 1;
         if (row->flagged)
-            add_level(s, c, row);
+            add_level(s, data->network, c, row);
     }
     add_changes(s, data, c);
     for (guint i = 0; i < s->series->len; i++)

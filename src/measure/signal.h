@@ -44,7 +44,7 @@ typedef struct {
     uint8_t *whole;     // signal_whole
     guint periods;      // in CountData.periods
     guint unit_tests, change_tests; // p-values in the two families
-    double cut;                     // largest p of a change called a signal; 0 for none
+    double cut;                     // compare_cut of the changes
 } Signals;
 
 // All change tests form one false-discovery family (Benjamini & Hochberg 1995): of every series its

@@ -4,6 +4,7 @@
 
 #include "base/percent.h"
 #include "base/version.h"
+#include "measure/plainly.h"
 #include "pack/html.h"
 #include "pack/page.h"
 
@@ -59,16 +60,17 @@ void prose_cautions(GString *out) {
 }
 
 static const char *const methods[][2] = {
-    {"Share", "Events among those of whom both are known. Limits: Wilson's score interval."},
-    {"Rate", "Events for 1 in 20 "
-             "records exposure. Limits: Fay and Feuer's gamma limits, since events come "
-             "in clusters; exact Poisson limits where no events are counted but transfers."},
-    {"Waiting times", "The time that a quarter, half, three quarters and nine in ten had not "
-                      "passed. Limits: order statistics, free of any assumed distribution."},
+    {"Share", "Events among the transfers of which it is known whether they count. Limits: "
+              "Wilson's score interval."},
+    {"Rate", "Events for so much exposure: 100 transfers, 1,000 hours, a week. Limits: Fay and "
+             "Feuer's gamma limits, since events come in clusters; exact Poisson limits where "
+             "transfers are counted."},
+    {"Waiting times", "The time within which a quarter, half, three quarters and nine in ten were "
+                      "done. Limits: order statistics, free of any assumed distribution."},
     {"Mix", "Parts of a whole. Limits: Goodman's, which hold for all parts at once."},
     {"Hours", "Sum of the absences. Limits: Fay and Feuer's."},
-    {"Overlap", "Of the time with a team away, that with two or more away. Limits: from the spread "
-                "between stretches of weeks."},
+    {"Overlap", "Of the time with a team of the unit away, the part with two or more away. Limits: "
+                "from the spread between stretches of weeks."},
     {"Units against the network",
      "Centre: the pooled value, the unit included. p: twice the smaller exact tail, and not less "
      "than "
@@ -102,9 +104,12 @@ static const char *const methods[][2] = {
      "lacks from the units' logs, each by the records that it sends. Waits are also looked at for "
      "the patients of each urgency."},
     {"Many looks",
-     "All signals of units share one control of the false-discovery rate (Benjamini and "
-     "Hochberg), all signals of change another: q is what is left. `Robust` signals stay "
-     "one whatever the unknown records hold; the others rest on the number named."},
+     "Whoever looks often enough sees something. Of the signals, at most 1 in 20 is expected to be "
+     "chance's work: all tests of units share one control of the false-discovery rate (Benjamini "
+     "and Hochberg), all tests of change another; q is p after that, and at most 0.05 in a signal. "
+     "A signal that stands in the worst case would still be one if all records that leave the "
+     "matter open spoke against it, all other tests being as they are; else it rests on the number "
+     "named."},
     {"Unknown",
      "Transfers for which the logs leave open whether they count. They are in neither "
      "part of a fraction; summary.csv also gives each share as it would be if none, and "
@@ -112,27 +117,59 @@ static const char *const methods[][2] = {
      "as soon as one is, but true only where every one is known: blanks push it down."},
 };
 
-static char *in_words(const char *condition) {
-    return *condition ? g_strdup(condition) : g_strdup("all requests");
+// What an indicator counts, in words; to be freed.
+static char *counts_in_words(const Indicator *x) {
+    if (x->events)
+        return plainly_condition(x->events);
+    if (x->measure == MEASURE_COUNT || x->measure == MEASURE_RATE)
+        return g_strdup("each of them");
+    if (x->measure == MEASURE_MIX) {
+        char *field = x->field == FIELD_events ? g_strdup("adverse event") : words_field(x->field),
+             *text = g_strdup_printf("each %s", field);
+        g_free(field);
+        return text;
+    }
+    return g_strdup_printf(
+        "%s, from %s to %s",
+        x->measure == MEASURE_OVERLAP ? "time with two or more of a unit's teams away" : "the time",
+        plainly_time(x->from), plainly_time(x->to));
+}
+
+static char *among_in_words(const Indicator *x) {
+    static const char departed[] = "departed";
+    char *words = plainly_condition(x->among), *rest = words, *text;
+    const bool transfers = g_str_has_prefix(words, departed);
+    if (transfers)
+        rest += strlen(departed);
+    if (g_str_has_prefix(rest, " and "))
+        rest += strlen(" and ");
+    text = g_strdup_printf("%s%s%s", transfers ? "transfers" : "requests", *rest ? ": " : "", rest);
+    g_free(words);
+    return text;
 }
 
 static Sheet *definitions(const Source *s) {
-    Sheet *sheet = sheet_new("Definitions: each indicator, what counts, and among whom");
-    sheet_column(sheet, "Indicator", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "Counts", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "Among", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "In", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(sheet, "Note", SHEET_TEXT, WORDS_COUNT);
+    static const char *const heads[] = {"Indicator", "Counts", "Among",
+                                        "In",        "Note",   "As the catalogue has it"};
+    Sheet *sheet = sheet_new("Definitions: each indicator, what counts, and among whom; a transfer "
+                             "is a request that departed");
+    for (unsigned i = 0; i < G_N_ELEMENTS(heads); i++)
+        sheet_column(sheet, heads[i], SHEET_TEXT, WORDS_COUNT);
     for (guint i = 0; i < s->e->catalogue->len; i++) {
         const Indicator *x = s->e->catalogue->pdata[i];
-        char *counts = in_words(x->events_text), *among = in_words(x->among_text);
+        char *counts = counts_in_words(x), *among = among_in_words(x);
+        char *terms = g_strdup_printf("%s: %s%s%s%s%s", x->name, x->events_text,
+                                      *x->events_text ? ", among " : "", x->among_text,
+                                      *x->compare ? "; units compared by " : "", x->compare);
         sheet_text(sheet, x->title);
         sheet_text(sheet, counts);
         sheet_text(sheet, among);
         sheet_text(sheet, x->scale);
         sheet_text(sheet, x->note);
+        sheet_text(sheet, terms);
         g_free(counts);
         g_free(among);
+        g_free(terms);
     }
     return sheet;
 }

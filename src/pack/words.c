@@ -3,6 +3,7 @@
 #include "pack/words.h"
 
 #include "base/percent.h"
+#include "measure/plainly.h"
 
 #include <math.h>
 #include <string.h>
@@ -138,9 +139,7 @@ char *words_unknown(const Estimates *e, const Estimate *r) {
 }
 
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit) {
-    const char *code = e->t->units->pdata[unit];
-    const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;
-    return name && *name ? name : code;
+    return network_unit_name(network, e->t->units->pdata[unit]);
 }
 
 // Fields whose yes and no need words of their own.
@@ -154,18 +153,7 @@ static const struct {
 };
 
 char *words_code(const char *code) {
-    static const char *const kept[] = {"time", "non", "near", "high"};
-    char *text = g_strdup(code);
-    for (char *p = text; (p = strchr(p, '-')); p++) {
-        bool keep = p == text || g_ascii_isdigit(p[-1]);
-        for (unsigned i = 0; !keep && i < G_N_ELEMENTS(kept); i++) {
-            const size_t n = strlen(kept[i]);
-            keep = (size_t)(p - text) >= n && strncmp(p - n, kept[i], n) == 0;
-        }
-        if (!keep)
-            *p = ' ';
-    }
-    return text;
+    return plainly_code(code);
 }
 
 // Codes whose word alone does not say what is meant.

@@ -351,6 +351,11 @@ int32_t network_cap(const Network *n, FieldId from, FieldId to) {
     return INT32_MAX;
 }
 
+const char *network_unit_name(const Network *network, const char *code) {
+    const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;
+    return name && *name ? name : code;
+}
+
 bool network_is_holiday(const Network *n, int32_t day) {
     return g_array_binary_search(n->holidays, &day, compare_days, NULL);
 }

@@ -373,7 +373,7 @@ changes_expected <- function(options) {
   out <- do.call(rbind, rows)
   if (!is.null(out)) {
     out$q <- p.adjust(out$p, "BH")
-    stays <- !is.na(out$worst_p) & out$worst_p <= max(out$p[out$q <= 0.05], -Inf)
+    stays <- vapply(seq_len(nrow(out)), function(i) out$q[i] <= 0.05 && still_signal(out$p, i, out$worst_p[i]), NA)
     out$robust <- ifelse(out$q > 0.05, "", ifelse(stays, "robust", sprintf("rests on %d unknown record%s", out$unknown, ifelse(out$unknown == 1, "", "s"))))
   }
   covers <- function(u, p) if (nrow(p)) data.frame(unit = c("all", senders)[u], period = p$name, whole = vapply(seq_len(nrow(p)), function(i)

@@ -359,11 +359,11 @@ expected_rows <- function(options) {
   all <- lapply(all, judge, typical)
   p <- unlist(lapply(all, `[[`, "p"))
   q <- p.adjust(p, "BH")
-  cut <- suppressWarnings(max(0, p[!is.na(q) & q <= 0.05]))
   at <- 0
   do.call(rbind, lapply(all, function(f) {
+    before <- at
     own <- q[at + seq_along(f$n)]; at <<- at + length(f$n)
-    robust <- vapply(seq_along(f$n), function(i) if (is.na(own[i]) || own[i] > 0.05) "" else if (worst_p(f, i) <= cut) "robust" else
+    robust <- vapply(seq_along(f$n), function(i) if (is.na(own[i]) || own[i] > 0.05) "" else if (still_signal(p, before + i, worst_p(f, i))) "robust" else
       sprintf("rests on %d unknown record%s", sum(f$unknown), if (sum(f$unknown) == 1) "" else "s"), "")
     kruskal <- if (is.null(f$kruskal)) rep(NA_real_, 3) else f$kruskal
     rank <- ranks(f$interval(1 - (1 - a)^(1 / sum(f$n > 0))))

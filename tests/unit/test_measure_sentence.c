@@ -41,6 +41,16 @@ START_TEST(levels) {
          "explain that (q below 0.001). It rests on 426 unknown records: if they all spoke against "
          "it, it would not stand. Look first at how the records were made, then at the mix of "
          "patients, then at practice.");
+    Indicator own = share; // judged by some of the records
+    own.compare = (char *)"team=sending-unit";
+    f.indicator = &own;
+    says(&s, &f,
+         "Worth a look at HAZ: Papers complete is 28 % (47 of 169 carried by the sending unit's "
+         "own team; 95 % interval 22 to 35), against 67 % among the same in the whole network. "
+         "Chance and the usual spread between units do not explain that (q below 0.001). It rests "
+         "on 426 unknown records: if they all spoke against it, it would not stand. Look first at "
+         "how the records were made, then at the mix of patients, then at practice.");
+    f.indicator = &share;
     s.direction = SIGNAL_BETTER;
     s.estimate = 0.871, s.lower = 0.812, s.upper = 0.913, s.q = 0.0123;
     s.robust = COMPARE_ROBUST;
@@ -87,8 +97,8 @@ START_TEST(levels) {
         .indicator = &wait, .measure = CHANGE_MEDIAN, .unit = "OAK", .total = 9, .confidence = 0.9};
     says(&s, &f,
          "Worth a look at OAK: Request to departure has a median of 5 h 10 min (9 known; 90 % "
-         "interval 4 h 10 min to unknown), against 118 min in the whole network. Chance does not "
-         "explain that (q 0.01). It rests on 1 unknown record: if they all spoke against it, it "
+         "interval 4 h 10 min to no limit), against 118 min in the whole network. Chance does not "
+         "explain that (q 0.01). It rests on 1 unknown record: if it spoke against it, it "
          "would not stand. Look first at how the records were made, then at the mix of patients, "
          "then at practice.");
 }
