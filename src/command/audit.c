@@ -151,6 +151,7 @@ static bool try_teams(const Session *a, const SessionOptions *o, Whatif *w, char
                                     o->confidence};
     char *own = whatif_own_rules(a->network);
     GError *why = NULL;
+    progress_stage(a->progress, "trying teams", 0, "");
     const bool good = !own || whatif_rules(w, own, a->network, error);
     if (!own)
         *none = g_strdup("The network's folder has no replay.ini, so no teams were tried. "
@@ -188,6 +189,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
     if (!f)
         return false;
     Pack *pack;
+    progress_stage(a->progress, "measuring", 0, "");
     Measured m = measure(a, f, &pack);
     const Source source = {.e = m.e,
                            .lookup = m.lookup,
@@ -213,7 +215,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .charts = !o->no_charts};
     say_signals(said, m.data, &source, m.signals);
     if (a->progress)
-        progress_stage(a->progress, "drawing", 1, "charts");
+        progress_stage(a->progress, "writing", 0, "charts");
     const bool good = pack_finish(pack, &source, formats, error) && folder_publish(f, error);
     folder_free(f);
     measured_free(&m);

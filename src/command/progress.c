@@ -13,6 +13,7 @@ struct Progress {
     bool shown;
     const char *stage, *unit;
     guint total;
+    guint64 rows;        // read so far; 0: not said
     gint64 since, drawn; // microseconds
 };
 
@@ -32,6 +33,17 @@ void progress_free(Progress *p) {
     g_free(p);
 }
 
+// "1,234" of a number.
+static char *grouped(guint64 n) {
+    char *plain = g_strdup_printf("%" G_GUINT64_FORMAT, n);
+    GString *out = g_string_new(NULL);
+    const size_t length = strlen(plain);
+    for (size_t i = 0; i < length; i++)
+        g_string_append_printf(out, "%s%c", i > 0 && (length - i) % 3 == 0 ? "," : "", plain[i]);
+    g_free(plain);
+    return g_string_free(out, FALSE);
+}
+
 static void draw(Progress *p, guint done) {
     const gint64 now = g_get_monotonic_time(), spent = now - p->since;
     char bar[WIDTH + 1];
@@ -39,7 +51,14 @@ static void draw(Progress *p, guint done) {
     for (guint i = 0; i < WIDTH; i++)
         bar[i] = i < full ? '#' : '.';
     bar[WIDTH] = 0;
-    fprintf(stderr, "\r\033[K%-16s [%s] %u of %u %s", p->stage, bar, done, p->total, p->unit);
+    fprintf(stderr, "\r\033[K%-16s [%s]", p->stage, bar);
+    if (p->total > 0)
+        fprintf(stderr, " %u of %u %s", done, p->total, p->unit);
+    if (p->rows > 0) {
+        char *rows = grouped(p->rows);
+        fprintf(stderr, ", %s rows", rows);
+        g_free(rows);
+    }
     if (done > 0 && done < p->total && spent > G_USEC_PER_SEC)
         fprintf(stderr, ", %d s left",
                 (int)(spent / done * (p->total - done) / G_USEC_PER_SEC) + 1);
@@ -53,6 +72,7 @@ void progress_stage(Progress *p, const char *stage, guint total, const char *uni
     p->stage = stage;
     p->unit = unit;
     p->total = total;
+    p->rows = 0;
     p->since = g_get_monotonic_time();
     draw(p, 0);
 }
@@ -60,6 +80,10 @@ void progress_stage(Progress *p, const char *stage, guint total, const char *uni
 void progress_done(Progress *p, guint done) {
     if (p->shown && p->stage && g_get_monotonic_time() - p->drawn > PAUSE)
         draw(p, done);
+}
+
+void progress_rows(Progress *p, guint64 rows) {
+    p->rows = rows;
 }
 
 void progress_tick(void *user, guint done, guint total) {

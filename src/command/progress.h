@@ -13,10 +13,13 @@ typedef struct Progress Progress;
 Progress *progress_new(bool wanted);
 void progress_free(Progress *p);
 
-// A new stage with so many steps, of what `unit` names ("files", "charts"). Then how many are done;
-// redrawn a few times a second at most.
+// A new stage with so many steps, of what `unit` names ("files", "charts"); 0: how many is not
+// known, or not yet. Then how many are done; redrawn a few times a second at most.
 void progress_stage(Progress *p, const char *stage, guint total, const char *unit);
 void progress_done(Progress *p, guint done);
+
+// How many rows were read so far, said beside the steps from the next drawing on.
+void progress_rows(Progress *p, guint64 rows);
 
 // The same as a callback: user is the Progress.
 void progress_tick(void *user, guint done, guint total);

@@ -231,8 +231,10 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
         progress_stage(a->progress, "reading", a->inputs->len, "files");
     for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
         GError *why = NULL;
-        if (a->progress)
+        if (a->progress) {
+            progress_rows(a->progress, *rows);
             progress_done(a->progress, i);
+        }
         if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
                          a->findings, &why)) {
             g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);

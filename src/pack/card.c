@@ -53,6 +53,22 @@ static Chart *small_chart(const Source *s, LookupKey key, const GArray *quarters
     return c;
 }
 
+// The series of a card's figure on the same records, or NULL: units have some of those only on the
+// records that they are judged by.
+static const Series *series_of(const Source *s, const Indicator *indicator, uint16_t urgency) {
+    const bool weekly = strcmp(indicator->name, "transfers_per_week") == 0;
+    const char *name = weekly ? "transfers" : indicator->name;
+    if (s->focus && !weekly && strcmp(indicator->compare, "all") != 0)
+        return NULL;
+    for (guint i = 0; i < s->signals->series->len; i++) {
+        const Series *series = s->signals->series->pdata[i];
+        const Indicator *of = s->e->catalogue->pdata[series->indicator];
+        if (series->unit == s->focus && series->urgency == urgency && strcmp(of->name, name) == 0)
+            return series;
+    }
+    return NULL;
+}
+
 static void add_card(GPtrArray *cards, const Source *s, guint i) {
     LookupKey key = lookup_key(wanted[i].indicator);
     key.by = wanted[i].by;
@@ -78,6 +94,9 @@ static void add_card(GPtrArray *cards, const Source *s, guint i) {
         key.period = (uint16_t)(last - 1);
         c->before = lookup_row(s->lookup, &key);
         c->before_name = g_array_index(s->e->periods, Period, last - 1).name;
+        c->series = series_of(s, c->indicator, key.group);
+        if (c->series && (c->series->quarter.now != last || c->series->quarter.then != last - 1))
+            c->series = NULL; // the logs do not cover both
         if (s->charts) {
             c->chart = small_chart(s, key, quarters, all->estimate);
             c->chart->name = g_strdup_printf("card-%u-%u", s->focus, i);
@@ -99,6 +118,39 @@ static char *quarter(const Card *c, const char *name, const Estimate *r) {
     char *value = words_figure(words_unit(c->indicator), r->estimate,
                                words_decimals(words_unit(c->indicator), r->estimate)),
          *text = g_strdup_printf("%s: %s", name, value);
+    g_free(value);
+    return text;
+}
+
+// A change with its sign; of a ratio the per cent that it adds or takes.
+static char *signed_figure(const Series *series, double value, int decimals) {
+    const double change = series->measure == CHANGE_MEDIAN  ? value
+                          : series->measure == CHANGE_SHARE ? 100 * value
+                                                            : 100 * (value - 1);
+    char *figure = words_figure(WORDS_COUNT, fabs(change), decimals);
+    const bool none = strspn(figure, "0.") == strlen(figure);
+    char *text = g_strconcat(none ? "" : change < 0 ? "−" : "+", figure, NULL);
+    g_free(figure);
+    return text;
+}
+
+// "change −3.3 points (−8.7 to +2.1)"; NULL where that is not known.
+static char *change(const Card *c) {
+    if (!c->series || !isfinite(c->series->quarter.step.effect.estimate))
+        return NULL;
+    const StatsInterval *e = &c->series->quarter.step.effect;
+    const bool points = c->series->measure == CHANGE_SHARE;
+    const char *unit = points ? " points" : c->series->measure == CHANGE_MEDIAN ? " min" : " %";
+    const int decimals = points ? 1 : 0;
+    char *value = signed_figure(c->series, e->estimate, decimals), *text;
+    if (isfinite(e->lower) && isfinite(e->upper)) {
+        char *low = signed_figure(c->series, e->lower, decimals),
+             *high = signed_figure(c->series, e->upper, decimals);
+        text = g_strdup_printf("change %s%s (%s to %s)", value, unit, low, high);
+        g_free(low);
+        g_free(high);
+    } else
+        text = g_strdup_printf("change %s%s", value, unit);
     g_free(value);
     return text;
 }
@@ -144,13 +196,16 @@ static void one_html(GString *out, const Source *s, const Card *c) {
     }
     if (c->last && c->before) {
         char *then = quarter(c, c->before_name, c->before),
-             *now = quarter(c, c->last_name, c->last);
+             *now = quarter(c, c->last_name, c->last), *between_them = change(c);
         g_string_append(out, "<p class=\"then\">");
         html_element(out, "span", "", then);
         html_element(out, "span", "", now);
+        if (between_them)
+            html_element(out, "span", "", between_them);
         g_string_append(out, "</p>\n");
         g_free(then);
         g_free(now);
+        g_free(between_them);
     }
     g_string_append(out, "</li>\n");
     g_free(value);
@@ -175,10 +230,12 @@ void card_markdown(GString *out, const Source *s, const GPtrArray *cards) {
         g_free(value);
         if (c->last && c->before) {
             char *then = quarter(c, c->before_name, c->before),
-                 *now = quarter(c, c->last_name, c->last);
-            g_string_append_printf(out, "; %s, %s", then, now);
+                 *now = quarter(c, c->last_name, c->last), *between = change(c);
+            g_string_append_printf(out, "; %s, %s%s%s", then, now, between ? ", " : "",
+                                   between ? between : "");
             g_free(then);
             g_free(now);
+            g_free(between);
         }
         g_string_append_c(out, '\n');
     }

@@ -1,5 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Key figures: a large figure with its interval, the last two quarters, a small chart.
+// Key figures: a large figure with its interval, the last two quarters and the change between them,
+// a small chart.
 #ifndef CROSSWARD_PACK_CARD_H
 #define CROSSWARD_PACK_CARD_H
 
@@ -11,6 +12,8 @@ typedef struct {
     char *title;
     const Estimate *all, *last, *before; // whole span; last quarter and the one before, or NULL
     const char *last_name, *before_name;
+    const Series
+        *series; // whose last step is that from the one quarter to the other; NULL if none is
     const Estimate *network; // on a unit's page: the network's figure; else NULL
     Chart *chart;            // NULL without charts
 } Card;

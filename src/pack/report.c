@@ -120,8 +120,10 @@ static void glance(GString *out, const Report *r) {
     card_html(out, r->s, r->cards);
     html_element(
         out, "p", "class=\"small\"",
-        "Large: over the whole span, with its interval. Line: by quarter, the dashed line "
-        "the value over all. Two quarters that differ need not differ by more than chance.");
+        "Large: over the whole span, with its interval. Line: by quarter, the dashed line the "
+        "value "
+        "over all. Change: from the one quarter to the next, with its interval; one that reaches "
+        "from minus to plus may be chance alone.");
     report_signals(out, r->s);
     g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
     for (Theme t = 0; t < THEME_QUALITY; t++) {
