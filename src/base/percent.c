@@ -6,6 +6,7 @@
 #include <math.h>
 
 enum { MOST_DECIMALS = 6 };
+#define ROUNDING 1e-12 // a sum of parts that is so near 1 is 1
 
 int percent_decimals(double largest) {
     const double shown = fabs(100 * largest);
@@ -18,7 +19,7 @@ char *percent_bare(double proportion, int decimals) {
     if (!isfinite(proportion))
         return g_strdup("?");
     char text[G_ASCII_DTOSTR_BUF_SIZE], format[] = "%.0f";
-    const double shown = fabs(100 * proportion);
+    const double shown = fabs(proportion - 1) < ROUNDING ? 100 : fabs(100 * proportion);
     for (int d = decimals; d <= MOST_DECIMALS; d++) {
         format[2] = (char)('0' + d);
         g_ascii_formatd(text, sizeof text, format, shown);

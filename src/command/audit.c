@@ -155,7 +155,7 @@ static bool try_teams(const Session *a, const SessionOptions *o, Whatif *w, char
     const bool good = !own || whatif_rules(w, own, a->network, error);
     if (!own)
         *none = g_strdup("The network's folder has no replay.ini, so no teams were tried. "
-                         "`crossward replay --help` says what to write in it.");
+                         "crossward replay --help says what to write in it.");
     else if (good && !whatif_run(w, a, &settings, &why))
         *none = g_strdup_printf("No teams could be tried: %s.", why->message);
     g_clear_error(&why);

@@ -248,8 +248,9 @@ static char *value_mark(const char *mark, const Signal *s, const SentenceFacts *
     for (guint i = 0; i < G_N_ELEMENTS(values); i++)
         if (!strcmp(mark, values[i].mark))
             return sentence_value(f->indicator, f->measure, values[i].value);
+    const double least = s->kind == SIGNAL_POINT ? fmax(0, s->lower) : s->lower; // no value is less
     if (!strcmp(mark, "lower") || !strcmp(mark, "upper"))
-        return limit_text(f->measure, *mark == 'l' ? s->lower : s->upper, s->estimate);
+        return limit_text(f->measure, *mark == 'l' ? least : s->upper, s->estimate);
     const bool minutes_a_year = s->kind == SIGNAL_TREND && f->measure == CHANGE_MEDIAN;
     const double effect = s->kind == SIGNAL_LEVEL ? s->estimate
                           : minutes_a_year        ? fabs(s->effect) // `falling` says the rest

@@ -69,6 +69,34 @@ static const Series *series_of(const Source *s, const Indicator *indicator, uint
     return NULL;
 }
 
+// Place in Estimates.units of the unit whose page it is, 0 of the network.
+static guint place_of(const Source *s) {
+    guint place = 0;
+    while (place + 1 < s->e->units->len && g_array_index(s->e->units, uint16_t, place) != s->focus)
+        place++;
+    return place;
+}
+
+// The last quarter that the logs cover whole, the one before it, and the change from that.
+static void add_quarters(Card *c, const Source *s, LookupKey key, const GArray *quarters) {
+    const guint place = place_of(s);
+    guint k = quarters->len - 1;
+    while (k > 0 && !signal_whole(s->signals, place, g_array_index(quarters, guint, k)))
+        k--;
+    if (k == 0)
+        return;
+    const guint last = g_array_index(quarters, guint, k);
+    key.period = (uint16_t)last;
+    c->last = lookup_row(s->lookup, &key);
+    c->last_name = g_array_index(s->e->periods, Period, last).name;
+    key.period = (uint16_t)(last - 1);
+    c->before = lookup_row(s->lookup, &key);
+    c->before_name = g_array_index(s->e->periods, Period, last - 1).name;
+    c->series = series_of(s, c->indicator, key.group);
+    if (c->series && (c->series->quarter.now != last || c->series->quarter.then != last - 1))
+        c->series = NULL; // the logs do not cover both
+}
+
 static void add_card(GPtrArray *cards, const Source *s, guint i) {
     LookupKey key = lookup_key(wanted[i].indicator);
     key.by = wanted[i].by;
@@ -87,16 +115,7 @@ static void add_card(GPtrArray *cards, const Source *s, guint i) {
     GArray *quarters = lookup_periods(s->lookup, PERIOD_QUARTER);
     // units have no quarters broken down
     if (quarters->len > 1 && !(s->focus && key.by < FIELD_COUNT)) {
-        const guint last = g_array_index(quarters, guint, quarters->len - 1);
-        key.period = (uint16_t)last;
-        c->last = lookup_row(s->lookup, &key);
-        c->last_name = g_array_index(s->e->periods, Period, last).name;
-        key.period = (uint16_t)(last - 1);
-        c->before = lookup_row(s->lookup, &key);
-        c->before_name = g_array_index(s->e->periods, Period, last - 1).name;
-        c->series = series_of(s, c->indicator, key.group);
-        if (c->series && (c->series->quarter.now != last || c->series->quarter.then != last - 1))
-            c->series = NULL; // the logs do not cover both
+        add_quarters(c, s, key, quarters);
         if (s->charts) {
             c->chart = small_chart(s, key, quarters, all->estimate);
             c->chart->name = g_strdup_printf("card-%u-%u", s->focus, i);
@@ -201,7 +220,7 @@ static void one_html(GString *out, const Source *s, const Card *c) {
         html_element(out, "span", "", then);
         html_element(out, "span", "", now);
         if (between_them)
-            html_element(out, "span", "", between_them);
+            html_element(out, "span", "class=\"change\"", between_them);
         g_string_append(out, "</p>\n");
         g_free(then);
         g_free(now);

@@ -101,18 +101,18 @@ void report_signals(GString *out, const Source *s) {
             g_string_append(out, "<ul class=\"short\">\n");
         one_signal(out, signal->sentence);
     }
-    if (shown > 0) {
-        g_string_append(out, "</ul>\n");
-        html_element(out, "p", "class=\"small\"",
-                     "Look first at how the records were made and whether that changed, then at "
-                     "the mix of patients, then at practice.");
-    } else
+    if (shown == 0) {
         html_element(out, "p", "", no_signals);
-    if (more > 0) {
-        char *text = g_strdup_printf("Further ones in signals.csv: %u.", more);
-        html_element(out, "p", "class=\"small\"", text);
-        g_free(text);
+        return;
     }
+    g_string_append(out, "</ul>\n");
+    char *further = more > 0 ? g_strdup_printf(" Further ones in signals.csv: %u.", more) : NULL;
+    char *look = g_strconcat("Look first at how the records were made and whether that changed, "
+                             "then at the mix of patients, then at practice.",
+                             further, NULL);
+    html_element(out, "p", "class=\"small\"", look);
+    g_free(further);
+    g_free(look);
 }
 
 static void glance(GString *out, const Report *r) {

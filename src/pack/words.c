@@ -65,9 +65,10 @@ static char *bare(WordsUnit unit, double value, int decimals, Span span) {
         return g_strdup("?");
     if (unit != WORDS_MINUTES || span == AS_MINUTES)
         return grouped(value, decimals);
-    const long minutes = lround(value), hours = lround(value / 60);
-    return span == AS_HOURS ? g_strdup_printf("%ld h %02ld", minutes / 60, minutes % 60)
-                            : g_strdup_printf("%ld d %ld h", hours / 24, hours % 24);
+    const long minutes = lround(fabs(value)), hours = lround(fabs(value) / 60);
+    const char *sign = value < 0 && minutes > 0 ? "−" : "";
+    return span == AS_HOURS ? g_strdup_printf("%s%ld h %02ld", sign, minutes / 60, minutes % 60)
+                            : g_strdup_printf("%s%ld d %ld h", sign, hours / 24, hours % 24);
 }
 
 static const char *behind(WordsUnit unit, Span span) {

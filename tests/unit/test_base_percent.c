@@ -37,6 +37,7 @@ START_TEST(neither_nothing_nor_all) {
     is(percent_interval(0.9996, 0.985, 1, 0), "99.96 % (98 to 100)");
     is(percent_text(1e-12, 0), "0.000000 %"); // an end to it
     is(percent_text(1, 0), "100 %");
+    is(percent_text(1 - 1e-15, 0), "100 %"); // a sum of parts
     is(percent_text(0, 0), "0 %");
 }
 END_TEST
