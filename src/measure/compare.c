@@ -265,7 +265,7 @@ static void adjust(Comparisons *c) {
 double compare_cut(const double *q, guint n) {
     guint tests = 0, signals = 0;
     for (guint i = 0; i < n; i++) {
-        tests += !isnan(q[i]);
+        tests += isnan(q[i]) ? 0 : 1;
         signals += q[i] <= COMPARE_LEVEL;
     }
     return signals > 0 ? COMPARE_LEVEL * signals / tests : 0;
