@@ -36,13 +36,23 @@ char *percent_text(double proportion, int decimals) {
     return text;
 }
 
+char *percent_limits(const char *lower, const char *upper) {
+    if (!lower && !upper)
+        return g_strdup("no interval");
+    if (!upper)
+        return g_strconcat("at least ", lower, NULL);
+    return lower ? g_strconcat(lower, " to ", upper, NULL) : g_strconcat("at most ", upper, NULL);
+}
+
 char *percent_interval(double estimate, double lower, double upper, int decimals) {
-    char *value = percent_text(estimate, decimals), *low = percent_bare(lower, decimals),
-         *high = percent_bare(upper, decimals),
-         *text = g_strdup_printf("%s (%s to %s)", value, low, high);
+    char *value = percent_text(estimate, decimals),
+         *low = isfinite(lower) ? percent_bare(lower, decimals) : NULL,
+         *high = isfinite(upper) ? percent_bare(upper, decimals) : NULL,
+         *limits = percent_limits(low, high), *text = g_strdup_printf("%s (%s)", value, limits);
     g_free(value);
     g_free(low);
     g_free(high);
+    g_free(limits);
     return text;
 }
 

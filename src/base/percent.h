@@ -15,6 +15,10 @@ char *percent_bare(double proportion, int decimals);
 // "12 %"
 char *percent_text(double proportion, int decimals);
 
+// Limits as they stand in brackets: "9 to 16"; where one is missing (NULL) "at least 9", "at most
+// 16"; "no interval" where both are.
+char *percent_limits(const char *lower, const char *upper);
+
 // "12 % (9 to 16)"
 char *percent_interval(double estimate, double lower, double upper, int decimals);
 

@@ -95,12 +95,16 @@ static char *written(const ConditionTerm *term) {
     return g_string_free(out, FALSE);
 }
 
+static char *field_words(FieldId field) {
+    return field == FIELD_events ? g_strdup("adverse event")
+                                 : g_strdelimit(g_strdup(field_table[field].name), "_", ' ');
+}
+
 // "escort grade consultant, specialty doctor or senior trainee"; "capnography there or not needed".
 static void append_codes(GString *out, const ConditionTerm *term) {
     GPtrArray *codes = codes_of(term, true);
-    char *field = term->field == FIELD_events
-                      ? g_strdup("an adverse event of the kind")
-                      : g_strdelimit(g_strdup(field_table[term->field].name), "_", ' ');
+    char *field = term->field == FIELD_events ? g_strdup("an adverse event of the kind")
+                                              : field_words(term->field);
     const bool yes = codes->len > 0 && strcmp(codes->pdata[0], "yes") == 0;
     const bool alone = yes && codes->len == 1;
     g_string_append_printf(out, "%s%s%s", alone && term->negated ? "not " : "", field,
@@ -143,6 +147,35 @@ char *plainly_judged(const char *compare) {
     char *words = plainly_condition(condition);
     char *text = g_strconcat(g_str_has_prefix(words, "carried") ? " " : ", only: ", words, NULL);
     condition_free(condition);
+    g_free(words);
+    return text;
+}
+
+char *plainly_counts(const Indicator *x) {
+    if (x->events)
+        return plainly_condition(x->events);
+    if (x->measure == MEASURE_COUNT || x->measure == MEASURE_RATE)
+        return g_strdup("each of them");
+    if (x->measure == MEASURE_MIX) {
+        char *field = field_words(x->field), *text = g_strdup_printf("each %s", field);
+        g_free(field);
+        return text;
+    }
+    return g_strdup_printf(
+        "%s, from %s to %s",
+        x->measure == MEASURE_OVERLAP ? "time with two or more of a unit's teams away" : "the time",
+        plainly_time(x->from), plainly_time(x->to));
+}
+
+char *plainly_among(const Indicator *x) {
+    static const char departed[] = "departed";
+    char *words = plainly_condition(x->among), *rest = words, *text;
+    const bool transfers = g_str_has_prefix(words, departed);
+    if (transfers)
+        rest += strlen(departed);
+    if (g_str_has_prefix(rest, " and "))
+        rest += strlen(" and ");
+    text = g_strdup_printf("%s%s%s", transfers ? "transfers" : "requests", *rest ? ": " : "", rest);
     g_free(words);
     return text;
 }

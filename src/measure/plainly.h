@@ -3,7 +3,7 @@
 #ifndef CROSSWARD_MEASURE_PLAINLY_H
 #define CROSSWARD_MEASURE_PLAINLY_H
 
-#include "record/condition.h"
+#include "measure/catalogue.h"
 
 #include <glib.h>
 
@@ -14,6 +14,11 @@ char *plainly_code(const char *code);
 // A condition: "departed and ventilated"; a term without words of its own names its field and
 // codes: "capnography yes or not needed". Empty for a condition without terms. To be freed.
 char *plainly_condition(const Condition *condition);
+
+// What an indicator counts: "departed and ventilated", "the time, from request to departure"; and
+// among whom: "transfers: ventilated". To be freed.
+char *plainly_counts(const Indicator *indicator);
+char *plainly_among(const Indicator *indicator);
 
 // What a time is the time of: "departure", "team at the bedside". A literal.
 const char *plainly_time(FieldId time);

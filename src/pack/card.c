@@ -179,10 +179,15 @@ static char *limits(const Source *s, const Card *c) {
     const int decimals = words_decimals(unit, c->all->estimate);
     char *whole = words_interval(unit, c->all->estimate, c->all->lower, c->all->upper, decimals);
     const char *from = g_strrstr(whole, " (");
-    char *confidence = percent_exact(s->e->confidence, 4);
-    char *text = from ? g_strdup_printf("%s interval %.*s", confidence, (int)(strlen(from + 2) - 1),
-                                        from + 2)
-                      : g_strdup("");
+    char *confidence = percent_exact(s->e->confidence, 4), *text = g_strdup("");
+    if (from) {
+        char *inner = g_strndup(from + 2, strlen(from + 2) - 1);
+        g_free(text);
+        text = g_str_has_prefix(inner, "no ")
+                   ? g_strdup(inner)
+                   : g_strdup_printf("%s interval %s", confidence, inner);
+        g_free(inner);
+    }
     g_free(confidence);
     g_free(whole);
     return text;

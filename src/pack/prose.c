@@ -117,37 +117,6 @@ static const char *const methods[][2] = {
      "as soon as one is, but true only where every one is known: blanks push it down."},
 };
 
-// What an indicator counts, in words; to be freed.
-static char *counts_in_words(const Indicator *x) {
-    if (x->events)
-        return plainly_condition(x->events);
-    if (x->measure == MEASURE_COUNT || x->measure == MEASURE_RATE)
-        return g_strdup("each of them");
-    if (x->measure == MEASURE_MIX) {
-        char *field = x->field == FIELD_events ? g_strdup("adverse event") : words_field(x->field),
-             *text = g_strdup_printf("each %s", field);
-        g_free(field);
-        return text;
-    }
-    return g_strdup_printf(
-        "%s, from %s to %s",
-        x->measure == MEASURE_OVERLAP ? "time with two or more of a unit's teams away" : "the time",
-        plainly_time(x->from), plainly_time(x->to));
-}
-
-static char *among_in_words(const Indicator *x) {
-    static const char departed[] = "departed";
-    char *words = plainly_condition(x->among), *rest = words, *text;
-    const bool transfers = g_str_has_prefix(words, departed);
-    if (transfers)
-        rest += strlen(departed);
-    if (g_str_has_prefix(rest, " and "))
-        rest += strlen(" and ");
-    text = g_strdup_printf("%s%s%s", transfers ? "transfers" : "requests", *rest ? ": " : "", rest);
-    g_free(words);
-    return text;
-}
-
 static Sheet *definitions(const Source *s) {
     static const char *const heads[] = {"Indicator", "Counts", "Among",
                                         "In",        "Note",   "As the catalogue has it"};
@@ -157,7 +126,7 @@ static Sheet *definitions(const Source *s) {
         sheet_column(sheet, heads[i], SHEET_TEXT, WORDS_COUNT);
     for (guint i = 0; i < s->e->catalogue->len; i++) {
         const Indicator *x = s->e->catalogue->pdata[i];
-        char *counts = counts_in_words(x), *among = among_in_words(x);
+        char *counts = plainly_counts(x), *among = plainly_among(x);
         char *terms = g_strdup_printf("%s: %s%s%s%s%s", x->name, x->events_text,
                                       *x->events_text ? ", among " : "", x->among_text,
                                       *x->compare ? "; units compared by " : "", x->compare);

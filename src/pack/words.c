@@ -112,12 +112,15 @@ char *words_interval(WordsUnit unit, double estimate, double lower, double upper
     if (unit == WORDS_PERCENT)
         return percent_interval(estimate, lower, upper, decimals);
     const Span span = span_of(estimate);
-    char *value = bare(unit, estimate, decimals, span), *low = bare(unit, lower, decimals, span),
-         *high = bare(unit, upper, decimals, span);
-    char *whole = g_strdup_printf("%s%s (%s to %s)", value, behind(unit, span), low, high);
+    char *value = bare(unit, estimate, decimals, span),
+         *low = isfinite(lower) ? bare(unit, lower, decimals, span) : NULL,
+         *high = isfinite(upper) ? bare(unit, upper, decimals, span) : NULL,
+         *limits = percent_limits(low, high);
+    char *whole = g_strdup_printf("%s%s (%s)", value, behind(unit, span), limits);
     g_free(value);
     g_free(low);
     g_free(high);
+    g_free(limits);
     return whole;
 }
 

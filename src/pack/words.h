@@ -25,7 +25,7 @@ char *words_figure(WordsUnit unit, double value, int decimals);
 // The same with what a rate is per: "22 per 100 transfers".
 char *words_value(const Indicator *indicator, double value);
 
-// "12 % (9 to 16)"; a limit that is missing is "?".
+// "12 % (9 to 16)", "(at least 9)", "(at most 16)", "(no interval)".
 char *words_interval(WordsUnit unit, double estimate, double lower, double upper, int decimals);
 
 // The same of a row, with decimals that suit it alone.

@@ -4,6 +4,7 @@
 #include "pack/workbook.h"
 
 #include "base/percent.h"
+#include "measure/plainly.h"
 #include "pack/bookcheck.h"
 #include "pack/page.h"
 #include "pack/prose.h"
@@ -181,8 +182,15 @@ static void about_sheet(Book *b) {
 }
 
 static void definitions_sheet(Book *b) {
-    static const char *const heads[] = {"Indicator", "Name", "Counts", "Among", "Scale", "Note"};
-    static const double widths[] = {38, 34, 50, 40, 20, 50};
+    static const char *const heads[] = {"Indicator",
+                                        "Counts",
+                                        "Among",
+                                        "Scale",
+                                        "Note",
+                                        "Name",
+                                        "Condition of what counts",
+                                        "Condition among whom"};
+    static const double widths[] = {38, 50, 40, 20, 40, 34, 40, 40};
     lxw_worksheet *sheet = new_sheet(b, "Definitions");
     for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(heads); c++) {
         worksheet_set_column(sheet, c, c, widths[c], NULL);
@@ -190,9 +198,13 @@ static void definitions_sheet(Book *b) {
     }
     for (guint k = 0; k < b->s->e->catalogue->len; k++) {
         const Indicator *i = b->s->e->catalogue->pdata[k];
-        const char *cells[] = {i->title, i->name, i->events_text, i->among_text, i->scale, i->note};
+        char *counts = plainly_counts(i), *among = plainly_among(i);
+        const char *cells[] = {i->title, counts,  among,          i->scale,
+                               i->note,  i->name, i->events_text, i->among_text};
         for (lxw_col_t c = 0; c < (lxw_col_t)G_N_ELEMENTS(cells); c++)
             text_at(b, sheet, k + 1, c, cells[c] ? cells[c] : "", b->wrap);
+        g_free(counts);
+        g_free(among);
     }
     worksheet_freeze_panes(sheet, 1, 1);
     worksheet_repeat_rows(sheet, 0, 0);
@@ -206,7 +218,8 @@ static Theme *themes_of(const GPtrArray *catalogue) {
 }
 
 static void formats(Book *b) {
-    static const char *const number[FORMATS] = {"@", "#,##0", "0.0%", "#,##0", "#,##0.00"};
+    static const char *const number[FORMATS] = {"@", "#,##0", "[=0]0%;[<0.00995]0.00%;0.0%",
+                                                "#,##0", "#,##0.00"};
     for (int f = 0; f < FORMATS; f++) {
         b->format[f] = workbook_add_format(b->book);
         format_set_num_format(b->format[f], number[f]);

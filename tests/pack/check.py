@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as xml
+from html.parser import HTMLParser
 
 import jsonschema
 import openpyxl
@@ -136,5 +137,139 @@ with tempfile.TemporaryDirectory() as folder:
 # ---- report.md ----
 md = text("report.md")
 holds("report.md: the themes, notice and cautions", [w for w in ("## Why patients moved", "## Cautions", "nvented") if w not in md])
+# ---- the figures that people read: report.html, report.md, charts and cards against summary.csv ----
+class Tables(HTMLParser):
+    """Tables of a page: those of figures by the figure's id, all by their captions, each a list of rows of texts."""
+
+    def __init__(self, page):
+        super().__init__()
+        self.figure, self.cell, self.caption, self.table = None, None, None, None
+        self.of_figure, self.of_caption = {}, {}
+        self.feed(page)
+
+    def handle_starttag(self, tag, attributes):
+        if tag == "figure":
+            self.figure = dict(attributes).get("id")
+        elif tag == "table":
+            self.table, self.caption = [], ""
+        elif tag == "tr" and self.table is not None:
+            self.table.append([])
+        elif tag in ("td", "th", "caption"):
+            self.cell = ""
+
+    def handle_data(self, data):
+        if self.cell is not None:
+            self.cell += data
+
+    def handle_endtag(self, tag):
+        if tag == "caption":
+            self.caption, self.cell = self.cell, None
+        elif tag in ("td", "th") and self.cell is not None:
+            self.table[-1].append(self.cell.strip())
+            self.cell = None
+        elif tag == "table":
+            self.of_caption[self.caption.strip()] = self.table
+            if self.figure:
+                self.of_figure[self.figure] = self.table
+        elif tag == "figure":
+            self.figure = None
+
+
+pages = Tables(text("report.html"))
+wrong, seen, caption = [], 0, None
+for line in md.split("\n"):
+    if re.fullmatch(r"\*\*.*\*\*", line):
+        caption, at = re.sub(r"\\(.)", r"\1", line[2:-2]), 0
+    elif line.startswith("| --- "):
+        continue
+    elif line.startswith("|"):
+        cells = [re.sub(r"\\(.)", r"\1", c).strip() for c in re.split(r"(?<!\\)\|", line)[1:-1]]
+        page = pages.of_caption.get(caption)
+        if not page or at >= len(page) or page[at] != cells:
+            wrong.append(f"{caption}: {cells}")
+        at, seen = at + 1, seen + 1
+holds("report.md has the tables of report.html, cell by cell", wrong or ([] if seen > 300 else [f"{seen} rows"]))
+
+units = {r["name"]: r["unit"] for r in csv.DictReader(open(os.path.join(here, "../../sample-data/network/units.csv"), encoding="utf-8"))}
+units["The network"] = "all"
+definitions = list(book["Definitions"].iter_rows(values_only=True))
+named = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Name")] for r in definitions[1:]}
+by_key = {(r["indicator"], r["measure"], r["unit"], r["period"], r["group"]): r for r in summary}
+MINUTES = re.compile(r"(?:(\d+) d )?(?:(\d+) h ?)?(?:(\d+)(?: min)?)?$")
+
+
+def number(shown, scale):
+    """A figure as it is printed, and how far off rounding may make it."""
+    shown = shown.replace(",", "").replace(" %", "").replace("−", "-").strip()
+    if scale == "minutes":
+        days, hours, rest = (int(g) if g else 0 for g in MINUTES.match(shown).groups())
+        return days * 1440 + hours * 60 + rest, 30 if days else 0.5
+    shown = shown.replace(" h", "")
+    digits = len(shown.partition(".")[2])
+    per = 0.01 if scale == "proportion" else 1
+    return float(shown) * per, 0.5 * 10 ** -digits * per
+
+
+def agrees(shown, row):
+    """Whether "46 % (41 to 51)" is what the row of summary.csv holds."""
+    if row["estimate"] == "":
+        return shown == "not known"
+    value, _, limits = shown.partition(" (")
+    low, _, high = limits.rstrip(")").partition(" to ")
+    if not high:
+        low, high = ("", low[8:]) if low.startswith("at most") else (low[9:], "") if low.startswith("at least") else ("", "")
+    for part, name in ((value, "estimate"), (low, "lower"), (high, "upper")):
+        if part == "" or row[name] == "":
+            if part != row[name]:
+                return False
+            continue
+        got, off = number(part, row["scale"])
+        if abs(got - float(row[name])) > off * 1.0001 + 1e-12:
+            return False
+    return True
+
+
+def row_of(title, unit, period):
+    name = named.get(title)
+    return next((by_key[k] for m in ("share", "rate", "count", "hours") if (k := (name, m, unit, period, "all")) in by_key), None)
+
+
+wrong, checked, drawn_rows = [], 0, 0
+for figure, table in pages.of_figure.items():
+    head = table[0]
+    if head[0] not in ("Sending unit", "Quarter") or head[1] not in named:
+        continue
+    if "Shrunken" in head or head[2] not in ("Events", "Absences"):
+        continue
+    lines = [[float(v) for v in l.split()] for l in text("charts", figure + ".dat").split("\n") if l.strip()]
+    for i, cells in enumerate(table[1:]):
+        row = row_of(head[1], units[cells[0]], "all") if head[0] == "Sending unit" else row_of(head[1], "all", cells[0])
+        if row is None or not agrees(cells[1], row) or row["unknown"] != cells[head.index("Unknown")].replace(",", ""):
+            wrong.append(f"{figure}: {cells}")
+        checked += 1
+        if i >= len(lines) or cells[0] == "The network":
+            continue
+        first = 1 if head[0] == "Quarter" else 0
+        if row and any(row[n] and not math.isclose(lines[i][first + k], float(row[n]), rel_tol=1e-8, abs_tol=1e-9)
+                       for k, n in enumerate(("estimate", "lower", "upper"))):
+            wrong.append(f"{figure}.dat: {lines[i]}")
+        drawn_rows += 1
+holds("tables by unit and quarter, and the charts beside them, show the figures of summary.csv",
+      wrong or ([] if checked > 100 and drawn_rows > 90 else [f"{checked} rows, {drawn_rows} drawn"]))
+
+cards = {"Transfers a week": ("transfers_per_week", "rate", "all"), "Moved for want of a bed or staff": ("non_clinical_share", "share", "all"),
+         "Time-critical: half had left within": ("time_to_departure", "median", "urgency=time-critical"),
+         "Left within the network's target": ("departed_in_time_share", "share", "all"),
+         "Had an adverse event": ("adverse_event_share", "share", "all"), "Escort trained for transfer": ("trained_escort_share", "share", "all"),
+         "Papers complete": ("papers_complete_share", "share", "all"), "Sending unit left short": ("base_cover_reduced_share", "share", "all")}
+wrong = []
+for title, (name, measure, group) in cards.items():
+    line = next((l for l in md.split("\n") if l.startswith(f"- {title}: ")), "")
+    shown = re.match(r"(.*?\))", line[len(title) + 4:])
+    quarters = re.findall(r"(\d{4}-Q\d): ([^,]*)", line)
+    if not shown or not agrees(shown[1], by_key[name, measure, "all", "all", group]) or len(quarters) != 2 or any(
+            not agrees(figure, dict(by_key[name, measure, "all", quarter, group], lower="", upper="")) for quarter, figure in quarters):
+        wrong.append(line or title)
+holds("the key figures are those of summary.csv", wrong)
 print(f"{passed} passed, {failed} failed")
 sys.exit(failed > 0)

@@ -23,7 +23,9 @@ END_TEST
 START_TEST(one_form) {
     is(percent_text(0.123, 0), "12 %");
     is(percent_interval(0.12, 0.09, 0.16, 0), "12 % (9 to 16)");
-    is(percent_interval(0.5, NAN, 0.75, 0), "50 % (? to 75)");
+    is(percent_interval(0.5, NAN, 0.75, 0), "50 % (at most 75)");
+    is(percent_interval(0.5, 0.25, NAN, 0), "50 % (at least 25)");
+    is(percent_interval(0.5, NAN, NAN, 0), "50 % (no interval)");
     is(percent_exact(0.95, 4), "95 %");
     is(percent_exact(0.175, 3), "17.5 %");
     is(percent_text(-0.25, 0), "−25 %");
