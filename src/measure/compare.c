@@ -257,18 +257,9 @@ static void adjust(Comparisons *c) {
         row->q = q[i];
         row->flagged = q[i] <= COMPARE_LEVEL;
     }
-    c->cut = compare_cut(q, n);
+    c->cut = multiple_benjamini_hochberg_cut(q, n, COMPARE_LEVEL);
     g_free(p);
     g_free(q);
-}
-
-double compare_cut(const double *q, guint n) {
-    guint tests = 0, signals = 0;
-    for (guint i = 0; i < n; i++) {
-        tests += isnan(q[i]) ? 0 : 1;
-        signals += q[i] <= COMPARE_LEVEL;
-    }
-    return signals > 0 ? COMPARE_LEVEL * signals / tests : 0;
 }
 
 static void find_band(const Comparisons *c, const Work *w, Funnel *f) {

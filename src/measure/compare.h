@@ -79,10 +79,6 @@ void compare_free(Comparisons *c);
 StatsInterval compare_band(const Comparisons *c, const Funnel *funnel, double size,
                            double confidence);
 
-// p up to which one signal of a family stays one, all other tests as they are: COMPARE_LEVEL times
-// signals over tests (Benjamini & Hochberg 1995). q: n of them, NaN for tests not done. 0 for none.
-double compare_cut(const double *q, guint n);
-
 // `robust`, `rests on 12 unknown records`, or empty. To be freed.
 char *compare_robust(CompareRobust robust, double rests_on);
 

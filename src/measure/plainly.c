@@ -151,25 +151,26 @@ char *plainly_judged(const char *compare) {
     return text;
 }
 
-char *plainly_counts(const Indicator *x) {
-    if (x->events)
-        return plainly_condition(x->events);
-    if (x->measure == MEASURE_COUNT || x->measure == MEASURE_RATE)
+char *plainly_counts(const Indicator *indicator) {
+    if (indicator->events)
+        return plainly_condition(indicator->events);
+    if (indicator->measure == MEASURE_COUNT || indicator->measure == MEASURE_RATE)
         return g_strdup("each of them");
-    if (x->measure == MEASURE_MIX) {
-        char *field = field_words(x->field), *text = g_strdup_printf("each %s", field);
+    if (indicator->measure == MEASURE_MIX) {
+        char *field = field_words(indicator->field), *text = g_strdup_printf("each %s", field);
         g_free(field);
         return text;
     }
-    return g_strdup_printf(
-        "%s, from %s to %s",
-        x->measure == MEASURE_OVERLAP ? "time with two or more of a unit's teams away" : "the time",
-        plainly_time(x->from), plainly_time(x->to));
+    return g_strdup_printf("%s, from %s to %s",
+                           indicator->measure == MEASURE_OVERLAP
+                               ? "time with two or more of a unit's teams away"
+                               : "the time",
+                           plainly_time(indicator->from), plainly_time(indicator->to));
 }
 
-char *plainly_among(const Indicator *x) {
+char *plainly_among(const Indicator *indicator) {
     static const char departed[] = "departed";
-    char *words = plainly_condition(x->among), *rest = words, *text;
+    char *words = plainly_condition(indicator->among), *rest = words, *text;
     const bool transfers = g_str_has_prefix(words, departed);
     if (transfers)
         rest += strlen(departed);

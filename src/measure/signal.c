@@ -207,7 +207,7 @@ static void add_changes(Signals *all, const CountData *data, const Comparisons *
         g_error("out of memory");
     for (guint i = 0; i < n; i++)
         all->change_tests += isnan(p[i]) ? 0 : 1;
-    all->cut = compare_cut(q, n);
+    all->cut = multiple_benjamini_hochberg_cut(q, n, COMPARE_LEVEL);
     for (guint i = 0; i < n; i++)
         if (!isnan(p[i]))
             add_change(all, data, c, all->series->pdata[i / TESTS], (int)(i % TESTS), p[i], q[i]);

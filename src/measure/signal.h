@@ -44,7 +44,7 @@ typedef struct {
     uint8_t *whole;     // signal_whole
     guint periods;      // in CountData.periods
     guint unit_tests, change_tests; // p-values in the two families
-    double cut;                     // compare_cut of the changes
+    double cut;                     // p up to which a change stays a signal, the others as they are
 } Signals;
 
 // All change tests form one false-discovery family (Benjamini & Hochberg 1995): of every series its

@@ -10,7 +10,8 @@
 typedef struct {
     const Indicator *indicator;
     char *title;
-    const Estimate *all, *last, *before; // whole span; last whole quarter and the one before, or NULL
+    const Estimate *all, *last,
+        *before; // whole span; last whole quarter and the one before, or NULL
     const char *last_name, *before_name;
     const Series
         *series; // whose last step is that from the one quarter to the other; NULL if none is

@@ -46,3 +46,12 @@ bool multiple_holm(const double *p, size_t n, double *adjusted) {
     free(order);
     return true;
 }
+
+double multiple_benjamini_hochberg_cut(const double *adjusted, size_t n, double level) {
+    size_t tests = 0, found = 0;
+    for (size_t i = 0; i < n; i++) {
+        tests += isnan(adjusted[i]) ? 0 : 1;
+        found += adjusted[i] <= level ? 1 : 0;
+    }
+    return found > 0 ? level * (double)found / (double)tests : 0;
+}

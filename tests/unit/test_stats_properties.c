@@ -454,6 +454,26 @@ START_TEST(adjusted_p_values) {
 }
 END_TEST
 
+// A test whose p becomes greater stays below the level if that p is at most the cut, and only then.
+START_TEST(cut_of_adjusted_p_values) {
+    gsl_rng *r = random_numbers();
+    for (int round = 0; round < ROUNDS; round++) {
+        double p[20], q[20], other[20];
+        const size_t n = 2 + gsl_rng_uniform_int(r, 19), i = gsl_rng_uniform_int(r, n);
+        for (size_t k = 0; k < n; k++)
+            p[k] = k == 1 && i != 1 ? NAN : pow(gsl_rng_uniform(r), 5);
+        ck_assert(multiple_benjamini_hochberg(p, n, q));
+        const double cut = multiple_benjamini_hochberg_cut(q, n, 0.05);
+        if (!(q[i] <= 0.05))
+            continue;
+        p[i] += (1 - p[i]) * pow(gsl_rng_uniform(r), 4);
+        ck_assert(multiple_benjamini_hochberg(p, n, other));
+        ck_assert((p[i] <= cut) == (other[i] <= 0.05));
+    }
+    gsl_rng_free(r);
+}
+END_TEST
+
 // ---- regression ----
 
 START_TEST(regressions) {
@@ -542,6 +562,7 @@ int main(void) {
     tcase_add_test(tests, ranks);
     tcase_add_test(tests, runs_of_values);
     tcase_add_test(tests, adjusted_p_values);
+    tcase_add_test(tests, cut_of_adjusted_p_values);
     tcase_add_test(tests, regressions);
     tcase_add_test(tests, trends);
     suite_add_tcase(suite, tests);
