@@ -160,7 +160,8 @@ static char *change(const Card *c) {
     const StatsInterval *e = &c->series->quarter.step.effect;
     const bool points = c->series->measure == CHANGE_SHARE;
     const char *unit = points ? " points" : c->series->measure == CHANGE_MEDIAN ? " min" : " %";
-    const int decimals = points ? 1 : 0;
+    const double widest = fmax(fabs(e->estimate), fmax(fabs(e->lower), fabs(e->upper)));
+    const int decimals = points && widest < 0.0995 ? 1 : 0;
     char *value = signed_figure(c->series, e->estimate, decimals), *text;
     if (isfinite(e->lower) && isfinite(e->upper)) {
         char *low = signed_figure(c->series, e->lower, decimals),
