@@ -18,7 +18,7 @@ typedef struct {
     const SynthNetwork *network;
 } Writing;
 
-#define MOST_UNITS 600 // also said as text
+#define MOST_UNITS 1000 // also said as text
 
 static SynthStyle style_of(const Writing *w, guint unit) {
     return w->canonical ? SYNTH_CANONICAL : synth_style_of(unit);
