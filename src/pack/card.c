@@ -37,12 +37,16 @@ static void free_card(gpointer data) {
 static Chart *small_chart(const Source *s, LookupKey key, const GArray *quarters, double all) {
     Chart *c = chart_bare("spark.gp", 220, 56);
     double low = all, high = all;
+    guint place = 0; // of the unit in the estimates' units
+    while (g_array_index(s->e->units, uint16_t, place) != s->focus)
+        place++;
     for (guint k = 0; k < quarters->len; k++) {
         key.period = (uint16_t)g_array_index(quarters, guint, k);
         const Estimate *r = lookup_row(s->lookup, &key);
         const double value = r ? r->estimate : NAN,
-                     row[] = {k, value, k + 1 == quarters->len ? 1 : 0};
-        chart_row(c, 3, row);
+                     row[] = {k, value, k + 1 == quarters->len ? 1 : 0,
+                              signal_whole(s->signals, place, key.period) ? 1 : 0};
+        chart_row(c, 4, row);
         low = fmin(low, value);
         high = fmax(high, value);
     }

@@ -78,16 +78,35 @@ char *chart_fit(const char *text, int size, double width) {
     return cut;
 }
 
+// Whether no line is broken between two words: "12 %", "84 min", "3 h", "h 05".
+static bool stick_together(const char *word, const char *next) {
+    static const char *const units[] = {"%", "min", "h", "d"};
+    const gsize length = strlen(word);
+    if (length == 0 || !next)
+        return false;
+    if (g_ascii_isdigit(*next) && (g_str_equal(word, "h") || g_str_equal(word, "d")))
+        return true;
+    if (!g_ascii_isdigit(word[length - 1]))
+        return false;
+    for (guint i = 0; i < G_N_ELEMENTS(units); i++) {
+        const gsize n = strlen(units[i]);
+        if (strncmp(next, units[i], n) == 0 && !g_ascii_isalnum(next[n]))
+            return true;
+    }
+    return false;
+}
+
 // Breaks a text at blanks into lines of at most that width.
 static GPtrArray *wrap(const char *text, int size, double width) {
     GPtrArray *lines = g_ptr_array_new_with_free_func(g_free);
     char **words = g_strsplit(text, " ", -1);
     GString *line = g_string_new(NULL);
     for (char **w = words; *w; w++) {
-        const bool percent = w[1] && g_str_has_prefix(w[1], "%"); // stays with its number
-        const double longer = chart_text_width(line->str, size) + chart_text_width(*w, size) +
-                              (percent ? 1.3 : 0.3) * size;
-        if (line->len && longer > width) {
+        double longer = chart_text_width(line->str, size) + chart_text_width(*w, size) + 0.3 * size;
+        for (char **next = w; stick_together(*next, next[1]); next++)
+            longer += chart_text_width(next[1], size) + 0.3 * size;
+        const bool sticks = w > words && stick_together(w[-1], *w);
+        if (line->len && longer > width && !sticks) {
             g_ptr_array_add(lines, g_strdup(line->str));
             g_string_truncate(line, 0);
         }

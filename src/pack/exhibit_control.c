@@ -72,6 +72,11 @@ static char *title(const Control *c, const GPtrArray *signals) {
     return g_string_free(text, FALSE);
 }
 
+// No measure is below 0, though limits that are as far below the middle as above it may be.
+static double not_below_zero(double limit) {
+    return limit < 0 ? 0 : limit;
+}
+
 static Sheet *table(const Control *c) {
     char *caption =
         is_gaps(c) ? g_strdup_printf("%s: %s from one to the next, with control limits",
@@ -96,7 +101,7 @@ static Sheet *table(const Control *c) {
         const SeriesPoint *p = point(c, k);
         sheet_text(s, period_name(c, k));
         sheet_number(s, p->value);
-        sheet_number(s, p->lower);
+        sheet_number(s, not_below_zero(p->lower));
         sheet_number(s, p->upper);
         sheet_text(s, !p->whole ? "not covered whole" : p->beyond ? "outside the limits" : "");
     }
@@ -108,7 +113,7 @@ static double add_points(Chart *chart, const Control *c) {
     double highest = c->series->model.centre;
     for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
-        const double row[] = {k, p->value, fmax(p->lower, 0), p->upper,
+        const double row[] = {k, p->value, not_below_zero(p->lower), p->upper,
                               !p->whole   ? 2
                               : p->beyond ? 1
                                           : 0};

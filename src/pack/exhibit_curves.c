@@ -135,26 +135,34 @@ static double final_share(const GPtrArray *curves, guint i, WaitingEnd end) {
     return or_at(point(g, g->points->len - 1)->end[end].estimate, 0);
 }
 
-// Names curves that stay low at their right ends, clear of each other.
+// Names curves that stay low at their right ends, pushed apart to both sides where they would
+// touch.
 static void name_at_ends(Chart *c, const GPtrArray *curves, WaitingEnd end, double top) {
-    bool named[MOST_CURVES] = {false};
-    double free_from = -INFINITY;
+    const double apart = top * 17 / c->tall;
+    double y[MOST_CURVES];
+    guint order[MOST_CURVES]; // lowest first
     for (guint n = 0; n < curves->len; n++) {
-        guint next = curves->len;
-        for (guint i = 0; i < curves->len; i++)
-            if (!named[i] && (next == curves->len ||
-                              final_share(curves, i, end) < final_share(curves, next, end)))
-                next = i;
-        named[next] = true;
-        const double y = fmax(final_share(curves, next, end), free_from);
-        free_from = y + top * 17 / c->tall;
+        guint k = n;
+        for (; k > 0 && final_share(curves, order[k - 1], end) > final_share(curves, n, end); k--)
+            order[k] = order[k - 1];
+        order[k] = n;
+    }
+    for (guint k = 0; k < curves->len; k++)
+        y[k] = final_share(curves, order[k], end);
+    for (int pass = 0; pass < 20; pass++)
+        for (guint k = 1; k < curves->len; k++) {
+            const double lacking = fmax(0, apart - (y[k] - y[k - 1]));
+            y[k] += lacking / 2;
+            y[k - 1] -= lacking / 2;
+        }
+    for (guint k = 0; k < curves->len; k++) {
         const ChartPlace place = {.x = c->width - c->right + 6,
                                   .x_px = true,
-                                  .y = y,
+                                  .y = y[k],
                                   .align = "left",
-                                  .colour = shades[next],
+                                  .colour = shades[order[k]],
                                   .bold = true};
-        chart_label(c, &place, name_of(curves->pdata[next]));
+        chart_label(c, &place, name_of(curves->pdata[order[k]]));
     }
 }
 

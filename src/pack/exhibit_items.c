@@ -184,7 +184,7 @@ static void row_texts(Chart *c, const Items *x, const Line *line, double y, int 
                         .bold = !line->item,
                         .colour = "ink"};
     chart_label(c, &place, cut);
-    place.x = c->width - NUMBER;
+    place.x = c->width - (x->focus ? CHART_EDGE : NUMBER);
     chart_label(c, &place, value);
     place.x = c->width - CHART_EDGE;
     place.colour = "grey";
