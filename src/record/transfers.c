@@ -80,10 +80,8 @@ static bool grow_one(void *at, size_t bytes) {
 
 enum { FIRST_ROOM = 1024 }; // transfers: a piece of a log has some fewer, mostly
 
-static bool grow(Transfers *t, size_t need) {
-    if (need <= t->room)
-        return true;
-    const size_t room = MAX(need, t->room + t->room / 2 + FIRST_ROOM);
+// Gives each column that the store owns room for so many transfers.
+static bool set_room(Transfers *t, size_t room) {
     for (int f = 0; f < FIELD_COUNT; f++)
         if (owns(t, (FieldId)f) && !grow_one(&t->column[f], room * width((FieldId)f)))
             return false;
@@ -91,6 +89,10 @@ static bool grow(Transfers *t, size_t need) {
         return false;
     t->room = room;
     return true;
+}
+
+static bool grow(Transfers *t, size_t need) {
+    return need <= t->room || set_room(t, MAX(need, t->room + t->room / 2 + FIRST_ROOM));
 }
 
 // Sets n values of a column, from a place on, to unknown.
@@ -118,6 +120,8 @@ void *transfers_own(Transfers *t, FieldId f) {
 }
 
 bool transfers_seal(Transfers *t) {
+    if (!set_room(t, MAX(t->n, 1)))
+        return false;
     for (int f = 0; f < FIELD_STORED; f++) {
         const FieldKind kind = kind_of((FieldId)f);
         if (t->column[f])
