@@ -5,7 +5,6 @@
 #include "base/csvtable.h"
 #include "base/keyfile.h"
 
-#include <gio/gio.h>
 #include <string.h>
 
 G_DEFINE_QUARK(crossward - network, network_error)
@@ -246,8 +245,6 @@ Network *network_load(const char *dir, GError **error) {
     if ((!dir || (is_folder(dir, error) && read_ini(n, error) && read_units(n, error))) &&
         set_zone(n, error))
         return n;
-    if (error && g_error_matches(*error, G_IO_ERROR, G_IO_ERROR_INVALID_ARGUMENT))
-        g_prefix_error(error, "%s/network.ini: timezone: ", dir);
     network_free(n);
     return NULL;
 }
