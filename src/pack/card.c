@@ -170,7 +170,7 @@ static char *change(const Card *c) {
     if (isfinite(e->lower) && isfinite(e->upper)) {
         char *low = signed_figure(c->series, e->lower, decimals),
              *high = signed_figure(c->series, e->upper, decimals);
-        text = g_strdup_printf("change %s%s (%s to %s)", value, unit, low, high);
+        text = g_strdup_printf("change %s%s (%s\u00a0to\u00a0%s)", value, unit, low, high);
         g_free(low);
         g_free(high);
     } else
