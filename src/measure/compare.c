@@ -5,7 +5,9 @@
 
 #include "base/parallel.h"
 
+#include "measure/gathering.h"
 #include "measure/judged.h"
+#include "measure/series.h"
 #include "measure/worstcase.h"
 #include "stats/control.h"
 #include "stats/expected.h"
@@ -147,7 +149,7 @@ static const Comparison empty_row = {.events = NAN,
                                      .own_weight = NAN,
                                      .effect = {NAN, NAN, NAN}};
 
-static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
+static void lay_out(Comparisons *c, const CountData *data, GArray *works, Work *w, guint index,
                     const Casemix *shown) {
     const guint rows = w->judged->units - 1;
     const JudgedUnit *all = &w->judged->unit[0];
@@ -182,6 +184,7 @@ static void lay_out(Comparisons *c, const CountData *data, Work *w, guint index,
     else
         find_spread(w, &f, rows);
     g_array_append_val(c->funnels, f);
+    g_array_append_val(works, *w);
 }
 
 // ---- judging ----
@@ -338,38 +341,38 @@ static void rank(const Comparisons *c, const Work *w, const Funnel *f) {
 
 // ---- the whole ----
 
-static void add_work(GArray *works, Comparisons *c, const CountData *data, Work w, guint index,
-                     const Casemix *shown) {
-    lay_out(c, data, &w, index, shown);
-    g_array_append_val(works, w);
-}
-
 // Records of the judged indicators and their case-mix models, gathered side by side.
 typedef struct {
     const CountData *data;
     const GPtrArray *catalogue;
     double confidence;
+    Tally **tally;    // by indicator, NULL if nothing is made of it
     Judged **judged;  // by indicator, NULL if it is not judged
     Casemix **models; // by indicator, NULL if it is not adjusted
-} Gathering;
+} Gatherer;
 
 // Two jobs an indicator: its model, its records.
 static void gather(unsigned job, void *user) {
-    const Gathering *g = user;
+    const Gatherer *g = user;
     const guint k = job / 2;
     const Indicator *in = g->catalogue->pdata[k];
-    if (!judged_is(in))
-        return;
-    if (job % 2 == 1)
-        g->judged[k] = judged_gather(g->data, in);
-    else if (casemix_is(in))
+    if (job % 2 == 1 && (judged_is(in) || series_are(in)))
+        g->tally[k] = tally_judged(g->data, in, gathering_by(in));
+    if (job % 2 == 1 && judged_is(in))
+        g->judged[k] = judged_gather(g->data, in, g->tally[k]);
+    else if (job % 2 == 0 && casemix_is(in))
         g->models[k] = casemix_fit(g->data, in, g->confidence);
 }
 
 static void lay_out_all(Comparisons *c, const CountData *data, GArray *works, int threads) {
     const guint n = c->catalogue->len;
-    Gathering g = {data, c->catalogue, c->confidence, g_new0(Judged *, n + 1),
-                   g_new0(Casemix *, n + 1)};
+    c->tally = g_new0(Tally *, n + 1);
+    Gatherer g = {data,
+                  c->catalogue,
+                  c->confidence,
+                  c->tally,
+                  g_new0(Judged *, n + 1),
+                  g_new0(Casemix *, n + 1)};
     parallel_each(2 * n, threads, gather, &g);
     for (guint k = 0; k < n; k++) {
         const Indicator *in = c->catalogue->pdata[k];
@@ -378,10 +381,10 @@ static void lay_out_all(Comparisons *c, const CountData *data, GArray *works, in
             continue;
         if (model)
             g_ptr_array_add(c->models, model);
-        add_work(works, c, data, (Work){.in = in, .judged = g.judged[k]}, k, model);
+        lay_out(c, data, works, &(Work){.in = in, .judged = g.judged[k]}, k, model);
         if (model && model->fitted)
-            add_work(works, c, data, (Work){.in = in, .judged = g.judged[k], .model = model}, k,
-                     model);
+            lay_out(c, data, works, &(Work){.in = in, .judged = g.judged[k], .model = model}, k,
+                    model);
     }
     g_free(g.judged);
     g_free(g.models);
@@ -463,6 +466,9 @@ void compare_free(Comparisons *c) {
     g_array_unref(c->rows);
     g_array_unref(c->funnels);
     g_ptr_array_unref(c->models);
+    for (guint k = 0; k < c->catalogue->len; k++)
+        tally_free(c->tally[k]);
+    g_free(c->tally);
     g_free(c);
 }
 

@@ -5,6 +5,7 @@
 #define CROSSWARD_MEASURE_COMPARE_H
 
 #include "measure/casemix.h"
+#include "measure/tally.h"
 #include "stats/rank.h"
 
 #define COMPARE_LEVEL 0.05 // of q: a unit with q at most this is called different
@@ -58,6 +59,7 @@ typedef struct {
     GArray *rows;       // of Comparison: by catalogue, crude then adjusted, unit by code
     GArray *funnels;    // of Funnel, in the same order
     GPtrArray *models;  // of Casemix
+    Tally **tally;      // by indicator: what units and changes are judged by; NULL for neither
     const char *period; // name of the span, `all`
     double confidence;
     double typical; // spread typical of the report, relative to the variance of one record

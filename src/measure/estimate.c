@@ -116,7 +116,8 @@ static void estimate_row(const Work *w, const TallySums *s, const uint64_t *part
 static void fill_cell(const Work *w, const Tally *tally, unsigned place, unsigned period, int by,
                       unsigned group, uint64_t *part) {
     const Period *p = &g_array_index(w->data->periods, Period, period);
-    const TallyCell cell = {place, p->first - w->data->first, p->end - w->data->first, by, group};
+    const TallyCell cell = {place, p->first - w->data->first, p->end - w->data->first, by, group,
+                            false};
     const TallySums sums = tally_cell(tally, cell, part);
     Estimate *row = w->rows + place_of(w, place, period, by, group);
     const FieldId field = by < 0 ? FIELD_COUNT : w->in->by[by];

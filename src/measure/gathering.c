@@ -5,8 +5,6 @@
 #include "measure/durations.h"
 #include "measure/judged.h"
 
-#include <string.h>
-
 static const Period *period_at(const GatheringFrame *f, guint index) {
     return &g_array_index(f->data->periods, Period, index);
 }
@@ -62,65 +60,7 @@ const GArray *gathering_periods(const GatheringFrame *f, guint line) {
     return gathering_place(f, line) == 0 ? f->months : f->quarters;
 }
 
-// ---- counting ----
-
-static void add(const Gathering *g, guint line, int slot, const CountRecord *r) {
-    ChangeCell *cell = &g->cell[line][slot];
-    if (r->state != COUNT_IN) {
-        cell->unknown++;
-        return;
-    }
-    if (g->measure == CHANGE_MEDIAN) // these are dealt
-        return;
-    const double k = g->measure == CHANGE_VOLUME ? 1 : r->events;
-    const double exposure = g->in->exposure == EXPOSURE_HOURS ? r->exposure / 60 : r->exposure;
-    cell->records += g->measure == CHANGE_RATE;
-    cell->events += k;
-    cell->squares += k * k;
-    cell->total += g->measure == CHANGE_SHARE  ? 1
-                   : g->measure == CHANGE_RATE ? exposure / g->in->per
-                                               : 0;
-}
-
-static void add_record(const Gathering *g, size_t row, const CountRecord *r, uint8_t judged) {
-    const GatheringFrame *f = g->frame;
-    const CountData *d = f->data;
-    const uint16_t month = d->month[row];
-    const unsigned place = d->place[transfers_units(d->t, FIELD_sending_unit)[row]];
-    const int slot = d->slot[PERIOD_MONTH][month] - (int)g_array_index(f->months, guint, 0);
-    const int quarter = d->slot[PERIOD_QUARTER][month] - (int)g_array_index(f->quarters, guint, 0);
-    if (r->state == COUNT_OUT)
-        return;
-    add(g, 0, slot, r);
-    for (guint line = d->units->len; line < g->lines; line++)
-        if (count_value(d->t, FIELD_urgency, row) == gathering_urgency(f, line))
-            add(g, line, slot, r);
-    if (g->monthly && r->state == COUNT_IN)
-        g->monthly[place][slot]++;
-    CountRecord own = *r;
-    own.state = MIN(own.state, judged); // a condition's value is a state (judged.c)
-    if (own.state != COUNT_OUT)
-        add(g, place, quarter, &own);
-}
-
-static void gather(const Gathering *g) {
-    const Transfers *t = g->frame->data->t;
-    const bool narrow = judged_is(g->in);
-    Condition *judged = narrow ? condition_parse(g->in->compare, NULL) : NULL;
-    CountRecord record[COUNT_BLOCK];
-    uint8_t condition[COUNT_BLOCK];
-    memset(condition, CONDITION_TRUE, sizeof condition);
-    for (size_t first = 0; first < t->n; first += COUNT_BLOCK) {
-        const size_t n = MIN((size_t)COUNT_BLOCK, t->n - first);
-        count_records(g->frame->data, g->in, first, n, record);
-        if (judged)
-            condition_fill(judged, t, first, n, condition);
-        for (size_t i = 0; i < n; i++)
-            add_record(g, first + i, &record[i], condition[i]);
-    }
-    if (judged)
-        condition_free(judged);
-}
+// ---- durations ----
 
 static void take_minutes(void *user, const DurationsCell *c) {
     const Gathering *g = user;
@@ -146,6 +86,8 @@ static void gather_minutes(Gathering *g) {
     durations_deal(g->frame->data, g->in, faces, n, take_minutes, g);
 }
 
+// ---- cells ----
+
 // Weeks that a volume is counted over: of a whole period all, even where its last months have no
 // record.
 static double weeks_of(const CountData *data, const Period *p, bool whole) {
@@ -153,38 +95,50 @@ static double weeks_of(const CountData *data, const Period *p, bool whole) {
                  : count_weeks(data, p);
 }
 
-// Fills in what does not come record by record.
-static void finish(const Gathering *g, guint line, guint period, ChangeCell *cell) {
-    const GatheringFrame *f = g->frame;
-    const Period *p = period_at(f, period);
-    cell->whole = coverage_whole(f->coverage, gathering_place(f, line), p);
-    if (g->measure == CHANGE_VOLUME)
-        cell->total = weeks_of(f->data, p, cell->whole);
-    if (g->minutes)
-        cell->minutes = g->minutes[line][period];
+static TallyCell cell_of(const Gathering *g, guint line, const Period *p) {
+    const CountData *d = g->frame->data;
+    const unsigned place = gathering_place(g->frame, line);
+    const uint16_t urgency = gathering_urgency(g->frame, line);
+    return (TallyCell){.place = place,
+                       .from = p->first - d->first,
+                       .to = p->end - d->first,
+                       .by = urgency ? g->by : -1,
+                       .group = urgency ? tally_group(g->tally, (unsigned)g->by, urgency) : 0,
+                       .judged = place > 0 && judged_is(g->in)};
 }
 
 ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {
-    const GArray *list = gathering_periods(g->frame, line);
-    const Period *whole = period_at(g->frame, period);
-    ChangeCell sum = {0};
-    for (guint i = 0; i < list->len; i++) {
-        const Period *p = period_at(g->frame, g_array_index(list, guint, i));
-        const ChangeCell *cell = &g->cell[line][i];
-        if (p->first < whole->first || p->first >= whole->end)
-            continue;
-        sum.events += cell->events;
-        sum.total += cell->total;
-        sum.squares += cell->squares;
-        sum.unknown += cell->unknown;
-        sum.records += cell->records;
+    const Period *p = period_at(g->frame, period);
+    const TallySums sums = tally_cell(g->tally, cell_of(g, line, p), NULL);
+    ChangeCell cell = {.unknown = (double)sums.unknown};
+    cell.whole = coverage_whole(g->frame->coverage, gathering_place(g->frame, line), p);
+    switch (g->measure) {
+    case CHANGE_SHARE:
+        cell.events = cell.squares = sums.sum;
+        cell.total = (double)sums.total;
+        break;
+    case CHANGE_RATE:
+        cell.events = sums.sum;
+        cell.squares = sums.squares;
+        cell.records = (double)sums.total;
+        cell.total = sums.exposure / (g->in->exposure == EXPOSURE_HOURS ? 60 : 1) / g->in->per;
+        break;
+    case CHANGE_VOLUME:
+        cell.events = cell.squares = (double)sums.total;
+        cell.total = weeks_of(g->frame->data, p, cell.whole);
+        break;
+    case CHANGE_MEDIAN:
+        cell.minutes = g->minutes[line][period];
+        break;
     }
-    finish(g, line, period, &sum);
-    return sum;
+    return cell;
 }
 
 double gathering_in_month(const Gathering *g, unsigned place, guint month) {
-    return g->monthly[place][month - g_array_index(g->frame->months, guint, 0)];
+    const CountData *d = g->frame->data;
+    const Period *p = period_at(g->frame, month);
+    const TallyCell cell = {place, p->first - d->first, p->end - d->first, -1, 0, false};
+    return (double)tally_cell(g->tally, cell, NULL).total;
 }
 
 // ---- life ----
@@ -196,8 +150,7 @@ static ChangeMeasure measure_of(const Indicator *in) {
                                           : CHANGE_MEDIAN;
 }
 
-// Where urgency stands among what a measure of waiting is broken down by, else -1.
-static int by_urgency(const Indicator *in) {
+int gathering_by(const Indicator *in) {
     bool waits = in->measure == MEASURE_QUANTILE;
     for (unsigned i = 0; in->measure == MEASURE_SHARE && i < condition_terms(in->events); i++)
         waits = waits || condition_term(in->events, i).field == FIELD_departed_in_time;
@@ -207,41 +160,28 @@ static int by_urgency(const Indicator *in) {
     return -1;
 }
 
-Gathering *gathering_new(const GatheringFrame *f, const Indicator *in) {
+Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tally *tally) {
     Gathering *g = g_new(Gathering, 1);
     *g = (Gathering){.frame = f,
                      .in = in,
+                     .tally = tally,
                      .measure = measure_of(in),
-                     .by = by_urgency(in),
+                     .by = gathering_by(in),
                      .lines = f->data->units->len,
                      .kept = g_ptr_array_new_with_free_func(g_free)};
     g->lines += g->by < 0 ? 0 : f->urgencies->len;
-    g->cell = g_new0(ChangeCell *, g->lines);
-    g->monthly = g->measure == CHANGE_VOLUME ? g_new0(double *, g->lines) : NULL;
-    g->minutes = g->measure == CHANGE_MEDIAN ? g_new0(Runs *, g->lines) : NULL;
-    for (guint line = 0; line < g->lines; line++) {
-        g->cell[line] = g_new0(ChangeCell, gathering_periods(f, line)->len + 1);
-        if (g->monthly)
-            g->monthly[line] = g_new0(double, f->months->len + 1);
-        if (g->minutes)
-            g->minutes[line] = g_new0(Runs, f->data->periods->len + 1);
-    }
-    gather(g);
-    if (g->minutes)
-        gather_minutes(g);
+    if (g->measure != CHANGE_MEDIAN)
+        return g;
+    g->minutes = g_new(Runs *, g->lines);
+    for (guint line = 0; line < g->lines; line++)
+        g->minutes[line] = g_new0(Runs, f->data->periods->len + 1);
+    gather_minutes(g);
     return g;
 }
 
 void gathering_free(Gathering *g) {
-    for (guint line = 0; line < g->lines; line++) {
-        g_free(g->cell[line]);
-        if (g->monthly)
-            g_free(g->monthly[line]);
-        if (g->minutes)
-            g_free(g->minutes[line]);
-    }
-    g_free(g->cell);
-    g_free(g->monthly);
+    for (guint line = 0; g->minutes && line < g->lines; line++)
+        g_free(g->minutes[line]);
     g_free(g->minutes);
     g_ptr_array_unref(g->kept);
     g_free(g);

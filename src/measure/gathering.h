@@ -4,6 +4,7 @@
 #define CROSSWARD_MEASURE_GATHERING_H
 
 #include "measure/coverage.h"
+#include "measure/tally.h"
 #include "stats/change.h"
 
 // What is alike for all indicators. Periods are guint: indices into CountData.periods.
@@ -17,24 +18,28 @@ typedef struct {
 GatheringFrame *gathering_frame_new(const CountData *data, const Coverage *coverage);
 void gathering_frame_free(GatheringFrame *frame);
 
-// Sums of one indicator in lines: 0: the network by month; a place in CountData.units: that unit by
+// One indicator in lines: 0: the network by month; a place in CountData.units: that unit by
 // quarter, of the records that it is judged by; further ones: the network's patients of one urgency
 // by month.
 typedef struct Gathering {
     const GatheringFrame *frame;
     const Indicator *in;
+    const Tally *tally; // borrowed
     ChangeMeasure measure;
     int by; // urgency's place in in->by; -1: no lines of urgencies
     guint lines;
-    ChangeCell **cell; // by line, by month or quarter
-    double **monthly;  // of counts: by place, by month; NULL otherwise
-    Runs **minutes;    // of durations: by line, by period; NULL otherwise
-    GPtrArray *kept;   // what durations stand in; a reference keeps them
+    Runs **minutes;  // of durations: by line, by period; NULL otherwise
+    GPtrArray *kept; // what durations stand in; a reference keeps them
 } Gathering;
 
-// Counts the indicator, which is a share, rate, duration or count, over all records. Free with
-// gathering_free.
-Gathering *gathering_new(const GatheringFrame *frame, const Indicator *indicator);
+// Where urgency stands among what a measure of waiting is broken down by, else -1: `by` of the
+// tally that is wanted.
+int gathering_by(const Indicator *indicator);
+
+// Takes an indicator, which is a share, rate, duration or count, out of a tally of it
+// (tally_judged), and its durations out of the records. Free with gathering_free.
+Gathering *gathering_new(const GatheringFrame *frame, const Indicator *indicator,
+                         const Tally *tally);
 void gathering_free(Gathering *gathering);
 
 // Of a line: its unit's place (0: the network), its urgency (0: any), its periods.

@@ -36,25 +36,22 @@ void judged_each(const CountData *data, const Indicator *in, JudgedEach each, vo
     condition_free(judged);
 }
 
-static void add(void *user, size_t row, unsigned place, const CountRecord *r) {
-    (void)row;
-    const Judged *j = user;
-    JudgedUnit *unit = &j->unit[place];
-    if (r->state != COUNT_IN) {
-        unit->unknown++;
-        return;
-    }
-    unit->known++;
-    if (j->indicator->measure == MEASURE_QUANTILE)
-        return;
+static void take(Judged *j, const CountData *data, const Tally *tally, guint place) {
+    const Period *span = &g_array_index(data->periods, Period, 0);
     const Indicator *in = j->indicator;
-    const double k = r->events;
-    unit->events += k;
-    unit->squares += k * k;
-    unit->largest = MAX(unit->largest, k);
-    unit->total += in->measure == MEASURE_SHARE     ? 1
-                   : in->exposure == EXPOSURE_HOURS ? r->exposure / 60
-                                                    : r->exposure;
+    const TallyCell cell = {place, span->first - data->first, span->end - data->first, -1, 0, true};
+    const TallySums sums = tally_cell(tally, cell, NULL);
+    JudgedUnit *unit = &j->unit[place];
+    unit->known = sums.total;
+    unit->unknown = sums.unknown;
+    if (in->measure == MEASURE_QUANTILE)
+        return;
+    unit->events = sums.sum;
+    unit->squares = sums.squares;
+    unit->largest = sums.largest;
+    unit->total = in->measure == MEASURE_SHARE     ? (double)sums.total
+                  : in->exposure == EXPOSURE_HOURS ? sums.exposure / 60
+                                                   : sums.exposure;
 }
 
 static void add_minutes(void *user, const DurationsCell *cell) {
@@ -62,30 +59,17 @@ static void add_minutes(void *user, const DurationsCell *cell) {
     unit->minutes = durations_keep(cell->minutes, &unit->room);
 }
 
-static void add_up(Judged *j) {
-    JudgedUnit *all = &j->unit[0];
-    for (guint u = 1; u < j->units; u++) {
-        const JudgedUnit *unit = &j->unit[u];
-        all->events += unit->events;
-        all->squares += unit->squares;
-        all->largest = MAX(all->largest, unit->largest);
-        all->total += unit->total;
-        all->known += unit->known;
-        all->unknown += unit->unknown;
-    }
-}
-
-Judged *judged_gather(const CountData *data, const Indicator *in) {
+Judged *judged_gather(const CountData *data, const Indicator *in, const Tally *tally) {
     static const DurationsFace faces[] = {{false, -1, PERIOD_ALL, true},
                                           {true, -1, PERIOD_ALL, true}};
     Judged *j = g_new0(Judged, 1);
     j->indicator = in;
     j->units = data->units->len;
     j->unit = g_new0(JudgedUnit, j->units);
-    judged_each(data, in, add, j);
+    for (guint u = 0; u < j->units; u++)
+        take(j, data, tally, u);
     if (in->measure == MEASURE_QUANTILE)
         durations_deal(data, in, faces, G_N_ELEMENTS(faces), add_minutes, j);
-    add_up(j);
     return j;
 }
 

@@ -4,7 +4,7 @@
 #ifndef CROSSWARD_MEASURE_JUDGED_H
 #define CROSSWARD_MEASURE_JUDGED_H
 
-#include "measure/count.h"
+#include "measure/tally.h"
 #include "stats/runs.h"
 
 typedef struct {
@@ -26,8 +26,8 @@ typedef struct {
 // whose exposure is not calendar time.
 bool judged_is(const Indicator *indicator);
 
-// Counts them. Free with judged_free.
-Judged *judged_gather(const CountData *data, const Indicator *indicator);
+// Sums of a tally of them (tally_judged), and durations. Free with judged_free.
+Judged *judged_gather(const CountData *data, const Indicator *indicator, const Tally *tally);
 void judged_free(Judged *judged);
 
 // Calls `each` for every record of the span that counts or is unknown, in store order.

@@ -15,13 +15,16 @@
 typedef struct {
     const GatheringFrame *frame;
     const GPtrArray *catalogue;
+    Tally *const *tally; // by indicator
     double confidence;
+    SeriesDone done;
+    void *user;
     GPtrArray *result;
 } Maker;
 
 static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN}};
 
-static bool has_series(const Indicator *in) {
+bool series_are(const Indicator *in) {
     return in->measure == MEASURE_SHARE || in->measure == MEASURE_QUANTILE ||
            in->measure == MEASURE_COUNT ||
            (in->measure == MEASURE_RATE && in->exposure != EXPOSURE_WEEKS);
@@ -157,13 +160,13 @@ static void find_steady(const Maker *m, const Gathering *g, Series *s) {
     g_free(cells);
 }
 
-void series_forget(Series *s) {
+// The durations take the room of the records; without them a series keeps what was found.
+static void forget(Series *s) {
     for (guint i = 0; i < s->points->len; i++)
         g_array_index(s->points, SeriesPoint, i).cell.minutes.k = 0;
     SeriesStep *const steps[] = {&s->quarter, &s->year_ago, &s->year};
     for (size_t i = 0; i < G_N_ELEMENTS(steps); i++)
         steps[i]->now_cell.minutes.k = steps[i]->then_cell.minutes.k = 0;
-    g_ptr_array_set_size(s->kept, 0);
 }
 
 // ---- the series ----
@@ -173,7 +176,6 @@ static void free_series(gpointer data) {
     g_array_unref(s->points);
     if (s->gaps)
         g_array_unref(s->gaps);
-    g_ptr_array_unref(s->kept);
     g_free(s);
 }
 
@@ -187,8 +189,7 @@ static Series *series_new(const Gathering *g, guint index, uint16_t unit) {
                   .measure = g->measure,
                   .per_year = unit == 0 ? 12 : 4,
                   .points = g_array_new(FALSE, FALSE, sizeof(SeriesPoint)),
-                  .steady_trend = {{NAN, NAN, NAN}, NAN, 0},
-                  .kept = g_ptr_array_ref(g->kept)};
+                  .steady_trend = {{NAN, NAN, NAN}, NAN, 0}};
     return s;
 }
 
@@ -211,10 +212,12 @@ static void add_series(const Maker *m, const Gathering *g, guint index, guint li
     }
     test(s, m->confidence);
     find_steps(m, g, line, s);
-    if (line == 0 && g->monthly)
+    if (line == 0 && g->measure == CHANGE_VOLUME)
         find_steady(m, g, s);
     if (place == 0 && (g->measure == CHANGE_SHARE || g->measure == CHANGE_RATE) && rare_is(s))
         rare_chart(data, g->in, s);
+    m->done(s, m->user);
+    forget(s);
     g_ptr_array_add(m->result, s);
 }
 
@@ -222,7 +225,7 @@ static void add_series(const Maker *m, const Gathering *g, guint index, guint li
 static void make(const Maker *m, guint index) {
     const Indicator *in = m->catalogue->pdata[index];
     const guint units = m->frame->data->units->len;
-    Gathering *g = gathering_new(m->frame, in);
+    Gathering *g = gathering_new(m->frame, in, m->tally[index]);
     add_series(m, g, index, 0);
     for (guint line = units; line < g->lines; line++)
         add_series(m, g, index, line);
@@ -241,16 +244,21 @@ static void job(unsigned i, void *user) {
     const Jobs *jobs = user;
     Maker m = *jobs->maker;
     m.result = jobs->result[i] = g_ptr_array_new();
-    if (m.frame->months->len > 0 && has_series(m.catalogue->pdata[i]))
+    if (m.frame->months->len > 0 && series_are(m.catalogue->pdata[i]))
         make(&m, i);
 }
 
-GPtrArray *series_all(const CountData *data, const Coverage *coverage, const GPtrArray *catalogue,
-                      double confidence, int threads) {
-    GatheringFrame *frame = gathering_frame_new(data, coverage);
-    const Maker m = {.frame = frame, .catalogue = catalogue, .confidence = confidence};
+GPtrArray *series_all(const SeriesSource *source, SeriesDone done, void *user) {
+    const GPtrArray *catalogue = source->catalogue;
+    GatheringFrame *frame = gathering_frame_new(source->data, source->coverage);
+    const Maker m = {.frame = frame,
+                     .catalogue = catalogue,
+                     .tally = source->tally,
+                     .confidence = source->confidence,
+                     .done = done,
+                     .user = user};
     Jobs jobs = {&m, g_new0(GPtrArray *, catalogue->len + 1)};
-    parallel_each(catalogue->len, threads, job, &jobs);
+    parallel_each(catalogue->len, source->threads, job, &jobs);
     GPtrArray *all = g_ptr_array_new_with_free_func(free_series);
     for (guint k = 0; k < catalogue->len; k++)
         g_ptr_array_extend_and_steal(all, jobs.result[k]);

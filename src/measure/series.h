@@ -4,11 +4,14 @@
 #define CROSSWARD_MEASURE_SERIES_H
 
 #include "measure/coverage.h"
+#include "measure/tally.h"
 #include "stats/change.h"
 
 // P: share; U: rate or volume; XMR: median; G: cases between two events, T: days between them, of
 // the network where a share or rate has less than one event a month on average.
 typedef enum { SERIES_P, SERIES_U, SERIES_XMR, SERIES_G, SERIES_T } SeriesChart;
+
+enum { SERIES_TESTS = 6 }; // in this order: point, shift, trend, and three steps
 
 // value, limits and the model's centre are proportions, events per the rate's scale, minutes, or
 // records a week; of G cases, of T days.
@@ -52,22 +55,34 @@ typedef struct {
     ChangeTrend steady_trend; // of a volume: of the units with records in every month alone
     guint steady_units;       // how many those are; 0 where it is no volume
     SeriesStep quarter,
-        year_ago;    // the last whole quarter against the one before, and a year before
-    SeriesStep year; // the last whole audit year against the one before
-    GPtrArray *kept; // what the cells' minutes stand in; shared by an indicator's series
+        year_ago;               // the last whole quarter against the one before, and a year before
+    SeriesStep year;            // the last whole audit year against the one before
+    double worst[SERIES_TESTS]; // p of each test in the worst case (signal.h)
 } Series;
 
-// The network: every share, rate (but those in calendar time, whose counts are there), duration and
-// count; of durations and shares of departures in time that the catalogue breaks down by urgency
-// also one for the patients of each urgency that occurs. Units: those they are judged by (on the
-// same records), and counts. Within the audited span; quarters before it serve as what the last one
-// is held against. GPtrArray of Series, by catalogue, network first, then urgencies, then units.
-// Free with g_ptr_array_unref.
-GPtrArray *series_all(const CountData *data, const Coverage *coverage, const GPtrArray *catalogue,
-                      double confidence, int threads);
+// Whether an indicator has series: shares, rates (but those in calendar time, whose counts are
+// there), durations and counts.
+bool series_are(const Indicator *indicator);
 
-// Frees the durations, which take the room of the records: their cells are empty then.
-void series_forget(Series *series);
+typedef struct {
+    const CountData *data;
+    const Coverage *coverage;
+    const GPtrArray *catalogue;
+    Tally *const *tally; // of each indicator that has series (tally_judged, gathering_by)
+    double confidence;
+    int threads;
+} SeriesSource;
+
+// Called, on the thread that made it, with each series while its cells still have their durations:
+// after that they are gone, since they take the room of the records.
+typedef void (*SeriesDone)(Series *series, void *user);
+
+// The network: every indicator that has series; of durations and shares of departures in time that
+// the catalogue breaks down by urgency also one for the patients of each urgency that occurs.
+// Units: those they are judged by (on the same records), and counts. Within the audited span;
+// quarters before it serve as what the last one is held against. GPtrArray of Series, by catalogue,
+// network first, then urgencies, then units. Free with g_ptr_array_unref.
+GPtrArray *series_all(const SeriesSource *source, SeriesDone done, void *user);
 
 // Pooled value of the whole periods [from, to) of a series, as in `earlier` and `later`.
 double series_pooled(const ChangeSeries *series, size_t from, size_t to);

@@ -82,8 +82,6 @@ static void add_level(Signals *s, const Network *network, const Comparisons *c,
 
 // ---- changes ----
 
-enum { TESTS = 6 }; // of a series, in this order: point, shift, trend, and three steps
-
 static const SeriesStep *step_of(const Series *s, int test) {
     return test == 3 ? &s->quarter : test == 4 ? &s->year_ago : &s->year;
 }
@@ -97,11 +95,41 @@ static void p_values(const Series *s, double *p) {
     p[5] = s->year.step.p;
 }
 
+static SignalKind kind_of(int test) {
+    static const SignalKind kinds[SERIES_TESTS] = {SIGNAL_POINT,  SIGNAL_SHIFT,  SIGNAL_TREND,
+                                                   SIGNAL_CHANGE, SIGNAL_CHANGE, SIGNAL_CHANGE};
+    return kinds[test];
+}
+
+// Whether what a test found is that the value went up.
+static bool is_up(const Series *s, int test) {
+    if (test == 0 && s->gaps)
+        return !s->longer; // a long gap: fewer events
+    if (test == 0)
+        return g_array_index(s->points, SeriesPoint, s->at).value > s->model.centre;
+    if (test == 1)
+        return s->side > 0;
+    if (test == 2)
+        return s->trend.ratio.estimate > (s->measure == CHANGE_MEDIAN ? 0 : 1);
+    const ChangeStep *step = &step_of(s, test)->step;
+    return step->now > step->then;
+}
+
+static void weigh(Series *s, void *unused) {
+    (void)unused;
+    double p[SERIES_TESTS];
+    p_values(s, p);
+    for (int test = 0; test < SERIES_TESTS; test++) {
+        const WorstchangeTest worst = {kind_of(test), step_of(s, test), is_up(s, test), p[test]};
+        s->worst[test] = p[test] <= COMPARE_LEVEL ? worstchange_p(s, &worst) : NAN;
+    }
+}
+
 static const char *name_of(const CountData *data, guint period) {
     return g_array_index(data->periods, Period, period).name;
 }
 
-static void fill_point(const CountData *data, const Series *s, Signal *signal, bool *up) {
+static void fill_point(const CountData *data, const Series *s, Signal *signal) {
     const GArray *points = s->gaps ? s->gaps : s->points;
     const SeriesPoint *p = &g_array_index(points, SeriesPoint, s->at);
     signal->estimate = p->value;
@@ -112,23 +140,20 @@ static void fill_point(const CountData *data, const Series *s, Signal *signal, b
         int year, month, day;
         when_civil(p->day, &year, &month, &day);
         signal->period = g_strdup_printf("%04d-%02d", year, month);
-        *up = !s->longer; // a long gap: fewer events
     } else {
         signal->period = g_strdup(name_of(data, p->period));
-        *up = p->value > s->model.centre;
     }
 }
 
-static void fill_trend(const Series *s, Signal *signal, bool *up) {
+static void fill_trend(const Series *s, Signal *signal) {
     signal->estimate = s->trend.ratio.estimate;
     signal->reference = s->measure == CHANGE_MEDIAN ? 0 : 1;
     signal->effect = s->trend.ratio.estimate;
     signal->lower = s->trend.ratio.lower;
     signal->upper = s->trend.ratio.upper;
-    *up = signal->estimate > signal->reference;
 }
 
-static void fill_step(const CountData *data, const SeriesStep *step, Signal *signal, bool *up) {
+static void fill_step(const CountData *data, const SeriesStep *step, Signal *signal) {
     signal->estimate = step->step.now;
     signal->reference = step->step.then;
     signal->effect = step->step.effect.estimate;
@@ -136,32 +161,25 @@ static void fill_step(const CountData *data, const SeriesStep *step, Signal *sig
     signal->upper = step->step.effect.upper;
     signal->period = g_strdup(name_of(data, step->now));
     signal->against = g_strdup(name_of(data, step->then));
-    *up = signal->estimate > signal->reference;
 }
 
-// Returns whether the value went up.
-static bool fill(const CountData *data, const Series *s, int test, Signal *signal) {
-    static const SignalKind kinds[TESTS] = {SIGNAL_POINT,  SIGNAL_SHIFT,  SIGNAL_TREND,
-                                            SIGNAL_CHANGE, SIGNAL_CHANGE, SIGNAL_CHANGE};
-    bool up = false;
-    signal->kind = kinds[test];
+static void fill(const CountData *data, const Series *s, int test, Signal *signal) {
+    signal->kind = kind_of(test);
     signal->effect = signal->lower = signal->upper = NAN;
     if (test == 0) {
-        fill_point(data, s, signal, &up);
+        fill_point(data, s, signal);
     } else if (test == 1) {
         signal->estimate = s->later;
         signal->reference = s->earlier;
-        up = s->side > 0;
     } else if (test == 2) {
-        fill_trend(s, signal, &up);
+        fill_trend(s, signal);
     } else {
-        fill_step(data, step_of(s, test), signal, &up);
+        fill_step(data, step_of(s, test), signal);
     }
     if (!signal->period)
         signal->period = g_strdup("all");
     if (!signal->against)
         signal->against = g_strdup("");
-    return up;
 }
 
 static void say_change(Signals *all, const Network *network, const Comparisons *c, const Series *s,
@@ -185,10 +203,11 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
     signal->series = s;
     signal->p = p;
     signal->q = q;
-    const bool up = fill(data, s, test, signal);
+    const bool up = is_up(s, test);
+    fill(data, s, test, signal);
     signal->direction = direction_of(c->catalogue->pdata[s->indicator], up);
     const WorstchangeTest worst = {signal->kind, step_of(s, test), up, p};
-    signal->worst = p <= COMPARE_LEVEL ? worstchange_p(s, &worst) : NAN;
+    signal->worst = s->worst[test];
     if (q <= COMPARE_LEVEL) {
         const bool stays = signal->worst <= all->cut;
         signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
@@ -199,10 +218,10 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
 }
 
 static void add_changes(Signals *all, const CountData *data, const Comparisons *c) {
-    const guint n = all->series->len * TESTS;
+    const guint n = all->series->len * SERIES_TESTS;
     double *p = g_new(double, n + 1), *q = g_new(double, n + 1);
     for (guint i = 0; i < all->series->len; i++)
-        p_values(all->series->pdata[i], p + (size_t)i * TESTS);
+        p_values(all->series->pdata[i], p + (size_t)i * SERIES_TESTS);
     if (!multiple_benjamini_hochberg(p, n, q))
         g_error("out of memory");
     for (guint i = 0; i < n; i++)
@@ -210,7 +229,8 @@ static void add_changes(Signals *all, const CountData *data, const Comparisons *
     all->cut = multiple_benjamini_hochberg_cut(q, n, COMPARE_LEVEL);
     for (guint i = 0; i < n; i++)
         if (!isnan(p[i]))
-            add_change(all, data, c, all->series->pdata[i / TESTS], (int)(i % TESTS), p[i], q[i]);
+            add_change(all, data, c, all->series->pdata[i / SERIES_TESTS], (int)(i % SERIES_TESTS),
+                       p[i], q[i]);
     g_free(p);
     g_free(q);
 }
@@ -265,7 +285,8 @@ Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
     Coverage *coverage = coverage_new(data);
     s->whole = whole_periods(data, coverage);
     s->periods = data->periods->len;
-    s->series = series_all(data, coverage, c->catalogue, c->confidence, threads);
+    const SeriesSource source = {data, coverage, c->catalogue, c->tally, c->confidence, threads};
+    s->series = series_all(&source, weigh, NULL);
     coverage_free(coverage);
     for (guint i = 0; i < c->rows->len; i++) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
@@ -274,8 +295,6 @@ Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
             add_level(s, data->network, c, row);
     }
     add_changes(s, data, c);
-    for (guint i = 0; i < s->series->len; i++)
-        series_forget(s->series->pdata[i]);
     g_ptr_array_sort(s->list, by_importance);
     return s;
 }

@@ -14,17 +14,25 @@ typedef struct {
 
 // A cell: a unit's place in CountData.units (0 = all), months [from, to) from CountData.first on,
 // and, if by is not -1, the position `group` in the codes of the indicator's field by. A group of
-// one unit is known over the months of `all` only, whatever from and to.
+// one unit is known over the months of `all` only, whatever from and to. judged: only of the
+// records that units are judged by (judged.h); by is -1 then.
 typedef struct {
     unsigned place;
     int from, to;
     int by;
     unsigned group;
+    bool judged;
 } TallyCell;
 
 typedef struct Tally Tally;
 
+// Of units, of every breakdown, and of both together.
 Tally *tally_new(const CountData *data, const Indicator *indicator);
+
+// Of units, of all records and of those that units are judged by; and of the groups of field by
+// (-1: none).
+Tally *tally_judged(const CountData *data, const Indicator *indicator, int by);
+
 void tally_free(Tally *tally);
 
 // Sums of a cell; part: of a mix, counts by code or unit (tally_values of them), else not touched.

@@ -76,7 +76,7 @@ static void check_sums(const CountData *d, const Indicator *in, const Tally *tal
     const Period *p = &g_array_index(d->periods, Period, period);
     uint64_t part[64] = {0}, own_part[64] = {0};
     const TallySums got = tally_cell(
-        tally, (TallyCell){place, p->first - d->first, p->end - d->first, by, group}, part);
+        tally, (TallyCell){place, p->first - d->first, p->end - d->first, by, group, false}, part);
     TallySums own = {0};
     for (size_t row = 0; row < d->t->n; row++) {
         CountRecord r = {0};
