@@ -11,14 +11,21 @@ typedef struct {
     uint16_t place;
 } Item;
 
+// The cell at hand of a list that is dealt out.
+typedef struct {
+    uint32_t at, last, n; // where its next run goes; the last key; how many it has
+} Head;
+
 typedef struct {
     const CountData *d;
     const Indicator *in;
     Item *item;
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
-    uint32_t *cell;                     // of each item, in the face at hand
-    uint32_t *dealt;                    // minutes or rows, cell after cell
+    uint32_t *base;                     // of each item, its cell by place or group and month
+    uint32_t *in_base;                  // how many items each of these cells has
+    size_t bases;                       // how many of these cells; one more is for nobody's items
+    uint32_t *value, *upto;             // runs of minutes, cell after cell; or rows
     double *runs;                       // room for the runs of a cell
     DurationsEach each;
     void *user;
@@ -110,56 +117,118 @@ static void find_groups(Deal *w, unsigned by) {
     g_free(position);
 }
 
-static void tell(const Deal *w, const DurationsFace *f, unsigned place, unsigned group,
-                 unsigned period, size_t from, size_t to) {
-    DurationsCell cell = {place, period, f->by, group, to - from, {0, NULL, NULL}, NULL};
-    if (w->in->measure == MEASURE_QUANTILE)
-        cell.minutes = runs_of_whole(w->dealt + from, cell.n, w->runs);
-    else
-        cell.rows = w->dealt + from;
-    w->each(w->user, &cell);
+static Runs runs_of(const Deal *w, size_t from, size_t to) {
+    const Runs runs = {to - from, w->runs, w->runs + (to - from)};
+    for (size_t i = from; i < to; i++) {
+        w->runs[i - from] = w->value[i];
+        w->runs[to - from + i - from] = w->upto[i];
+    }
+    return runs;
 }
 
-// The cell of each item, `cells` for none; returns where each cell starts.
-static size_t *find_cells(const Deal *w, const DurationsFace *f, size_t groups, size_t cells,
-                          uint32_t *cell) {
-    const CountData *d = w->d;
-    size_t *start = g_new0(size_t, cells + 2);
+static size_t groups_of(const Deal *w, const DurationsFace *f) {
+    return f->by < 0 ? 1 : w->d->codes[w->in->by[f->by]]->len;
+}
+
+// The cell of each item by place or group and month, alike for all kinds of period.
+static void find_base(Deal *w, const DurationsFace *f) {
+    const size_t groups = groups_of(w, f), months = (size_t)w->d->months;
+    const uint16_t *group = f->by < 0 ? NULL : w->group[f->by];
+    w->bases = (f->units ? w->d->units->len : 1) * groups * months;
+    g_free(w->in_base);
+    w->in_base = g_new0(uint32_t, w->bases + 1);
     for (size_t i = 0; i < w->n; i++) {
         const Item *item = &w->item[i];
-        const int slot = d->slot[f->kind][item->month];
-        const size_t place = f->units ? item->place : 0;
-        const size_t group = f->by < 0 ? 0 : w->group[f->by][i];
-        const size_t at = (place * groups + group) * d->periods->len;
-        const bool out = slot < 0 || (f->judged && !item->judged);
-        cell[i] = (uint32_t)(out ? cells : at + (size_t)slot);
-        start[cell[i] + 1]++;
+        const size_t place = f->units ? item->place : 0, own = group ? group[i] : 0;
+        const size_t at = (place * groups + own) * months + item->month;
+        w->base[i] = (uint32_t)(f->judged && !item->judged ? w->bases : at);
+        w->in_base[w->base[i]]++;
     }
-    for (size_t c = 0; c < cells; c++)
-        start[c + 1] += start[c];
-    return start;
+}
+
+// First and number of the periods of a kind, which stand together.
+static size_t periods_of(const CountData *d, PeriodKind kind, size_t *first) {
+    size_t n = 0;
+    *first = 0;
+    for (guint p = d->periods->len; p > 0; p--)
+        if (g_array_index(d->periods, Period, p - 1).kind == kind) {
+            *first = p - 1;
+            n++;
+        }
+    return n;
+}
+
+// The cell of each base cell, `cells` for none, and the heads of the cells.
+static Head *find_cells(const Deal *w, const DurationsFace *f, size_t first, size_t periods,
+                        size_t cells, uint32_t *cell) {
+    const size_t months = (size_t)w->d->months;
+    Head *head = g_new0(Head, cells + 1);
+    for (size_t b = 0; b <= w->bases; b++) {
+        const int slot = b == w->bases ? -1 : w->d->slot[f->kind][b % months];
+        const size_t at = b / months * periods + (size_t)slot - first;
+        cell[b] = (uint32_t)(slot < 0 ? cells : at);
+        head[cell[b]].n += w->in_base[b];
+    }
+    uint32_t at = 0;
+    for (size_t c = 0; c <= cells; c++) {
+        const uint32_t n = head[c].n;
+        head[c] = (Head){at, UINT32_MAX, 0};
+        at += n;
+    }
+    return head;
+}
+
+// Items come by key: one that its cell had last goes into the same run.
+static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
+    for (size_t i = 0; i < w->n; i++) {
+        Head *h = &head[cell[w->base[i]]];
+        const uint32_t key = w->item[i].key;
+        h->at += h->last != key;
+        h->last = key;
+        w->value[h->at - 1] = key;
+        w->upto[h->at - 1] = ++h->n;
+    }
+}
+
+static void deal_rows(const Deal *w, const uint32_t *cell, Head *head) {
+    for (size_t i = 0; i < w->n; i++) {
+        Head *h = &head[cell[w->base[i]]];
+        w->value[h->at++] = w->item[i].row;
+        h->n++;
+    }
 }
 
 static void deal(const Deal *w, const DurationsFace *f) {
-    const CountData *d = w->d;
-    const size_t units = f->units ? d->units->len : 1, periods = d->periods->len;
-    const size_t groups = f->by < 0 ? 1 : d->codes[w->in->by[f->by]]->len;
-    const size_t cells = units * groups * periods;
-    uint32_t *const cell = w->cell;
-    size_t *start = find_cells(w, f, groups, cells, cell);
-    for (size_t i = 0; i < w->n; i++) { // afterwards start[c] is where cell c ends
-        if (cell[i] == cells)
+    const bool quantile = w->in->measure == MEASURE_QUANTILE;
+    const size_t groups = groups_of(w, f);
+    size_t first;
+    const size_t periods = periods_of(w->d, f->kind, &first);
+    const size_t cells = w->bases / (size_t)w->d->months * periods;
+    uint32_t *cell = g_new(uint32_t, w->bases + 1);
+    Head *head = find_cells(w, f, first, periods, cells, cell);
+    (quantile ? deal_minutes : deal_rows)(w, cell, head);
+    size_t from = 0;
+    for (size_t c = 0; c < cells; from += head[c++].n) {
+        const unsigned place = (unsigned)(c / periods / groups);
+        if (f->units && place == 0)
             continue;
-        const bool quantile = w->in->measure == MEASURE_QUANTILE;
-        w->dealt[start[cell[i]]++] = quantile ? w->item[i].key : w->item[i].row;
+        DurationsCell told = {.place = place,
+                              .period = (unsigned)(first + c % periods),
+                              .by = f->by,
+                              .group = (unsigned)(c / periods % groups),
+                              .n = head[c].n};
+        if (quantile)
+            told.minutes = runs_of(w, from, head[c].at);
+        else
+            told.rows = w->value + from;
+        w->each(w->user, &told);
     }
-    for (size_t c = 0; c < cells; c++) {
-        const unsigned period = (unsigned)(c % periods), place = (unsigned)(c / periods / groups);
-        if (g_array_index(d->periods, Period, period).kind == f->kind && (place > 0 || !f->units))
-            tell(w, f, place, (unsigned)(c / periods % groups), period, c == 0 ? 0 : start[c - 1],
-                 start[c]);
-    }
-    g_free(start);
+    g_free(head);
+    g_free(cell);
+}
+
+static bool same_base(const DurationsFace *a, const DurationsFace *b) {
+    return a->units == b->units && a->by == b->by && a->judged == b->judged;
 }
 
 void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
@@ -174,19 +243,23 @@ void durations_deal(const CountData *data, const Indicator *indicator, const Dur
         judged = judged || faces[f].judged;
     collect(&w, judged);
     sort(&w);
-    w.cell = g_new(uint32_t, w.n + 1);
-    w.dealt = g_new(uint32_t, w.n + 1);
+    w.base = g_new(uint32_t, w.n + 1);
+    w.value = g_new(uint32_t, 2 * w.n + 1);
+    w.upto = w.value + w.n;
     w.runs = g_new(double, 2 * (different(&w) + 1));
     for (size_t f = 0; f < n; f++) {
         if (faces[f].by >= 0 && !w.group[faces[f].by])
             find_groups(&w, (unsigned)faces[f].by);
+        if (f == 0 || !same_base(&faces[f], &faces[f - 1]))
+            find_base(&w, &faces[f]);
         deal(&w, &faces[f]);
     }
     for (unsigned b = 0; b < indicator->n_by; b++)
         g_free(w.group[b]);
     g_free(w.item);
-    g_free(w.cell);
-    g_free(w.dealt);
+    g_free(w.base);
+    g_free(w.in_base);
+    g_free(w.value);
     g_free(w.runs);
 }
 
@@ -195,12 +268,12 @@ void durations_each(const CountData *data, const Indicator *indicator, Durations
     enum { KINDS = PERIOD_MONTH + 1, MOST = (1 + CATALOGUE_MOST_BY) * 2 * KINDS };
     DurationsFace faces[MOST];
     size_t n = 0;
-    for (int by = -1; by < (int)indicator->n_by; by++)
-        for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++) {
+    for (int by = -1; by < (int)indicator->n_by; by++) {
+        for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++)
             faces[n++] = (DurationsFace){false, by, kind, false};
-            if (by < 0 ? kind != PERIOD_MONTH : kind == PERIOD_ALL)
-                faces[n++] = (DurationsFace){true, by, kind, false};
-        }
+        for (PeriodKind kind = PERIOD_ALL; kind < (by < 0 ? PERIOD_MONTH : PERIOD_ALL + 1); kind++)
+            faces[n++] = (DurationsFace){true, by, kind, false};
+    }
     durations_deal(data, indicator, faces, n, each, user);
 }
 
