@@ -48,24 +48,19 @@ typedef struct {
     const CountData *data;
     const Factors *factors;
     int32_t longest_journey;
-    GHashTable *index;       // Pattern -> its number + 1
-    GArray *patterns;        // Pattern
+    GArray *patterns;        // Pattern, in the order in which records have them first
     GArray *events, *trials; // double, by pattern
     GArray *of_record;       // uint32_t: pattern of each judged record
     GArray *place_of_record; // uint16_t
     double observed[2];      // non-events, events
 } Records;
 
-static guint hash_pattern(gconstpointer key) {
-    guint hash = 5381;
-    for (unsigned i = 0; i < MOST_FACTORS; i++)
-        hash = hash * 33 + ((const Pattern *)key)->level[i];
-    return hash;
-}
-
-static gboolean same_pattern(gconstpointer a, gconstpointer b) {
-    return memcmp(a, b, sizeof(Pattern)) == 0;
-}
+// Records as they come, before their patterns are known.
+typedef struct {
+    Records *r;
+    GArray *row;   // uint32_t
+    GArray *event; // uint8_t: number of events, 0 or 1
+} Coming;
 
 static uint8_t journey_level(const Records *r, size_t row) {
     const int32_t minutes =
@@ -73,35 +68,54 @@ static uint8_t journey_level(const Records *r, size_t row) {
     return minutes < 0 ? 0 : minutes < 30 ? 1 : minutes < 60 ? 2 : minutes < 120 ? 3 : 4;
 }
 
-static guint pattern_number(Records *r, const Pattern *p) {
-    guint number = GPOINTER_TO_UINT(g_hash_table_lookup(r->index, p));
-    if (number == 0) {
-        const double zero = 0;
-        g_array_append_val(r->patterns, *p);
-        g_array_append_val(r->events, zero);
-        g_array_append_val(r->trials, zero);
-        number = r->patterns->len;
-        g_hash_table_insert(r->index, g_memdup2(p, sizeof *p), GUINT_TO_POINTER(number));
-    }
-    return number - 1;
-}
-
 static void add_record(void *user, size_t row, unsigned place, const CountRecord *record) {
-    Records *r = user;
+    const Coming *c = user;
     if (record->state != COUNT_IN)
         return;
-    Pattern p = {{0}};
-    for (unsigned f = 0; f < r->factors->n; f++)
-        p.level[f] = r->factors->field[f] == JOURNEY
-                         ? journey_level(r, row)
-                         : (uint8_t)count_value(r->data->t, r->factors->field[f], row);
-    const guint number = pattern_number(r, &p);
+    const uint32_t own = (uint32_t)row;
     const uint16_t at = (uint16_t)place;
-    g_array_index(r->events, double, number) += record->events;
-    g_array_index(r->trials, double, number) += 1;
-    g_array_append_val(r->of_record, number);
-    g_array_append_val(r->place_of_record, at);
-    r->observed[record->events > 0]++;
+    const uint8_t event = record->events > 0;
+    g_array_append_val(c->row, own);
+    g_array_append_val(c->event, event);
+    g_array_append_val(c->r->place_of_record, at);
+    c->r->observed[event]++;
+}
+
+static uint8_t level_of(const Records *r, unsigned factor, size_t row) {
+    const FieldId f = r->factors->field[factor];
+    return f == JOURNEY ? journey_level(r, row) : (uint8_t)count_value(r->data->t, f, row);
+}
+
+// Divides the patterns that the factors before have made by the level of one more: the new ones are
+// numbered as they first come.
+static void divide(Records *r, unsigned factor, const uint32_t *row) {
+    guint *of = (guint *)(void *)r->of_record->data;
+    guint *number = g_new0(guint, (size_t)r->patterns->len * MOST_LEVELS); // + 1
+    GArray *finer = g_array_new(FALSE, FALSE, sizeof(Pattern));
+    for (guint i = 0; i < r->of_record->len; i++) {
+        const uint8_t level = level_of(r, factor, row[i]);
+        guint *own = &number[(size_t)of[i] * MOST_LEVELS + level];
+        if (*own == 0) {
+            Pattern p = g_array_index(r->patterns, Pattern, of[i]);
+            p.level[factor] = level;
+            g_array_append_val(finer, p);
+            *own = finer->len;
+        }
+        of[i] = *own - 1;
+    }
+    g_free(number);
+    g_array_unref(r->patterns);
+    r->patterns = finer;
+}
+
+static void add_up_patterns(Records *r, const uint8_t *event) {
+    const guint *of = (const guint *)(const void *)r->of_record->data;
+    g_array_set_size(r->events, r->patterns->len);
+    g_array_set_size(r->trials, r->patterns->len);
+    for (guint i = 0; i < r->of_record->len; i++) {
+        g_array_index(r->events, double, of[i]) += event[i];
+        g_array_index(r->trials, double, of[i]) += 1;
+    }
 }
 
 static Records records_of(const CountData *data, const Indicator *in, const Factors *factors) {
@@ -109,19 +123,28 @@ static Records records_of(const CountData *data, const Indicator *in, const Fact
         .data = data,
         .factors = factors,
         .longest_journey = network_cap(data->network, FIELD_departed_at, FIELD_arrived_at),
-        .index = g_hash_table_new_full(hash_pattern, same_pattern, g_free, NULL),
         .patterns = g_array_new(FALSE, FALSE, sizeof(Pattern)),
-        .events = g_array_new(FALSE, FALSE, sizeof(double)),
-        .trials = g_array_new(FALSE, FALSE, sizeof(double)),
-        .of_record = g_array_new(FALSE, FALSE, sizeof(guint)),
+        .events = g_array_new(FALSE, TRUE, sizeof(double)),
+        .trials = g_array_new(FALSE, TRUE, sizeof(double)),
+        .of_record = g_array_new(FALSE, TRUE, sizeof(guint)),
         .place_of_record = g_array_new(FALSE, FALSE, sizeof(uint16_t)),
     };
-    judged_each(data, in, add_record, &r);
+    const Pattern none = {{0}};
+    Coming c = {&r, g_array_new(FALSE, FALSE, sizeof(uint32_t)),
+                g_array_new(FALSE, FALSE, sizeof(uint8_t))};
+    judged_each(data, in, add_record, &c);
+    g_array_set_size(r.of_record, c.row->len); // all of one pattern yet
+    if (c.row->len > 0)
+        g_array_append_val(r.patterns, none);
+    for (unsigned f = 0; f < factors->n; f++)
+        divide(&r, f, (const uint32_t *)(const void *)c.row->data);
+    add_up_patterns(&r, (const uint8_t *)c.event->data);
+    g_array_unref(c.row);
+    g_array_unref(c.event);
     return r;
 }
 
 static void records_clear(Records *r) {
-    g_hash_table_unref(r->index);
     g_array_unref(r->patterns);
     g_array_unref(r->events);
     g_array_unref(r->trials);

@@ -16,6 +16,9 @@
 #include <math.h>
 #include <string.h>
 
+enum { QUANTILES = 4 };
+static const double quantile_of[QUANTILES] = {0.25, 0.5, 0.75, 0.9};
+
 // One indicator at work.
 typedef struct {
     const CountData *data;
@@ -29,9 +32,14 @@ typedef struct {
     unsigned periods, long_periods; // all of them; those that are not months
     Estimate *rows;
     size_t n;
+    GHashTable *ranks; // size of a sample -> Ranks
 } Work;
 
-static const double quantile_of[] = {0.25, 0.5, 0.75, 0.9};
+// Of each quantile of so large a sample, the ranks of its limits.
+typedef struct {
+    gint size;
+    size_t lower[QUANTILES], upper[QUANTILES];
+} Ranks;
 
 // Where the rows of a cell begin. by = -1: no breakdown.
 static size_t place_of(const Work *w, unsigned place, unsigned period, int by, unsigned group) {
@@ -158,6 +166,27 @@ static void fill_sums(const Work *w) {
     tally_free(tally);
 }
 
+// Looked up, since many cells have as many durations as some other.
+static const Ranks *ranks_of(const Work *w, size_t n) {
+    const gint size = (gint)n;
+    Ranks *ranks = g_hash_table_lookup(w->ranks, &size);
+    if (ranks)
+        return ranks;
+    ranks = g_new(Ranks, 1);
+    ranks->size = size;
+    for (unsigned q = 0; q < QUANTILES; q++)
+        quantile_ranks(n, quantile_of[q], w->confidence, &ranks->lower[q], &ranks->upper[q]);
+    g_hash_table_insert(w->ranks, &ranks->size, ranks);
+    return ranks;
+}
+
+static void put_quantiles(const Work *w, const DurationsCell *c, Estimate *row) {
+    const Ranks *ranks = ranks_of(w, c->n);
+    for (unsigned q = 0; q < QUANTILES; q++)
+        put(&row[q],
+            quantile_at_ranks(c->minutes, quantile_of[q], ranks->lower[q], ranks->upper[q]), 1);
+}
+
 // Completes the rows of a cell of which all durations are given.
 static void fill_list(void *user, const DurationsCell *c) {
     const Work *w = user;
@@ -167,13 +196,12 @@ static void fill_list(void *user, const DurationsCell *c) {
             overlapping_share(w->data->t, w->data->network, w->in, c->rows, c->n, w->confidence),
             1);
     else
-        for (unsigned q = 0; q < G_N_ELEMENTS(quantile_of); q++)
-            put(&row[q], quantile_interval_of_runs(c->minutes, quantile_of[q], w->confidence), 1);
+        put_quantiles(w, c, row);
 }
 
 static void estimate_indicator(Work *w) {
     w->parts = count_parts(w->data, w->in);
-    w->lines = w->in->measure == MEASURE_QUANTILE ? G_N_ELEMENTS(quantile_of) : w->parts->len;
+    w->lines = w->in->measure == MEASURE_QUANTILE ? QUANTILES : w->parts->len;
     for (unsigned b = 0; b < w->in->n_by; b++) {
         w->groups[b] = w->data->codes[w->in->by[b]]->len;
         w->all_groups += w->groups[b];
@@ -185,8 +213,10 @@ static void estimate_indicator(Work *w) {
     w->n = place_of(w, w->data->units->len, 0, -1, 0);
     w->rows = g_new(Estimate, w->n + 1);
     fill_sums(w);
+    w->ranks = g_hash_table_new_full(g_int_hash, g_int_equal, NULL, g_free);
     if (w->in->measure == MEASURE_QUANTILE || w->in->measure == MEASURE_OVERLAP)
         durations_each(w->data, w->in, fill_list, w);
+    g_hash_table_unref(w->ranks);
     g_array_unref(w->parts);
 }
 

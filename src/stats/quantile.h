@@ -38,4 +38,7 @@ double quantile_coverage(size_t n, double p, size_t lower, size_t upper);
 StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence);
 StatsInterval quantile_interval_of_runs(Runs runs, double p, double confidence);
 
+// The same with ranks that are known already (0: none).
+StatsInterval quantile_at_ranks(Runs runs, double p, size_t lower, size_t upper);
+
 #endif

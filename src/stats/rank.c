@@ -209,26 +209,36 @@ static Around look_around(Runs x, Runs y, double limit) {
         while (j < y.k && x.value[i] - y.value[j] > limit)
             left += runs_count(y, j++);
         a.count += runs_count(x, i) * (size - left);
-        if (j < y.k)
-            a.below = fmax(a.below, x.value[i] - y.value[j]);
-        if (j > 0)
-            a.above = fmin(a.above, x.value[i] - y.value[j - 1]);
+        if (j < y.k && x.value[i] - y.value[j] > a.below)
+            a.below = x.value[i] - y.value[j];
+        if (j > 0 && x.value[i] - y.value[j - 1] < a.above)
+            a.above = x.value[i] - y.value[j - 1];
     }
     return a;
 }
 
-// The k-th smallest difference, k from 1: halved between doubles, each half cut back to the
-// differences in it. *after, if not NULL: the next one, k + 1.
-static double difference_at(Runs x, Runs y, double k, double *after) {
+// The k-th smallest difference, k from 1: first looked for at the guess, then by interpolation, and
+// every third time halfway between doubles, each part cut back to the differences in it. *after, if
+// not NULL: the next one, k + 1.
+static double difference_at(Runs x, Runs y, double k, double guess, double *after) {
     int64_t low = to_order(x.value[0] - y.value[y.k - 1]) - 1;
     int64_t high = to_order(x.value[x.k - 1] - y.value[0]);
-    while (low + 1 < high) {
+    double fewer = 0, more = runs_size(x) * runs_size(y); // up to low, up to high
+    for (int step = 0; low + 1 < high; step++) {
+        const double from = from_order(low), to = from_order(high);
+        const double near = from + (to - from) * (k - fewer) / (more - fewer);
+        const int64_t at = to_order(step == 0 ? guess : near);
         int64_t middle = low + (int64_t)(((uint64_t)high - (uint64_t)low) / 2);
+        if (step % 3 < 2 && at > low && at < high)
+            middle = at;
         const Around a = look_around(x, y, from_order(middle));
-        if (a.count >= k)
+        if (a.count >= k) {
             high = to_order(a.below);
-        else
+            more = a.count;
+        } else {
             low = to_order(a.above) - 1;
+            fewer = a.count;
+        }
     }
     const double found = from_order(high);
     if (after != NULL) {
@@ -259,12 +269,14 @@ StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence) {
         return shift;
     double pairs = runs_size(x) * runs_size(y), half = floor((pairs + 1) / 2), after;
     double rank = shift_rank(x, y, confidence);
-    shift.estimate = difference_at(x, y, half, &after);
+    const double medians = runs_at(x, ceil(runs_size(x) / 2)) - runs_at(y, ceil(runs_size(y) / 2));
+    const double middle = difference_at(x, y, half, medians, &after);
+    shift.estimate = middle;
     if (fmod(pairs, 2) == 0)
         shift.estimate = (shift.estimate + after) / 2;
     if (rank >= 1) {
-        shift.lower = difference_at(x, y, rank, NULL);
-        shift.upper = difference_at(x, y, pairs + 1 - rank, NULL);
+        shift.lower = difference_at(x, y, rank, middle, NULL);
+        shift.upper = difference_at(x, y, pairs + 1 - rank, middle, NULL);
     }
     return shift;
 }
