@@ -46,6 +46,34 @@ static size_t places(size_t n) {
     return n + (n < LEAST ? 1 : n / LEAST);
 }
 
+// Adds the products of left[0..4) with right to points, each point's terms in the order of left.
+static void add_four(const double *left, const double *right, Range b, double *points) {
+    const double l0 = left[0], l1 = left[1], l2 = left[2], l3 = left[3];
+    const double *r = right + b.low;
+    const size_t n = b.high - b.low + 1;
+    double r1 = 0, r2 = 0, r3 = 0; // of the three places before
+    points += b.low;
+    for (size_t k = 0; k < n; k++) {
+        const double r0 = r[k];
+        points[k] = points[k] + l0 * r0 + l1 * r1 + l2 * r2 + l3 * r3;
+        r3 = r2;
+        r2 = r1;
+        r1 = r0;
+    }
+    points[n] = points[n] + l1 * r1 + l2 * r2 + l3 * r3;
+    points[n + 1] = points[n + 1] + l2 * r1 + l3 * r2;
+    points[n + 2] = points[n + 2] + l3 * r1;
+}
+
+static void convolve(const double *left, Range a, const double *right, Range b, double *points) {
+    size_t i = a.low;
+    for (; i + 3 <= a.high; i += 4)
+        add_four(left + i, right, b, points + i);
+    for (; i <= a.high; i++)
+        for (size_t k = b.low; k <= b.high; k++)
+            points[i + k] += left[i] * right[k];
+}
+
 // points, room: places(n) each.
 static Range by_halves(const double *p, size_t n, double least, double *points, double *room) {
     if (n <= FEW)
@@ -55,9 +83,7 @@ static Range by_halves(const double *p, size_t n, double least, double *points, 
     const Range a = by_halves(p, half, least, left, points);
     const Range b = by_halves(p + half, n - half, least, right, points + next);
     memset(points, 0, (n + 1) * sizeof *points);
-    for (size_t i = a.low; i <= a.high; i++)
-        for (size_t k = b.low; k <= b.high; k++)
-            points[i + k] += left[i] * right[k];
+    convolve(left, a, right, b, points);
     return trim(points, (Range){a.low + b.low, a.high + b.high}, least);
 }
 
