@@ -123,7 +123,8 @@ bool piece_feed(Piece *p, const char *text, size_t length) {
         if (p->row.no_memory)
             return stop(p, p->row.line, "out of memory");
         if (piece_inside(p) && p->carried->len + (size_t)(p->end - p->start) > PIECE_LONGEST_RECORD)
-            return stop(p, p->row.line, "a quote is opened in this record and not closed");
+            return stop(p, p->row.line,
+                        "this record is longer than 16 MiB: maybe a quote in it is not closed");
     }
     if (piece_inside(p)) {
         g_string_append_len(p->carried, p->start, p->end - p->start);
