@@ -8,11 +8,11 @@ do for [k = 0:panels - 1] {
     column = k % columns; row = k / columns
     set lmargin at screen left_edge + column * wide
     set rmargin at screen left_edge + column * wide + wide * 0.92
-    set tmargin at screen top_edge - row * tall - tall * 0.2
+    set tmargin at screen top_edge - row * tall - tall * 0.25
     set bmargin at screen top_edge - (row + 1) * tall + tall * 0.12
     if (k > 0) { unset label }
     if (column > 0) { set ytics offset screen -2, 0 } else { set ytics offset 0, 0 } # names at the left edge only
-    set label 900 value(sprintf("name_%d", k + 1)) at graph 0, graph 1.12 left font "Inter Bold,12" tc rgb ink
+    set label 900 value(sprintf("name_%d", k + 1)) at graph 0, graph 1.2 left font "Inter Bold,12" tc rgb ink
     if (k + columns >= panels) { # under the lowest of each column
         set label 901 first_name at graph 0, graph -0.16 left font "Inter,11" tc rgb grey
         set label 902 last_name at graph 1, graph -0.16 right font "Inter,11" tc rgb grey

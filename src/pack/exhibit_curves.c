@@ -75,7 +75,7 @@ static Sheet *end_sheet(const GPtrArray *curves, WaitingEnd end) {
 
 // Numbers at risk under the axis, a line each.
 static void at_risk(Chart *c, const WaitingGroup *g, guint line, guint n_ticks) {
-    const double y = c->height - 12 - 17.0 * (2 - line);
+    const double y = c->height - 14 - 19.0 * (2 - line);
     ChartPlace place = {.x = CHART_EDGE,
                         .x_px = true,
                         .y = y,
@@ -85,6 +85,9 @@ static void at_risk(Chart *c, const WaitingGroup *g, guint line, guint n_ticks) 
                         .size = 12,
                         .bold = true};
     chart_label(c, &place, name_of(g));
+    char *key = g_strdup_printf("key_%u", line); // of the line drawn under it
+    chart_set(c, key, 1 - (y + 8) / c->height);
+    g_free(key);
     for (guint k = 0; k < n_ticks; k++) {
         char *text = words_figure(WORDS_COUNT, mark(g, shown_marks[k])->at_risk, 0);
         const ChartPlace cell = {.x = waiting_mark(shown_marks[k]),
@@ -213,7 +216,7 @@ static double highest_of(const GPtrArray *curves, WaitingEnd end) {
 
 static Chart *end_chart(const GPtrArray *curves, WaitingEnd end) {
     const bool left = end == WAITING_LEFT;
-    const ChartFrame frame = {CHART_WIDTH, 94, left ? 20 : 88, 10, 96, looks[end].height};
+    const ChartFrame frame = {CHART_WIDTH, 94, left ? 20 : 88, 10, 100, looks[end].height};
     const double longest = longest_of(curves);
     double ticks[SHOWN];
     const char *names[SHOWN];
@@ -238,6 +241,8 @@ static Chart *end_chart(const GPtrArray *curves, WaitingEnd end) {
     if (!left)
         name_at_ends(c, curves, end, top);
     chart_set(c, "curves", curves->len);
+    chart_set(c, "key_left", (double)CHART_EDGE / c->width);
+    chart_set(c, "key_right", (double)(c->left - 18) / c->width);
     c->finding = g_strdup_printf("Cumulative curves. %s.", head);
     g_free(head);
     return c;

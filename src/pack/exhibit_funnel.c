@@ -299,7 +299,7 @@ static char *how_to_read(const View *v) {
 }
 
 static Chart *draw(const View *v) {
-    const ChartFrame frame = {exhibit_width(v->s), 46, 92, 10, 42, v->s->focus ? 105 : 190};
+    const ChartFrame frame = {exhibit_width(v->s), 46, 92, 10, 46, v->s->focus ? 105 : 190};
     char *head = title(v), *how = how_to_read(v);
     Chart *c = chart_new("funnel.gp", head, how, &frame);
     g_free(how);

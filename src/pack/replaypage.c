@@ -105,7 +105,7 @@ static void add_roster(Chart *c, const Trial *r, guint k, unsigned roster) {
 }
 
 static Chart *draw(const Trial *r, guint k) {
-    static const ChartFrame frame = {CHART_WIDTH, 52, 146, 10, 42, 150};
+    static const ChartFrame frame = {CHART_WIDTH, 52, 146, 10, 46, 150};
     const bool percent = shown[k].unit == WORDS_PERCENT;
     const unsigned most = r->rules->teams;
     char *head = title(r, k);
