@@ -376,19 +376,6 @@ void chart_leader(Chart *c, double x0, double y0, double x1, double y1) {
     g_string_append(c->head, " nohead lw 1 lc rgb grey front\n");
 }
 
-void chart_swatch(Chart *c, double x, double y, double side, unsigned fill) {
-    const double at[] = {x / c->width, 1 - (y + side) / c->height, (x + side) / c->width,
-                         1 - y / c->height};
-    static const char *const words[] = {" rect from screen ", ", screen ", " to screen ",
-                                        ", screen "};
-    g_string_append_printf(c->head, "set object %u", ++c->objects);
-    for (int i = 0; i < 4; i++) {
-        g_string_append(c->head, words[i]);
-        append_number(c->head, at[i]);
-    }
-    g_string_append_printf(c->head, " fc rgb \"#%06X\" fs solid 1.0 noborder front\n", fill);
-}
-
 void chart_set_text(Chart *c, const char *variable, const char *text) {
     g_string_append_printf(c->head, "%s = ", variable);
     chart_quote(c->head, text);

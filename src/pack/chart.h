@@ -24,9 +24,9 @@ typedef struct {
     int tall;               // px of that area
     int text_size;          // px of ordinary texts
     GString *head, *data;
-    unsigned labels, objects; // made so far
-    bool numbered;            // every value stands in the picture as a figure
-    char *svg;                // once drawn
+    unsigned labels; // made so far
+    bool numbered;   // every value stands in the picture as a figure
+    char *svg;       // once drawn
     gsize svg_length;
 } Chart;
 
@@ -93,9 +93,6 @@ void chart_reference(Chart *chart, char axis, double at);
 
 // A thin grey line between two points in px from the picture's left and top edges.
 void chart_leader(Chart *chart, double x0, double y0, double x1, double y1);
-
-// A filled square, its upper left corner in px from the picture's left and top edges; 0xRRGGBB.
-void chart_swatch(Chart *chart, double x, double y, double side, unsigned fill);
 
 // Sets a text that the kind's script reads.
 void chart_set_text(Chart *chart, const char *variable, const char *text);
