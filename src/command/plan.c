@@ -6,6 +6,7 @@
 #include "pack/folder.h"
 #include "pack/gnuplot.h"
 #include "pack/planpack.h"
+#include "stats/power.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -78,6 +79,8 @@ static bool sane(const PlanOptions *o, GError **error) {
         return wrong(error, "give one of --to and --change");
     if (!(o->power > 0 && o->power < 1) || !(o->alpha > 0 && o->alpha < 1))
         return wrong(error, "--power and --alpha lie between 0 and 1");
+    if (o->alpha < POWER_LEAST_ALPHA)
+        return wrong(error, "--alpha is at least 1e-100");
     if (!isnan(o->share) && !(o->share >= 0 && o->share <= 1))
         return wrong(error, "--share lies from 0 to 1");
     if ((!isnan(o->rate) && !(o->rate > 0)) || !(o->per > 0))

@@ -5,8 +5,10 @@
 
 #include <stddef.h>
 
-// alpha: two-sided level of the test, between 0 and 1. Arguments outside their range give NaN.
-// Powers are proportions.
+#define POWER_LEAST_ALPHA 1e-100
+
+// alpha: two-sided level of the test, from POWER_LEAST_ALPHA to below 1. Arguments outside their
+// range give NaN. Powers are proportions.
 
 // Exact power of Fisher's two-sided mid-P test (p = twice the smaller mid-P tail given the margin,
 // at most 1; Lancaster 1961, JASA 56:223-234) of p1 in n1 records against p2 in n2 (whole numbers,

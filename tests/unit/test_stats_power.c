@@ -14,6 +14,10 @@ START_TEST(shares_against_brute_force) {
     ck_assert_double_eq_tol(power_shares(30, 0.1, 45, 0.3, 0.05), 0.540957396161, 1e-10);
     ck_assert_double_eq_tol(power_shares(10, 0.2, 10, 0.9, 0.05), 0.936659845136, 1e-10);
     ck_assert_double_eq_tol(power_shares(60, 0.05, 60, 0.2, 0.05), 0.716374155081, 1e-10);
+    ck_assert_double_eq_tol(power_shares(400, 0.2, 500, 0.28, 0.01), 0.583848967458, 1e-10);
+    ck_assert_double_eq_tol(power_shares(3000, 0.22, 3000, 0.19, 0.05), 0.821003946164, 1e-10);
+    ck_assert_double_eq_tol(power_shares(200, 0.5, 150, 0.8, 1e-12), 0.086513488125, 1e-10);
+    ck_assert_double_nan(power_shares(200, 0.5, 150, 0.8, 1e-101));
     ck_assert_double_nan(power_shares(0, 0.5, 10, 0.5, 0.05));
     ck_assert_double_nan(power_shares(10, 1.5, 10, 0.5, 0.05));
 }
