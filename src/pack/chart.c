@@ -3,6 +3,7 @@
 #include "pack/chart.h"
 
 #include "base/embed.h"
+#include "base/visible.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -27,7 +28,8 @@ void chart_quote(GString *out, const char *text) {
     g_string_append_c(out, '"');
     for (const char *p = valid; *p; p = g_utf8_next_char(p)) {
         const gunichar c = g_utf8_get_char(p);
-        if (g_unichar_iscntrl(c) || c == 0xFFFE || c == 0xFFFF || c == 0x2028 || c == 0x2029)
+        if (g_unichar_iscntrl(c) || c == 0xFFFE || c == 0xFFFF || c == 0x2028 || c == 0x2029 ||
+            visible_turns(c))
             g_string_append(out, "\xEF\xBF\xBD");
         else {
             if (c == '\\' || c == '"' || c == '`')
@@ -51,7 +53,7 @@ static double letter_width(gunichar c) {
         return 1.0;
     if (g_unichar_isupper(c) || g_unichar_isdigit(c))
         return 0.66;
-    return g_unichar_ismark(c) ? 0 : 0.59;
+    return g_unichar_iszerowidth(c) ? 0 : 0.59;
 }
 
 double chart_text_width(const char *text, int size) {

@@ -31,7 +31,7 @@ static Sheet *months_sheet(const Months *m) {
     Sheet *sheet = sheet_new("Requests recorded, by month");
     sheet_column(sheet, "Month", SHEET_TEXT, WORDS_COUNT);
     for (guint u = 0; u < m->units->len; u++)
-        sheet_column(sheet, m->s->e->t->units->pdata[g_array_index(m->units, uint16_t, u)],
+        sheet_column(sheet, words_unit_code(m->s->e, g_array_index(m->units, uint16_t, u)),
                      SHEET_NUMBER, WORDS_COUNT);
     for (guint k = 0; k < m->n->columns; k++) {
         char *name = month_name(m, k);

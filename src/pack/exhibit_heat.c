@@ -117,7 +117,7 @@ static Chart *flow_chart(const Flow *f) {
     }
     for (guint k = 0; k < named; k++)
         h->column_names[k] = g_strdup(
-            columns > MOST_NAMED ? f->s->e->t->units->pdata[receiver_at(f, k)]
+            columns > MOST_NAMED ? words_unit_code(f->s->e, receiver_at(f, k))
                                  : words_unit_name(f->s->e, f->s->network, receiver_at(f, k)));
     if (columns > named)
         h->column_names[named] = g_strdup("others");
@@ -268,7 +268,7 @@ static Sheet *completeness_sheet(const Completeness *c) {
     sheet_column(sheet, "Field", SHEET_TEXT, WORDS_COUNT);
     for (guint u = 0; u < c->units->len; u++) {
         const uint16_t unit = g_array_index(c->units, uint16_t, u);
-        sheet_column(sheet, unit ? c->s->e->t->units->pdata[unit] : "all", SHEET_NUMBER,
+        sheet_column(sheet, unit ? words_unit_code(c->s->e, unit) : "all", SHEET_NUMBER,
                      WORDS_PERCENT);
     }
     for (guint f = 0; f < c->fields->len; f++) {
@@ -299,7 +299,7 @@ static Chart *completeness_chart(const Completeness *c) {
     h->row_height = 17;
     for (guint u = 0; u < c->units->len; u++) {
         const uint16_t unit = g_array_index(c->units, uint16_t, u);
-        h->column_names[u] = g_strdup(unit ? c->s->e->t->units->pdata[unit] : "all");
+        h->column_names[u] = g_strdup(unit ? words_unit_code(c->s->e, unit) : "all");
     }
     for (guint f = 0; f < c->fields->len; f++) {
         h->row_names[f] = words_field((FieldId)g_array_index(c->fields, int, f));

@@ -2,6 +2,8 @@
 // Escaping for HTML and XML.
 #include "pack/html.h"
 
+#include "base/visible.h"
+
 #include <stdbool.h>
 #include <string.h>
 
@@ -21,7 +23,7 @@ static void escape_one(GString *out, gunichar c) {
         g_string_append(out, "&quot;");
     else if (c == '\'')
         g_string_append(out, "&#39;");
-    else if (c < 32 || (c >= 0x7F && c < 0xA0) || c == 0xFFFE || c == 0xFFFF)
+    else if (c < 32 || (c >= 0x7F && c < 0xA0) || c == 0xFFFE || c == 0xFFFF || visible_turns(c))
         g_string_append(out, "\xEF\xBF\xBD");
     else
         g_string_append_unichar(out, c);

@@ -6,7 +6,8 @@
 #include <glib.h>
 
 // Appends text escaped for content and attributes (& < > " '); what is not UTF-8, and control
-// characters that XML forbids, become a replacement character.
+// characters that XML forbids or that turn the direction of text around them, become a replacement
+// character.
 void html_escape(GString *out, const char *text);
 
 // Appends <TAG ATTRIBUTES>text</TAG>\n with the text escaped; attributes are ours, "" for none.

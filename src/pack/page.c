@@ -4,6 +4,7 @@
 
 #include "base/embed.h"
 #include "base/version.h"
+#include "base/visible.h"
 #include "pack/html.h"
 #include "pack/words.h"
 
@@ -16,7 +17,7 @@ static const char head[] =
     "form-action 'none'\">\n<meta name=\"referrer\" content=\"no-referrer\">\n";
 
 const char *page_network(const Source *s) {
-    return *s->network->name ? s->network->name : "A network";
+    return *s->network->name ? visible_isolated(s->network->name) : "A network";
 }
 
 static const char *const months[] = {"January",   "February", "March",    "April",
@@ -69,7 +70,10 @@ char *page_refused(const Source *s) {
         const Finding *f = &g_array_index(s->findings->findings, Finding, i);
         if (strcmp(f->code, "refused") != 0)
             continue;
-        g_string_append_printf(out, "%s%s", n++ ? ", " : "", s->files[f->file]);
+        char *seen = visible_only(s->files[f->file], -1);
+        g_string_append_printf(out, "%s%s", n++ ? ", " : "",
+                               visible_isolated(seen ? seen : s->files[f->file]));
+        g_free(seen);
     }
     if (n > 0 && s->focus) // names of logs may be those of other units
         g_string_printf(out, "%u", n);
@@ -92,7 +96,7 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
                            s->focus ? " class=\"unit\"" : "");
     char *refused = page_refused(s);
     if (notice)
-        html_element(out, "p", "class=\"notice\"", notice);
+        html_element(out, "p", "class=\"notice\" dir=\"auto\"", notice);
     if (refused)
         html_element(out, "p", "class=\"notice\"", refused);
     g_free(refused);

@@ -3,6 +3,7 @@
 #include "pack/words.h"
 
 #include "base/percent.h"
+#include "base/visible.h"
 #include "measure/plainly.h"
 
 #include <math.h>
@@ -144,6 +145,10 @@ char *words_unknown(const Estimates *e, const Estimate *r) {
 
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit) {
     return network_unit_name(network, e->t->units->pdata[unit]);
+}
+
+const char *words_unit_code(const Estimates *e, uint16_t unit) {
+    return visible_isolated(e->t->units->pdata[unit]);
 }
 
 // Fields whose yes and no need words of their own.

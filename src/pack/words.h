@@ -35,8 +35,10 @@ char *words_estimate(const Estimates *e, const Estimate *row);
 // Free the result.
 char *words_unknown(const Estimates *e, const Estimate *row);
 
-// Name of a unit for people: of units.csv, else its code. Belongs to the arguments.
+// Name of a unit for people, and its code where there is little room; isolated where they run from
+// right to left (base/visible.h). They belong to the arguments, or last as long as the program.
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit);
+const char *words_unit_code(const Estimates *e, uint16_t unit);
 
 // A code with blanks for hyphens where words are meant: "senior trainee", but "time-critical".
 char *words_code(const char *code);

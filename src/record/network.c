@@ -4,6 +4,7 @@
 
 #include "base/csvtable.h"
 #include "base/keyfile.h"
+#include "base/visible.h"
 
 #include <string.h>
 
@@ -74,12 +75,18 @@ static bool read_holidays(const char *text, GArray *days) {
     return good;
 }
 
+// A copy of a text without what nobody sees.
+static char *seen(const char *text) {
+    char *kept = visible_only(text, -1);
+    return kept ? kept : g_strdup(text);
+}
+
 static bool set_network_key(Network *n, const char *key, char *value, bool *good) {
     gint64 month;
     if (!strcmp(key, "name"))
-        g_free(n->name), n->name = g_strdup(value);
+        g_free(n->name), n->name = seen(value);
     else if (!strcmp(key, "notice"))
-        g_free(n->notice), n->notice = *value ? g_strdup(value) : NULL;
+        g_free(n->notice), n->notice = *value ? seen(value) : NULL;
     else if (!strcmp(key, "timezone"))
         g_free(n->timezone), n->timezone = g_strdup(value);
     else if (!strcmp(key, "year_starts")) {
@@ -202,8 +209,8 @@ static bool read_units(Network *n, GError **error) {
         return true;
     n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     for (guint r = 0; r < csvtable_rows(table); r++)
-        g_hash_table_replace(n->units, g_strdup(csvtable_cell(table, r, "unit")),
-                             g_strdup(csvtable_cell(table, r, "name")));
+        g_hash_table_replace(n->units, seen(csvtable_cell(table, r, "unit")),
+                             seen(csvtable_cell(table, r, "name")));
     csvtable_free(table);
     return true;
 }
@@ -350,7 +357,7 @@ int32_t network_cap(const Network *n, FieldId from, FieldId to) {
 
 const char *network_unit_name(const Network *network, const char *code) {
     const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;
-    return name && *name ? name : code;
+    return visible_isolated(name && *name ? name : code);
 }
 
 bool network_is_holiday(const Network *n, int32_t day) {

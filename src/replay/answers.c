@@ -3,6 +3,7 @@
 #include "replay/answers.h"
 
 #include "base/percent.h"
+#include "base/visible.h"
 
 #include <math.h>
 #include <string.h>
@@ -58,7 +59,7 @@ char *answers_bases(const Trial *trial, const Transfers *t) {
     GString *text = g_string_new(NULL);
     for (unsigned k = 0; k < trial->demand->teams; k++)
         g_string_append_printf(text, "%s%s", k ? ", " : "",
-                               (const char *)t->units->pdata[trial->demand->base[k]]);
+                               visible_isolated(t->units->pdata[trial->demand->base[k]]));
     return g_string_free(text, FALSE);
 }
 

@@ -46,6 +46,26 @@ async function page_of(browser, file, name) {
     return { page, facts };
 }
 
+// Texts that hold `name`, which begins with a figure and runs from right to left, and those of them where the figure does
+// not stand right of its letters, or what comes behind stands left of the name.
+const turned = (name) => `((name) => {
+    document.querySelectorAll('details').forEach((d) => { d.open = true; });
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), wrong = [];
+    const box = (node, from, to) => { const r = document.createRange(); r.setStart(node, from); r.setEnd(node, to); return [...r.getClientRects()]; };
+    let n = 0, more = 0;
+    for (let node; (node = walker.nextNode());) {
+        const at = node.data.indexOf(name), end = at + name.length, behind = at < 0 ? -1 : node.data.slice(end).search(/[A-Za-z0-9:,]/);
+        const names = at < 0 ? [] : box(node, at, end);
+        if (names.length === 0 || names.some((part) => Math.abs(part.bottom - names[0].bottom) > 6)) continue; // not shown, or on two lines
+        const next = behind < 0 ? [] : box(node, end + behind, end + behind + 1).filter((part) => Math.abs(part.bottom - names[0].bottom) <= 6);
+        n++;
+        more += next.length;
+        if (box(node, at, at + 1)[0].left < box(node, end - 1, end)[0].left || next.some((part) => names.some((one) => part.left < one.right - 1)))
+            wrong.push(node.data.slice(Math.max(0, at - 20), end + 20));
+    }
+    return { n, more, wrong };
+})(${JSON.stringify(name)})`;
+
 async function accessible(page, name) {
     if (!axe) return;
     await page.evaluate('document.querySelectorAll("details").forEach((d) => { d.open = true; })');
@@ -123,6 +143,10 @@ for (const file of files) {
     const { page, facts } = await page_of(browser, `${work}/hostile-pack/${file}`, `hostile ${file}`);
     if (file === 'report.html') {
         check('hostile: names stay text', facts.text.includes(process.env.BAD) && facts.text.includes(process.env.QUOTED));
+        const { n, more, wrong } = await page.evaluate(turned(process.env.LEFTWARD));
+        check('hostile: a name from right to left keeps its own order and turns nothing behind it', n > 9 && more > 0 && wrong.length === 0, `${wrong.length} of ${n}, ${more} with text behind: ${wrong[0]}`);
+        check('hostile: no character turns text unseen', !/[\u061c\u200e\u200f\u202a-\u202e\u2066\u2067]/.test(facts.text));
+        check('hostile: codes with unseen characters are the units that they look like', facts.text.includes('riF') && !facts.text.includes('\u200b'));
         check('hostile: the page is still shown', await page.evaluate('getComputedStyle(document.body).display !== "none"'));
     }
     await page.close();
