@@ -46,6 +46,8 @@ static int64_t value(const Transfers *t, FieldId f, size_t row) {
         return transfers_units(t, f)[row];
     case KIND_CODE:
         return transfers_codes(t, f)[row];
+    case KIND_DATE:
+        return transfers_date(t, f, row);
     default:
         return transfers_times(t, f)[row];
     }

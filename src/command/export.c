@@ -95,7 +95,7 @@ static bool parse(char **argv, SessionOptions *o, Targets *to, GError **error) {
 
 int export_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
-    Session a = {0};
+    Session a = {.keep_ids = true};
     Targets to = {0};
     int code = COMMAND_USAGE;
     (void)argc;

@@ -278,6 +278,8 @@ int session_read(Session *a, GError **error) {
     a->account = cohort_make(a->t, a->network, &settings, a->join, &a->received, a->findings);
     g_free(rank);
     g_free(names);
+    if (!a->keep_ids)
+        transfers_drop_ids(a->t);
     memory_give_back();
     finding_sort(a->findings);
     if (!cohort_account_holds(&a->account))

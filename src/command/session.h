@@ -54,6 +54,7 @@ typedef struct {
     EstimateSettings settings;
     ReaderOptions reading;
     bool skip_refused;
+    bool keep_ids;      // pseudonyms are wanted when all is joined
     Progress *progress; // NULL = none is shown
 } Session;
 

@@ -60,9 +60,14 @@ typedef struct {
 static void count_known(const Known *k, FieldId f) {
     const void *column = k->t->column[f];
     memset(k->n, 0, (size_t)k->t->units->len * DEPARTED * sizeof *k->n);
+    if (!column)
+        return; // no record has the field
     switch (field_table[f].kind) {
     case KIND_ID:
-        COUNT_KNOWN(uint64_t, value != 0)
+        if (k->t->ids_dropped)
+            COUNT_KNOWN(uint8_t, value != 0)
+        else
+            COUNT_KNOWN(uint64_t, value != 0)
         break;
     case KIND_EVENTS:
         COUNT_KNOWN(uint32_t, value != 0)

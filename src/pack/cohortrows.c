@@ -119,7 +119,7 @@ static void bind_time(Rows *r, FieldId f, size_t i) {
 }
 
 static void bind_date(Rows *r, FieldId f, size_t i) {
-    const int32_t day = transfers_times(r->data->t, f)[i];
+    const int32_t day = transfers_date(r->data->t, f, i);
     if (day != WHEN_UNKNOWN)
         write_day(&r->day, day, r->stamp[f]);
     sqlwriter_bytes(r->w, day == WHEN_UNKNOWN ? NULL : r->stamp[f], DATE_LENGTH);

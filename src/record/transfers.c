@@ -5,8 +5,8 @@
 #include <math.h>
 #include <string.h>
 
-static size_t width(FieldId f) {
-    if (f >= FIELD_STORED)
+static size_t width(const Transfers *t, FieldId f) {
+    if (f >= FIELD_STORED || (t->ids_dropped && field_table[f].kind == KIND_ID))
         return sizeof(uint8_t);
     static const size_t bytes[] = {
         [KIND_ID] = sizeof(uint64_t),   [KIND_UNIT] = sizeof(uint16_t),
@@ -83,7 +83,7 @@ enum { FIRST_ROOM = 1024 }; // transfers: a piece of a log has some fewer, mostl
 // Gives each column that the store owns room for so many transfers.
 static bool set_room(Transfers *t, size_t room) {
     for (int f = 0; f < FIELD_COUNT; f++)
-        if (owns(t, (FieldId)f) && !grow_one(&t->column[f], room * width((FieldId)f)))
+        if (owns(t, (FieldId)f) && !grow_one(&t->column[f], room * width(t, (FieldId)f)))
             return false;
     if (!grow_one(&t->file, room * sizeof *t->file) || !grow_one(&t->line, room * sizeof *t->line))
         return false;
@@ -95,8 +95,8 @@ static bool grow(Transfers *t, size_t need) {
     return need <= t->room || set_room(t, MAX(need, t->room + t->room / 2 + FIRST_ROOM));
 }
 
-// Sets n values of a column, from a place on, to unknown.
-static void fill_unknown(void *column, FieldId f, size_t from, size_t n) {
+// Sets n values of a column of the field, from a place on, to unknown.
+static void fill_unknown(const Transfers *t, void *column, FieldId f, size_t from, size_t n) {
     const FieldKind kind = kind_of(f);
     if (kind == KIND_NUMBER)
         for (size_t i = from; i < from + n; i++)
@@ -105,15 +105,15 @@ static void fill_unknown(void *column, FieldId f, size_t from, size_t n) {
         for (size_t i = from; i < from + n; i++)
             ((int32_t *)column)[i] = WHEN_UNKNOWN;
     else
-        memset((char *)column + from * width(f), 0, n * width(f));
+        memset((char *)column + from * width(t, f), 0, n * width(t, f));
 }
 
 void *transfers_own(Transfers *t, FieldId f) {
     if (!owns(t, f)) {
-        void *column = g_try_malloc(MAX(t->room, 1) * width(f));
+        void *column = g_try_malloc(MAX(t->room, 1) * width(t, f));
         if (!column)
             return NULL;
-        fill_unknown(column, f, 0, t->n);
+        fill_unknown(t, column, f, 0, t->n);
         t->column[f] = column;
     }
     return t->column[f];
@@ -124,14 +124,14 @@ bool transfers_seal(Transfers *t) {
         return false;
     for (int f = 0; f < FIELD_STORED; f++) {
         const FieldKind kind = kind_of((FieldId)f);
-        if (t->column[f])
+        if (t->column[f] || kind == KIND_DATE)
             continue;
         if (!t->unknown[kind]) {
-            t->unknown[kind] = g_try_malloc0_n(MAX(t->n, 1), width((FieldId)f));
+            t->unknown[kind] = g_try_malloc0_n(MAX(t->n, 1), width(t, (FieldId)f));
             if (!t->unknown[kind])
                 return false;
-            if (kind == KIND_NUMBER || kind == KIND_DATE || kind == KIND_TIME)
-                fill_unknown(t->unknown[kind], (FieldId)f, 0, t->n);
+            if (kind == KIND_NUMBER || kind == KIND_TIME)
+                fill_unknown(t, t->unknown[kind], (FieldId)f, 0, t->n);
         }
         t->column[f] = t->unknown[kind];
     }
@@ -243,10 +243,10 @@ bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32
     for (int f = 0; f < FIELD_STORED; f++) {
         if (!t->column[f])
             continue;
-        const size_t w = width((FieldId)f);
+        const size_t w = width(t, (FieldId)f);
         void *to = (char *)t->column[f] + t->n * w;
         if (!from->column[f])
-            fill_unknown(t->column[f], (FieldId)f, t->n, from->n);
+            fill_unknown(t, t->column[f], (FieldId)f, t->n, from->n);
         else if (field_table[f].kind == KIND_UNIT)
             append_units(to, from->column[f], from->n, units);
         else if (field_table[f].kind == KIND_EVENTS)
@@ -297,7 +297,7 @@ static void keep_in(void *column, size_t bytes, size_t n, const uint8_t *keep) {
 void transfers_keep(Transfers *t, const uint8_t *keep) {
     for (int f = 0; f < FIELD_COUNT; f++)
         if (owns(t, (FieldId)f))
-            keep_in(t->column[f], width((FieldId)f), t->n, keep);
+            keep_in(t->column[f], width(t, (FieldId)f), t->n, keep);
     keep_in(t->file, sizeof *t->file, t->n, keep);
     keep_in(t->line, sizeof *t->line, t->n, keep);
     keep_in(t->other_file, sizeof *t->other_file, t->n, keep);
@@ -306,6 +306,19 @@ void transfers_keep(Transfers *t, const uint8_t *keep) {
     for (size_t i = 0; i < t->n; i++)
         n += keep[i] != 0;
     t->n = n;
+}
+
+void transfers_drop_ids(Transfers *t) {
+    for (int f = 0; f < FIELD_STORED; f++) {
+        if (field_table[f].kind != KIND_ID || !owns(t, (FieldId)f))
+            continue;
+        const uint64_t *id = t->column[f];
+        uint8_t *known_at = t->column[f]; // its bytes lie at or before those of the id just read
+        for (size_t i = 0; i < t->n; i++)
+            known_at[i] = id[i] != 0;
+        t->column[f] = g_realloc(t->column[f], MAX(t->n, 1));
+    }
+    t->ids_dropped = true;
 }
 
 uint16_t transfers_unit(Transfers *t, const char *code, size_t length) {
@@ -356,7 +369,7 @@ int32_t transfers_day(const Transfers *t, size_t row, const Network *network) {
     const int32_t requested = transfers_times(t, FIELD_requested_at)[row];
     if (requested != WHEN_UNKNOWN)
         return when_day_of(when_to_local(network->zone, requested));
-    const int32_t date = transfers_times(t, FIELD_transfer_date)[row];
+    const int32_t date = transfers_date(t, FIELD_transfer_date, row);
     if (date != WHEN_UNKNOWN)
         return date;
     return when_day_of(when_to_local(network->zone, transfers_times(t, FIELD_departed_at)[row]));

@@ -19,10 +19,12 @@ typedef struct {
     size_t room; // transfers that fit
     // n values each: uint8_t (codes, derived), uint16_t (units), int32_t (days, minutes), double
     // (numbers), uint64_t (ids), uint32_t (events). NULL: no record has a value, until
-    // transfers_seal, which lets such fields share one column of unknowns; they are only read.
+    // transfers_seal, which lets such fields, days apart, share one column of unknowns; they are
+    // only read.
     void *column[FIELD_COUNT];
     void *unknown[TRANSFERS_WIDTHS]; // those shared columns
     bool sealed;
+    bool ids_dropped;        // of ids a uint8_t is left: 1 = known, 0 = unknown
     uint16_t *file;          // index of the input that the record came from
     uint32_t *line;          // physical line it starts on
     uint16_t *other_file;    // the other end's row that was joined into it; NULL: nothing is joined
@@ -63,7 +65,8 @@ bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32
 void transfers_truncate(Transfers *t, size_t n, guint n_units);
 
 // Ends the reading: each field that no record has shares a column of unknowns, so that readers need
-// not ask; adding records undoes it. False when memory runs out.
+// not ask (of days, which fill 4 bytes a transfer and are seldom read, transfers_date asks); adding
+// records undoes it. False when memory runs out.
 bool transfers_seal(Transfers *t);
 
 // The field's own column, to be written to (also after transfers_seal); NULL when memory runs out.
@@ -74,6 +77,10 @@ void transfers_set_other(Transfers *t, size_t row, uint16_t file, uint32_t line)
 
 // Keeps the transfers for which keep[i] is not 0, in order.
 void transfers_keep(Transfers *t, const uint8_t *keep);
+
+// Forgets the pseudonyms, for who joins nothing by them any more; only whether one was known stays.
+// No records may be added afterwards.
+void transfers_drop_ids(Transfers *t);
 
 // Index of a unit code, added if new; 0 for a code of 256 bytes or more, and when 65,535 are there
 // already (then units_full is set).
@@ -97,6 +104,11 @@ static inline const uint16_t *transfers_units(const Transfers *t, FieldId f) {
 }
 static inline const int32_t *transfers_times(const Transfers *t, FieldId f) {
     return t->column[f];
+}
+
+// A day that the record says itself, WHEN_UNKNOWN if it says none.
+static inline int32_t transfers_date(const Transfers *t, FieldId f, size_t row) {
+    return t->column[f] ? ((const int32_t *)t->column[f])[row] : WHEN_UNKNOWN;
 }
 
 // Local day that a transfer belongs to: of requested_at, else transfer_date, else departed_at.

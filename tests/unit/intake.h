@@ -98,7 +98,7 @@ static inline char *intake_value(const Transfers *t, FieldId f, size_t row) {
         return g_strdup(code ? field_code_text(field_table[f].codes, code) : "");
     }
     case KIND_DATE: {
-        const int32_t day = transfers_times(t, f)[row];
+        const int32_t day = transfers_date(t, f, row);
         char *time = intake_time(day == WHEN_UNKNOWN ? day : day * WHEN_DAY);
         time[MIN(strlen(time), 10)] = 0;
         return time;

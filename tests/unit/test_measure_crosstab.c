@@ -50,6 +50,8 @@ START_TEST(pairs_are_counted) {
     ck_assert_uint_eq(crosstab_at(asked, 1, FIELD_receiving_unit), 3);
     ck_assert_uint_eq(crosstab_at(known, 1, FIELD_receiving_unit), 2);
     ck_assert_uint_eq(crosstab_at(asked, 2, FIELD_arrived_at), 0);
+    ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_transfer_date), 4);
+    ck_assert_uint_eq(crosstab_at(known, 0, FIELD_transfer_date), 0);
     crosstab_free(asked);
     crosstab_free(known);
     transfers_free(t);

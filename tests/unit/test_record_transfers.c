@@ -37,7 +37,7 @@ START_TEST(columns_come_with_values) {
     ck_assert(requested[0] == WHEN_UNKNOWN && requested[1] == WHEN_UNKNOWN && requested[2] == 77);
     // what no record has reads as unknown, of each kind
     ck_assert_int_eq(transfers_times(t, FIELD_departed_at)[2], WHEN_UNKNOWN);
-    ck_assert_int_eq(transfers_times(t, FIELD_transfer_date)[0], WHEN_UNKNOWN);
+    ck_assert_int_eq(transfers_date(t, FIELD_transfer_date, 0), WHEN_UNKNOWN);
     ck_assert_uint_eq(transfers_codes(t, FIELD_urgency)[1], 0);
     ck_assert_uint_eq(transfers_units(t, FIELD_receiving_unit)[1], 0);
     ck_assert(isnan(((const double *)t->column[FIELD_distance_km])[2]));
@@ -116,6 +116,28 @@ START_TEST(absorbing) {
 }
 END_TEST
 
+START_TEST(ids_are_dropped) {
+    Transfers *t = transfers_new();
+    const uint64_t ids[] = {UINT64_MAX, 0, 256, 0, 1}; // 256: its least byte is 0
+    for (uint32_t i = 0; i < G_N_ELEMENTS(ids); i++) {
+        Draft d;
+        transfers_clear_draft(&d);
+        d.value[FIELD_sending_unit] = unit(t, "A");
+        d.id[0] = ids[i];
+        d.line = i;
+        ck_assert(transfers_add(t, &d));
+    }
+    ck_assert(transfers_seal(t));
+    transfers_drop_ids(t);
+    const uint8_t keep[] = {1, 0, 1, 1, 1};
+    transfers_keep(t, keep);
+    const uint8_t *known = t->column[FIELD_transfer_id], *none = t->column[FIELD_episode_id];
+    ck_assert(known[0] == 1 && known[1] == 1 && known[2] == 0 && known[3] == 1 && t->line[3] == 4);
+    ck_assert(none[0] == 0 && none[3] == 0);
+    transfers_free(t);
+}
+END_TEST
+
 START_TEST(taking_back) {
     Transfers *t = transfers_new();
     add(t, "A", 1, 2);
@@ -155,6 +177,7 @@ int main(void) {
     tcase_add_test(tests, columns_come_with_values);
     tcase_add_test(tests, own_column_is_not_shared);
     tcase_add_test(tests, absorbing);
+    tcase_add_test(tests, ids_are_dropped);
     tcase_add_test(tests, taking_back);
     tcase_add_test(tests, as_many_units_as_fit);
     suite_add_tcase(suite, tests);
