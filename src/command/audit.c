@@ -63,7 +63,7 @@ typedef struct {
     int32_t *received;
     GPtrArray *waiting, *mixes, *items;
     Ends *ends;
-    CountData *data;
+    Counted *counted;
     Comparisons *comparisons;
     Signals *signals;
     TablesInput *inputs;
@@ -96,12 +96,10 @@ static void measure_waiting(const Session *a, Measured *m) {
 // What tells units and changes from chance.
 static void measure_signals(const Session *a, Measured *m) {
     const EstimateSettings *s = &a->settings;
-    const CountSpan span = {s->has_span, s->span_first, s->span_end};
-    m->data = count_data_new(a->t, a->network, a->catalogue, &span);
-    m->comparisons = compare_all(m->data, a->catalogue, s->confidence, s->threads);
-    m->signals = signal_all(m->data, m->comparisons, s->threads);
+    m->comparisons = compare_all(m->counted, s->confidence, s->threads);
+    m->signals = signal_all(m->counted, m->comparisons, s->threads);
     memory_give_back();
-    m->items = items_all(m->data, a->catalogue, s->confidence);
+    m->items = items_all(m->counted->data, a->catalogue, s->confidence);
 }
 
 // The longest come first.
@@ -115,7 +113,11 @@ static void measure_stage(unsigned i, void *user) {
 
 // Begins the pack as soon as there are estimates.
 static Measured measure(const Session *a, Folder *f, Pack **pack) {
-    Measured m = {.e = estimate_all(a->t, a->network, a->catalogue, &a->settings),
+    const EstimateSettings *s = &a->settings;
+    const CountSpan span = {s->has_span, s->span_first, s->span_end};
+    Counted *counted = counted_new(a->t, a->network, a->catalogue, &span, s->threads);
+    Measured m = {.counted = counted,
+                  .e = estimate_counted(counted, s),
                   .received = received_days(a),
                   .inputs = inputs_of(a),
                   .names = g_new(const char *, a->inputs->len)};
@@ -132,7 +134,7 @@ static void measured_free(Measured *m) {
     g_ptr_array_unref(m->items);
     signal_free(m->signals);
     compare_free(m->comparisons);
-    count_data_free(m->data);
+    counted_free(m->counted);
     counts_free(m->counts);
     g_ptr_array_unref(m->waiting);
     g_free(m->received);
@@ -213,7 +215,7 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .tick = progress_tick,
                            .tick_user = a->progress,
                            .charts = !o->no_charts};
-    say_signals(said, m.data, &source, m.signals);
+    say_signals(said, m.counted->data, &source, m.signals);
     if (a->progress)
         progress_stage(a->progress, "writing", 0, "charts");
     const bool good = pack_finish(pack, &source, formats, error) && folder_publish(f, error);

@@ -22,6 +22,7 @@ static void free_indicator(gpointer data) {
     g_free(i->compare);
     condition_free(i->events);
     condition_free(i->among);
+    condition_free(i->judged);
     g_free(i->among_text);
     g_free(i->events_text);
     g_free(i->scale);
@@ -142,13 +143,11 @@ static Indicator *read_row(const CsvTable *t, guint r, GError **error) {
     bool good = *i->name ? true : wrong(error, "indicator", "a name is missing");
     if (good && *better && strcmp(better, "lower") != 0 && strcmp(better, "higher") != 0)
         good = wrong(error, better, "better is lower, higher or empty");
-    Condition *judged = good ? condition_parse(i->compare, error) : NULL;
-    good = judged &&
+    good = good && (i->judged = condition_parse(i->compare, error)) &&
            read_measure(i, csvtable_cell(t, r, "measure"), i->events_text,
                         csvtable_cell(t, r, "per"), error) &&
            (i->among = condition_parse(i->among_text, error)) &&
            read_by(i, csvtable_cell(t, r, "by"), error);
-    condition_free(judged);
     if (good)
         return i;
     free_indicator(i);

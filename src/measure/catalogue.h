@@ -25,6 +25,7 @@ typedef struct {
     Condition *events; // of a share or rate; NULL if not given
     char *among_text, *events_text;
     Condition *among;
+    Condition *judged; // of `compare`: true of all if that is empty
     FieldId field;     // of a mix; FIELD_events means one for each adverse event
     FieldId from, to;  // of a duration, and of a rate's hours
     Exposure exposure; // of a rate

@@ -5,9 +5,7 @@
 
 #include "base/parallel.h"
 
-#include "measure/gathering.h"
 #include "measure/judged.h"
-#include "measure/series.h"
 #include "measure/worstcase.h"
 #include "stats/control.h"
 #include "stats/expected.h"
@@ -343,10 +341,8 @@ static void rank(const Comparisons *c, const Work *w, const Funnel *f) {
 
 // Records of the judged indicators and their case-mix models, gathered side by side.
 typedef struct {
-    const CountData *data;
-    const GPtrArray *catalogue;
+    const Counted *c;
     double confidence;
-    Tally **tally;    // by indicator, NULL if nothing is made of it
     Judged **judged;  // by indicator, NULL if it is not judged
     Casemix **models; // by indicator, NULL if it is not adjusted
 } Gatherer;
@@ -355,24 +351,17 @@ typedef struct {
 static void gather(unsigned job, void *user) {
     const Gatherer *g = user;
     const guint k = job / 2;
-    const Indicator *in = g->catalogue->pdata[k];
-    if (job % 2 == 1 && (judged_is(in) || series_are(in)))
-        g->tally[k] = tally_judged(g->data, in, gathering_by(in));
+    const Indicator *in = g->c->catalogue->pdata[k];
     if (job % 2 == 1 && judged_is(in))
-        g->judged[k] = judged_gather(g->data, in, g->tally[k]);
+        g->judged[k] = judged_gather(g->c->data, in, g->c->tally[k]);
     else if (job % 2 == 0 && casemix_is(in))
-        g->models[k] = casemix_fit(g->data, in, g->confidence);
+        g->models[k] = casemix_fit(g->c->data, in, g->confidence);
 }
 
-static void lay_out_all(Comparisons *c, const CountData *data, GArray *works, int threads) {
+static void lay_out_all(Comparisons *c, const Counted *counted, GArray *works, int threads) {
     const guint n = c->catalogue->len;
-    c->tally = g_new0(Tally *, n + 1);
-    Gatherer g = {data,
-                  c->catalogue,
-                  c->confidence,
-                  c->tally,
-                  g_new0(Judged *, n + 1),
-                  g_new0(Casemix *, n + 1)};
+    const CountData *data = counted->data;
+    Gatherer g = {counted, c->confidence, g_new0(Judged *, n + 1), g_new0(Casemix *, n + 1)};
     parallel_each(2 * n, threads, gather, &g);
     for (guint k = 0; k < n; k++) {
         const Indicator *in = c->catalogue->pdata[k];
@@ -439,18 +428,17 @@ static void finish_work(unsigned i, void *user) {
     rank(b->c, w, f);
 }
 
-Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence,
-                         int threads) {
+Comparisons *compare_all(const Counted *counted, double confidence, int threads) {
     Comparisons *c = g_new0(Comparisons, 1);
-    *c = (Comparisons){.catalogue = catalogue,
-                       .t = data->t,
+    *c = (Comparisons){.catalogue = counted->catalogue,
+                       .t = counted->data->t,
                        .rows = g_array_new(FALSE, FALSE, sizeof(Comparison)),
                        .funnels = g_array_new(FALSE, FALSE, sizeof(Funnel)),
                        .models = g_ptr_array_new_with_free_func(free_model),
                        .period = "all",
                        .confidence = confidence};
     GArray *works = g_array_new(FALSE, FALSE, sizeof(Work));
-    lay_out_all(c, data, works, threads);
+    lay_out_all(c, counted, works, threads);
     c->typical = typical_of(works);
     Bench bench = {c, works};
     parallel_each(works->len, threads, judge_work, &bench);
@@ -466,9 +454,6 @@ void compare_free(Comparisons *c) {
     g_array_unref(c->rows);
     g_array_unref(c->funnels);
     g_ptr_array_unref(c->models);
-    for (guint k = 0; k < c->catalogue->len; k++)
-        tally_free(c->tally[k]);
-    g_free(c->tally);
     g_free(c);
 }
 

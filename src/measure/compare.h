@@ -5,7 +5,7 @@
 #define CROSSWARD_MEASURE_COMPARE_H
 
 #include "measure/casemix.h"
-#include "measure/tally.h"
+#include "measure/counted.h"
 #include "stats/rank.h"
 
 #define COMPARE_LEVEL 0.05 // of q: a unit with q at most this is called different
@@ -59,7 +59,6 @@ typedef struct {
     GArray *rows;       // of Comparison: by catalogue, crude then adjusted, unit by code
     GArray *funnels;    // of Funnel, in the same order
     GPtrArray *models;  // of Casemix
-    Tally **tally;      // by indicator: what units and changes are judged by; NULL for neither
     const char *period; // name of the span, `all`
     double confidence;
     double typical; // spread typical of the report, relative to the variance of one record
@@ -73,8 +72,7 @@ typedef struct {
 // unknown records turn out against the signal, those of all others for it, tau2 as it was; a signal
 // is robust if its p then still is at most `cut`, on the same side. The result does not depend on
 // the number of threads. Free with compare_free.
-Comparisons *compare_all(const CountData *data, const GPtrArray *catalogue, double confidence,
-                         int threads);
+Comparisons *compare_all(const Counted *counted, double confidence, int threads);
 void compare_free(Comparisons *c);
 
 // Limits of the drawn band at a size: records, exposure or expected events; 0.95 or 0.998.

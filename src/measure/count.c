@@ -38,14 +38,22 @@ static GArray *values_of(const Transfers *t, FieldId f) {
     return list;
 }
 
+static void add_codes(CountData *d, FieldId f) {
+    if (d->codes[f])
+        return;
+    d->codes[f] = values_of(d->t, f);
+    d->position[f] = g_new0(uint16_t, MAX(d->t->units->len, 256));
+    for (guint c = 0; c < d->codes[f]->len; c++)
+        d->position[f][g_array_index(d->codes[f], uint16_t, c)] = (uint16_t)c;
+}
+
 static void find_codes(CountData *d, const GPtrArray *catalogue) {
     for (guint k = 0; k < catalogue->len; k++) {
         const Indicator *in = catalogue->pdata[k];
         for (unsigned b = 0; b < in->n_by; b++)
-            if (!d->codes[in->by[b]])
-                d->codes[in->by[b]] = values_of(d->t, in->by[b]);
-        if (in->measure == MEASURE_MIX && in->field != FIELD_events && !d->codes[in->field])
-            d->codes[in->field] = values_of(d->t, in->field);
+            add_codes(d, in->by[b]);
+        if (in->measure == MEASURE_MIX && in->field != FIELD_events)
+            add_codes(d, in->field);
     }
 }
 
@@ -104,9 +112,11 @@ CountData *count_data_new(const Transfers *t, const Network *network, const GPtr
 }
 
 void count_data_free(CountData *d) {
-    for (int f = 0; f < FIELD_COUNT; f++)
+    for (int f = 0; f < FIELD_COUNT; f++) {
         if (d->codes[f])
             g_array_unref(d->codes[f]);
+        g_free(d->position[f]);
+    }
     for (int kind = 0; kind < 4; kind++)
         g_free(d->slot[kind]);
     g_array_unref(d->periods);
@@ -139,86 +149,133 @@ double count_weeks(const CountData *d, const Period *p) {
     return to < from ? 0 : (to - from + 1) / 7.0;
 }
 
-// Lets durations stand in for what is not known of them: out of order, too long, an end missing.
+// ---- states ----
+
+// A condition's value is the state of a record of which nothing else is asked.
+G_STATIC_ASSERT((int)COUNT_OUT == CONDITION_FALSE && (int)COUNT_UNKNOWN == CONDITION_UNKNOWN &&
+                (int)COUNT_IN == CONDITION_TRUE);
+
+static uint8_t unknown_unless(bool known, uint8_t state) {
+    return known ? state : MIN(state, COUNT_UNKNOWN);
+}
+
+static void share_states(const uint8_t *among, const uint8_t *events, size_t n, uint8_t *state) {
+    static const uint8_t in[] = {COUNT_IN, COUNT_UNKNOWN, COUNT_EVENT}; // by events
+    for (size_t i = 0; i < n; i++)
+        state[i] = among[i] == CONDITION_TRUE ? in[events[i]] : among[i];
+}
+
+static void need_minutes(const CountData *d, const Indicator *in, size_t first, size_t n,
+                         uint8_t *state) {
+    const int32_t cap = network_cap(d->network, in->from, in->to);
+    const int32_t *from = transfers_times(d->t, in->from) + first,
+                  *to = transfers_times(d->t, in->to) + first;
+    for (size_t i = 0; i < n; i++)
+        state[i] = unknown_unless(transfers_between(from[i], to[i], cap) >= 0, state[i]);
+}
+
+static void need_rate(const CountData *d, const Indicator *in, size_t first, size_t n,
+                      const uint8_t *events, uint8_t *state) {
+    for (size_t i = 0; events && i < n; i++)
+        state[i] = unknown_unless(events[i] != CONDITION_UNKNOWN, state[i]);
+    const double *km = d->t->column[FIELD_distance_km];
+    for (size_t i = 0; in->exposure == EXPOSURE_KM && i < n; i++)
+        state[i] = unknown_unless(!isnan(km[first + i]), state[i]);
+    if (in->exposure == EXPOSURE_HOURS)
+        need_minutes(d, in, first, n, state);
+}
+
+static void need_field(const CountData *d, const Indicator *in, size_t first, size_t n,
+                       uint8_t *state) {
+    const uint32_t *list = d->t->column[FIELD_events];
+    for (size_t i = 0; i < n; i++)
+        state[i] =
+            unknown_unless(in->field == FIELD_events ? list[first + i] != 0
+                                                     : count_value(d->t, in->field, first + i) != 0,
+                           state[i]);
+}
+
+void count_states(const CountData *d, const Indicator *in, size_t first, size_t n,
+                  const uint8_t *among, const uint8_t *events, uint8_t *state) {
+    if (in->measure == MEASURE_SHARE && events) {
+        share_states(among, events, n, state);
+        return;
+    }
+    memcpy(state, among, n);
+    switch (in->measure) {
+    case MEASURE_RATE:
+        need_rate(d, in, first, n, events, state);
+        break;
+    case MEASURE_MIX:
+        need_field(d, in, first, n, state);
+        break;
+    case MEASURE_QUANTILE:
+    case MEASURE_HOURS:
+    case MEASURE_OVERLAP:
+        need_minutes(d, in, first, n, state);
+        break;
+    case MEASURE_SHARE:
+    case MEASURE_COUNT:
+        break;
+    }
+}
+
+// ---- numbers ----
+
+static bool has_minutes(const Indicator *in) {
+    return in->measure == MEASURE_QUANTILE || in->measure == MEASURE_HOURS ||
+           in->measure == MEASURE_OVERLAP ||
+           (in->measure == MEASURE_RATE && in->exposure == EXPOSURE_HOURS);
+}
+
 static void add_minutes(const CountData *d, const Indicator *in, size_t first, size_t n,
                         CountRecord *out) {
     const int32_t cap = network_cap(d->network, in->from, in->to);
+    const int32_t *from = transfers_times(d->t, in->from) + first,
+                  *to = transfers_times(d->t, in->to) + first;
+    for (size_t i = 0; i < n; i++)
+        out[i].minutes = transfers_between(from[i], to[i], cap);
+}
+
+// Where the condition is true, its matching events if it names any, else one.
+static void add_events(const CountData *d, const Indicator *in, size_t first, size_t n,
+                       const uint8_t *events, CountRecord *out) {
+    const bool many = in->events && condition_has_event(in->events);
     for (size_t i = 0; i < n; i++) {
-        out[i].minutes = transfers_minutes(d->t, first + i, in->from, in->to, cap);
-        if (out[i].minutes < 0)
-            out[i].state = MIN(out[i].state, COUNT_UNKNOWN);
+        out[i].events = !events || events[i] == CONDITION_TRUE;
+        if (many && out[i].events)
+            out[i].events = condition_events(in->events, d->t, first + i);
     }
 }
 
 static void add_exposure(const CountData *d, const Indicator *in, size_t first, size_t n,
                          CountRecord *out) {
     const double *km = d->t->column[FIELD_distance_km];
-    if (in->exposure == EXPOSURE_HOURS)
-        add_minutes(d, in, first, n, out);
-    for (size_t i = 0; i < n; i++) {
-        out[i].exposure = 1;
-        if (in->exposure == EXPOSURE_HOURS)
-            out[i].exposure = out[i].minutes;
-        else if (in->exposure == EXPOSURE_KM)
-            out[i].exposure = km ? km[first + i] : NAN;
-        if (isnan(out[i].exposure))
-            out[i].state = MIN(out[i].state, COUNT_UNKNOWN);
-    }
-}
-
-static void add_events(const CountData *d, const Indicator *in, size_t first, size_t n,
-                       CountRecord *out) {
-    if (!in->events) {
-        for (size_t i = 0; i < n; i++)
-            out[i].events = 1;
-        return;
-    }
-    uint8_t value[COUNT_BLOCK];
-    const bool many = in->measure == MEASURE_RATE && condition_has_event(in->events);
-    condition_fill(in->events, d->t, first, n, value);
-    for (size_t i = 0; i < n; i++) {
-        out[i].events = value[i] == CONDITION_TRUE;
-        if (value[i] == CONDITION_UNKNOWN)
-            out[i].state = MIN(out[i].state, COUNT_UNKNOWN);
-        else if (many && out[i].events)
-            out[i].events = condition_events(in->events, d->t, first + i);
-    }
-}
-
-static void add_field(const CountData *d, const Indicator *in, size_t first, size_t n,
-                      CountRecord *out) {
-    const uint32_t *list = d->t->column[FIELD_events];
     for (size_t i = 0; i < n; i++)
-        if (in->field == FIELD_events ? !list || list[first + i] == 0
-                                      : count_value(d->t, in->field, first + i) == 0)
-            out[i].state = MIN(out[i].state, COUNT_UNKNOWN);
+        out[i].exposure = in->exposure == EXPOSURE_HOURS ? out[i].minutes
+                          : in->exposure == EXPOSURE_KM  ? km[first + i]
+                                                         : 1;
+}
+
+void count_numbers(const CountData *d, const Indicator *in, size_t first, size_t n,
+                   const uint8_t *events, const uint8_t *state, CountRecord *out) {
+    for (size_t i = 0; i < n; i++)
+        out[i] = (CountRecord){MIN(state[i], COUNT_IN), state[i] == COUNT_EVENT, 0, 0};
+    if (has_minutes(in))
+        add_minutes(d, in, first, n, out);
+    if (in->measure != MEASURE_RATE)
+        return;
+    add_events(d, in, first, n, events, out);
+    add_exposure(d, in, first, n, out);
 }
 
 void count_records(const CountData *d, const Indicator *in, size_t first, size_t n,
                    CountRecord *out) {
-    uint8_t among[COUNT_BLOCK];
+    uint8_t among[COUNT_BLOCK], events[COUNT_BLOCK], state[COUNT_BLOCK];
+    const uint8_t *given = in->events ? events : NULL;
     condition_fill(in->among, d->t, first, n, among);
-    // a condition's value is the state of a record of which nothing else is asked
-    G_STATIC_ASSERT((int)COUNT_OUT == CONDITION_FALSE && (int)COUNT_IN == CONDITION_TRUE);
-    for (size_t i = 0; i < n; i++)
-        out[i].state = among[i];
-    switch (in->measure) {
-    case MEASURE_SHARE:
-        add_events(d, in, first, n, out);
-        break;
-    case MEASURE_RATE:
-        add_events(d, in, first, n, out);
-        add_exposure(d, in, first, n, out);
-        break;
-    case MEASURE_MIX:
-        add_field(d, in, first, n, out);
-        break;
-    case MEASURE_QUANTILE:
-    case MEASURE_HOURS:
-    case MEASURE_OVERLAP:
-        add_minutes(d, in, first, n, out);
-        break;
-    case MEASURE_COUNT:
-        break;
-    }
+    if (given)
+        condition_fill(in->events, d->t, first, n, events);
+    count_states(d, in, first, n, among, given, state);
+    count_numbers(d, in, first, n, given, state, out);
 }

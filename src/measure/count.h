@@ -19,23 +19,25 @@ typedef struct {
     GArray *units;              // uint16_t: 0 (all), then the sending units by their codes' bytes
     GArray *codes[FIELD_COUNT]; // of the fields that the catalogue groups or mixes by, else NULL:
                                 // uint16_t values that occur, in print order, unknown (0) last
-    int first, months;          // months that records lie in: the first one, and how many
-    uint16_t *month;            // of each record, from `first` on
-    uint16_t *place;            // of each unit of t, in `units`; 0 if it sent nothing
-    int16_t *slot[4];           // by PeriodKind: period that each month belongs to, -1 = none
-    int32_t low_day, high_day;  // days that weeks are counted over
+    uint16_t *position[FIELD_COUNT]; // of the same fields: place of each value in `codes`
+    int first, months;               // months that records lie in: the first one, and how many
+    uint16_t *month;                 // of each record, from `first` on
+    uint16_t *place;                 // of each unit of t, in `units`; 0 if it sent nothing
+    int16_t *slot[4];                // by PeriodKind: period that each month belongs to, -1 = none
+    int32_t low_day, high_day;       // days that weeks are counted over
 } CountData;
 
 CountData *count_data_new(const Transfers *t, const Network *network, const GPtrArray *catalogue,
                           const CountSpan *span);
 void count_data_free(CountData *data);
 
-// OUT: no part of it; UNKNOWN: counted as unknown (record.md's table); IN: counted.
-typedef enum { COUNT_OUT, COUNT_UNKNOWN, COUNT_IN } CountState;
+// OUT: no part of it; UNKNOWN: counted as unknown (record.md's table); IN: counted; EVENT: counted,
+// and of a share an event.
+typedef enum { COUNT_OUT, COUNT_UNKNOWN, COUNT_IN, COUNT_EVENT, COUNT_STATES } CountState;
 
 // What one record adds to an indicator; the numbers matter for COUNT_IN only.
 typedef struct {
-    uint8_t state;   // CountState
+    uint8_t state;   // CountState, IN for EVENT
     uint32_t events; // of a share 0 or 1, of a rate any number
     int32_t minutes; // its duration (quantile, hours, overlap)
     double exposure; // of a rate: 1 transfer, minutes of the hours, km
@@ -43,7 +45,17 @@ typedef struct {
 
 enum { COUNT_BLOCK = 1024 };
 
-// Fills out[0..n) for the records [first, first + n); n at most COUNT_BLOCK.
+// Fills state[0..n) for the records [first, first + n); n at most COUNT_BLOCK. among and events:
+// values of the indicator's conditions for these records; events is NULL if it has no such.
+void count_states(const CountData *data, const Indicator *indicator, size_t first, size_t n,
+                  const uint8_t *among, const uint8_t *events, uint8_t *state);
+
+// Fills out[0..n) for the same records, whose states are given.
+void count_numbers(const CountData *data, const Indicator *indicator, size_t first, size_t n,
+                   const uint8_t *events, const uint8_t *state, CountRecord *out);
+
+// Both, of conditions evaluated here: fills out[0..n) for the records [first, first + n); n at most
+// COUNT_BLOCK.
 void count_records(const CountData *data, const Indicator *indicator, size_t first, size_t n,
                    CountRecord *out);
 

@@ -85,14 +85,13 @@ static void collect(Deal *w, bool judged) {
     const uint16_t *sender = transfers_units(w->d->t, FIELD_sending_unit);
     const int32_t *start =
         w->in->measure == MEASURE_OVERLAP ? transfers_times(w->d->t, w->in->from) : NULL;
-    Condition *narrow = judged ? condition_parse(w->in->compare, NULL) : NULL;
     CountRecord block[COUNT_BLOCK];
     uint8_t condition[COUNT_BLOCK] = {0};
     for (size_t first = 0; first < n; first += COUNT_BLOCK) {
         const size_t some = MIN((size_t)COUNT_BLOCK, n - first);
         count_records(w->d, w->in, first, some, block);
-        if (narrow)
-            condition_fill(narrow, w->d->t, first, some, condition);
+        if (judged)
+            condition_fill(w->in->judged, w->d->t, first, some, condition);
         for (size_t i = 0; i < some; i++)
             if (block[i].state == COUNT_IN)
                 w->item[w->n++] =
@@ -101,20 +100,14 @@ static void collect(Deal *w, bool judged) {
                            (uint32_t)(first + i), w->d->month[first + i] & 0x7fffu,
                            condition[i] == CONDITION_TRUE, w->d->place[sender[first + i]]};
     }
-    if (narrow)
-        condition_free(narrow);
 }
 
 static void find_groups(Deal *w, unsigned by) {
     const FieldId field = w->in->by[by];
-    const GArray *codes = w->d->codes[field];
-    uint16_t *position = g_new0(uint16_t, MAX(w->d->t->units->len, 256));
-    for (guint g = 0; g < codes->len; g++)
-        position[g_array_index(codes, uint16_t, g)] = (uint16_t)g;
+    const uint16_t *position = w->d->position[field];
     w->group[by] = g_new(uint16_t, w->n + 1);
     for (size_t i = 0; i < w->n; i++)
         w->group[by][i] = position[count_value(w->d->t, field, w->item[i].row)];
-    g_free(position);
 }
 
 static Runs runs_of(const Deal *w, size_t from, size_t to) {

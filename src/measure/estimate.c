@@ -4,10 +4,8 @@
 #include "measure/estimate.h"
 
 #include "base/parallel.h"
-#include "measure/count.h"
 #include "measure/durations.h"
 #include "measure/overlapping.h"
-#include "measure/tally.h"
 #include "stats/mix.h"
 #include "stats/proportion.h"
 #include "stats/quantile.h"
@@ -23,6 +21,7 @@ static const double quantile_of[QUANTILES] = {0.25, 0.5, 0.75, 0.9};
 typedef struct {
     const CountData *data;
     const Indicator *in;
+    const Tally *tally;
     uint16_t index;
     double confidence;
     GArray *parts;                      // uint16_t
@@ -121,12 +120,12 @@ static void estimate_row(const Work *w, const TallySums *s, const uint64_t *part
 }
 
 // Fills the rows of one cell as far as sums go.
-static void fill_cell(const Work *w, const Tally *tally, unsigned place, unsigned period, int by,
-                      unsigned group, uint64_t *part) {
+static void fill_cell(const Work *w, unsigned place, unsigned period, int by, unsigned group,
+                      uint64_t *part) {
     const Period *p = &g_array_index(w->data->periods, Period, period);
     const TallyCell cell = {place, p->first - w->data->first, p->end - w->data->first, by, group,
                             false};
-    const TallySums sums = tally_cell(tally, cell, part);
+    const TallySums sums = tally_cell(w->tally, cell, part);
     Estimate *row = w->rows + place_of(w, place, period, by, group);
     const FieldId field = by < 0 ? FIELD_COUNT : w->in->by[by];
     for (unsigned k = 0; k < w->lines; k++) {
@@ -153,17 +152,15 @@ static void fill_cell(const Work *w, const Tally *tally, unsigned place, unsigne
 }
 
 static void fill_sums(const Work *w) {
-    Tally *tally = tally_new(w->data, w->in);
-    uint64_t *part = g_new0(uint64_t, tally_values(tally) + 1);
+    uint64_t *part = g_new0(uint64_t, tally_values(w->tally) + 1);
     for (unsigned place = 0; place < w->data->units->len; place++)
         for (unsigned p = 0; p < (place == 0 ? w->periods : w->long_periods); p++) {
-            fill_cell(w, tally, place, p, -1, 0, part);
+            fill_cell(w, place, p, -1, 0, part);
             for (unsigned b = 0; (place == 0 || p == 0) && b < w->in->n_by; b++)
                 for (unsigned g = 0; g < w->groups[b]; g++)
-                    fill_cell(w, tally, place, p, (int)b, g, part);
+                    fill_cell(w, place, p, (int)b, g, part);
         }
     g_free(part);
-    tally_free(tally);
 }
 
 // Looked up, since many cells have as many durations as some other.
@@ -231,22 +228,21 @@ static void estimate_one(unsigned i, void *works) {
     estimate_indicator(&w->work[w->n - 1 - i]);
 }
 
-Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
-                        const EstimateSettings *settings) {
-    const CountSpan span = {settings->has_span, settings->span_first, settings->span_end};
-    CountData *data = count_data_new(t, network, catalogue, &span);
+Estimates *estimate_counted(const Counted *c, const EstimateSettings *settings) {
+    const GPtrArray *catalogue = c->catalogue;
     Work *work = g_new0(Work, catalogue->len + 1);
     for (guint i = 0; i < catalogue->len; i++)
-        work[i] = (Work){.data = data,
+        work[i] = (Work){.data = c->data,
                          .in = catalogue->pdata[i],
+                         .tally = c->tally[i],
                          .index = (uint16_t)i,
                          .confidence = settings->confidence};
     parallel_each(catalogue->len, settings->threads, estimate_one, &(Works){work, catalogue->len});
     Estimates *e = g_new0(Estimates, 1);
     *e = (Estimates){.catalogue = catalogue,
-                     .t = t,
-                     .periods = g_array_ref(data->periods),
-                     .units = g_array_ref(data->units),
+                     .t = c->data->t,
+                     .periods = g_array_ref(c->data->periods),
+                     .units = g_array_ref(c->data->units),
                      .rows = g_array_new(FALSE, FALSE, sizeof(Estimate)),
                      .confidence = settings->confidence,
                      .threads = settings->threads};
@@ -255,7 +251,15 @@ Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *c
         g_free(work[i].rows);
     }
     g_free(work);
-    count_data_free(data);
+    return e;
+}
+
+Estimates *estimate_all(const Transfers *t, const Network *network, const GPtrArray *catalogue,
+                        const EstimateSettings *settings) {
+    const CountSpan span = {settings->has_span, settings->span_first, settings->span_end};
+    Counted *counted = counted_new(t, network, catalogue, &span, settings->threads);
+    Estimates *e = estimate_counted(counted, settings);
+    counted_free(counted);
     return e;
 }
 

@@ -4,8 +4,7 @@
 #ifndef CROSSWARD_MEASURE_ESTIMATE_H
 #define CROSSWARD_MEASURE_ESTIMATE_H
 
-#include "measure/catalogue.h"
-#include "measure/period.h"
+#include "measure/counted.h"
 
 typedef struct {
     uint16_t indicator; // index into the catalogue
@@ -22,11 +21,11 @@ typedef struct {
 } Estimate;
 
 typedef struct {
-    GPtrArray *catalogue; // of Indicator; borrowed
-    const Transfers *t;   // borrowed
-    GArray *periods;      // of Period
-    GArray *units;        // uint16_t: 0 (all), then the sending units in byte order of their codes
-    GArray *rows;         // of Estimate, in print order
+    const GPtrArray *catalogue; // of Indicator; borrowed
+    const Transfers *t;         // borrowed
+    GArray *periods;            // of Period
+    GArray *units; // uint16_t: 0 (all), then the sending units in byte order of their codes
+    GArray *rows;  // of Estimate, in print order
     double confidence;
     int threads; // that may work on outputs
 } Estimates;
@@ -38,8 +37,11 @@ typedef struct {
     int threads;              // how many to use; the result is the same for any number
 } EstimateSettings;
 
-// Counts every indicator over the used transfers and puts limits on each. Free with estimate_free.
-Estimates *estimate_all(const Transfers *t, const Network *network, GPtrArray *catalogue,
+// Puts limits on every count. Free with estimate_free.
+Estimates *estimate_counted(const Counted *counted, const EstimateSettings *settings);
+
+// Counts every indicator over the used transfers first.
+Estimates *estimate_all(const Transfers *t, const Network *network, const GPtrArray *catalogue,
                         const EstimateSettings *settings);
 void estimate_free(Estimates *e);
 

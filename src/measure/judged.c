@@ -19,13 +19,12 @@ static uint8_t narrowed(uint8_t state, uint8_t condition) {
 void judged_each(const CountData *data, const Indicator *in, JudgedEach each, void *user) {
     const Period *span = &g_array_index(data->periods, Period, 0);
     const uint16_t *sender = transfers_units(data->t, FIELD_sending_unit);
-    Condition *judged = condition_parse(in->compare, NULL); // read once already with the catalogue
     CountRecord record[COUNT_BLOCK];
     uint8_t condition[COUNT_BLOCK];
     for (size_t first = 0; first < data->t->n; first += COUNT_BLOCK) {
         const size_t n = MIN((size_t)COUNT_BLOCK, data->t->n - first);
         count_records(data, in, first, n, record);
-        condition_fill(judged, data->t, first, n, condition);
+        condition_fill(in->judged, data->t, first, n, condition);
         for (size_t i = 0; i < n; i++) {
             const int month = data->first + data->month[first + i];
             record[i].state = narrowed(record[i].state, condition[i]);
@@ -33,7 +32,6 @@ void judged_each(const CountData *data, const Indicator *in, JudgedEach each, vo
                 each(user, first + i, data->place[sender[first + i]], &record[i]);
         }
     }
-    condition_free(judged);
 }
 
 static void take(Judged *j, const CountData *data, const Tally *tally, guint place) {

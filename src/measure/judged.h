@@ -26,7 +26,7 @@ typedef struct {
 // whose exposure is not calendar time.
 bool judged_is(const Indicator *indicator);
 
-// Sums of a tally of them (tally_judged), and durations. Free with judged_free.
+// Sums of a tally, and durations. Free with judged_free.
 Judged *judged_gather(const CountData *data, const Indicator *indicator, const Tally *tally);
 void judged_free(Judged *judged);
 

@@ -249,11 +249,11 @@ static void job(unsigned i, void *user) {
 }
 
 GPtrArray *series_all(const SeriesSource *source, SeriesDone done, void *user) {
-    const GPtrArray *catalogue = source->catalogue;
-    GatheringFrame *frame = gathering_frame_new(source->data, source->coverage);
+    const GPtrArray *catalogue = source->counted->catalogue;
+    GatheringFrame *frame = gathering_frame_new(source->counted->data, source->coverage);
     const Maker m = {.frame = frame,
                      .catalogue = catalogue,
-                     .tally = source->tally,
+                     .tally = source->counted->tally,
                      .confidence = source->confidence,
                      .done = done,
                      .user = user};

@@ -3,8 +3,8 @@
 #ifndef CROSSWARD_MEASURE_SERIES_H
 #define CROSSWARD_MEASURE_SERIES_H
 
+#include "measure/counted.h"
 #include "measure/coverage.h"
-#include "measure/tally.h"
 #include "stats/change.h"
 
 // P: share; U: rate or volume; XMR: median; G: cases between two events, T: days between them, of
@@ -65,10 +65,8 @@ typedef struct {
 bool series_are(const Indicator *indicator);
 
 typedef struct {
-    const CountData *data;
+    const Counted *counted;
     const Coverage *coverage;
-    const GPtrArray *catalogue;
-    Tally *const *tally; // of each indicator that has series (tally_judged, gathering_by)
     double confidence;
     int threads;
 } SeriesSource;

@@ -277,7 +277,8 @@ bool signal_whole(const Signals *s, guint place, guint period) {
     return s->whole[(size_t)place * s->periods + period];
 }
 
-Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
+Signals *signal_all(const Counted *counted, const Comparisons *c, int threads) {
+    const CountData *data = counted->data;
     Signals *s = g_new0(Signals, 1);
     s->list = g_ptr_array_new();
     s->levels = g_ptr_array_new_with_free_func(free_signal);
@@ -285,7 +286,7 @@ Signals *signal_all(const CountData *data, const Comparisons *c, int threads) {
     Coverage *coverage = coverage_new(data);
     s->whole = whole_periods(data, coverage);
     s->periods = data->periods->len;
-    const SeriesSource source = {data, coverage, c->catalogue, c->tally, c->confidence, threads};
+    const SeriesSource source = {counted, coverage, c->confidence, threads};
     s->series = series_all(&source, weigh, NULL);
     coverage_free(coverage);
     for (guint i = 0; i < c->rows->len; i++) {

@@ -51,7 +51,7 @@ typedef struct {
 // point, shift, trend and three steps. Those of units stand in comparisons already. Worst case of a
 // change: in each period the unknown records turn out against it (worstcase.h). Free with
 // signal_free.
-Signals *signal_all(const CountData *data, const Comparisons *comparisons, int threads);
+Signals *signal_all(const Counted *counted, const Comparisons *comparisons, int threads);
 void signal_free(Signals *signals);
 
 // Whether the logs cover a period whole (coverage.h): place in CountData.units, 0 = the network,

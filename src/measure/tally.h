@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Sums of one indicator over every cell (unit or group, and month), in one pass over the records.
+// Sums of one indicator over every cell (unit or group, and month). counted.h has them of all.
 #ifndef CROSSWARD_MEASURE_TALLY_H
 #define CROSSWARD_MEASURE_TALLY_H
 
-#include "measure/count.h"
+#include "measure/block.h"
 
 // What the records of a cell add up to. Durations in minutes.
 typedef struct {
@@ -26,12 +26,14 @@ typedef struct {
 
 typedef struct Tally Tally;
 
-// Of units, of every breakdown, and of both together.
+// Empty: of units, of all records and of those that units are judged by; of every breakdown; and of
+// units and each breakdown.
 Tally *tally_new(const CountData *data, const Indicator *indicator);
 
-// Of units, of all records and of those that units are judged by; and of the groups of field by
-// (-1: none).
-Tally *tally_judged(const CountData *data, const Indicator *indicator, int by);
+// Adds the records of a block. Once all are there, tally_finish must come before any cell is asked
+// for.
+void tally_add(Tally *tally, Block *block);
+void tally_finish(Tally *tally);
 
 void tally_free(Tally *tally);
 

@@ -376,8 +376,5 @@ int32_t transfers_day(const Transfers *t, size_t row, const Network *network) {
 }
 
 int32_t transfers_minutes(const Transfers *t, size_t row, FieldId from, FieldId to, int32_t cap) {
-    const int32_t a = transfers_times(t, from)[row], b = transfers_times(t, to)[row];
-    if (a == WHEN_UNKNOWN || b == WHEN_UNKNOWN || b < a || b - a > cap)
-        return -1;
-    return b - a;
+    return transfers_between(transfers_times(t, from)[row], transfers_times(t, to)[row], cap);
 }

@@ -114,8 +114,14 @@ static inline int32_t transfers_date(const Transfers *t, FieldId f, size_t row) 
 // Local day that a transfer belongs to: of requested_at, else transfer_date, else departed_at.
 int32_t transfers_day(const Transfers *t, size_t row, const Network *network);
 
-// Minutes from one stamp to another: -1 if either is unknown, they are out of order, or the time
-// passes the cap.
+// Minutes from one time to another: -1 if either is unknown, they are out of order, or more than
+// the cap apart.
+static inline int32_t transfers_between(int32_t from, int32_t to, int32_t cap) {
+    return from == WHEN_UNKNOWN || to == WHEN_UNKNOWN || to < from || to - from > cap ? -1
+                                                                                      : to - from;
+}
+
+// The same of two stamps of a transfer.
 int32_t transfers_minutes(const Transfers *t, size_t row, FieldId from, FieldId to, int32_t cap);
 
 #endif

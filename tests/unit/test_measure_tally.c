@@ -1,8 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Counting: sums and lists of every cell against a plain scan of the records, on random cohorts of
 // every measure; conditions by hand.
+#include "measure/counted.h"
 #include "measure/durations.h"
-#include "measure/tally.h"
+#include "measure/judged.h"
 #include "record/derive.h"
 
 #include <check.h>
@@ -57,6 +58,14 @@ typedef struct {
     size_t cells;
 } Checked;
 
+// Of a record that units are judged by, what the plain scan makes of it.
+static uint8_t judged_state(const CountData *d, const Indicator *in, size_t row, uint8_t state) {
+    const ConditionValue value = condition_value(in->judged, d->t, row);
+    return value == CONDITION_TRUE      ? state
+           : value == CONDITION_UNKNOWN ? MIN(state, COUNT_UNKNOWN)
+                                        : COUNT_OUT;
+}
+
 static bool belongs(const CountData *d, const Indicator *in, size_t row, unsigned place,
                     const Period *p, int by, unsigned group) {
     const uint16_t unit = g_array_index(d->units, uint16_t, place);
@@ -72,15 +81,17 @@ static bool belongs(const CountData *d, const Indicator *in, size_t row, unsigne
 }
 
 static void check_sums(const CountData *d, const Indicator *in, const Tally *tally, unsigned place,
-                       unsigned period, int by, unsigned group) {
+                       unsigned period, int by, unsigned group, bool judged) {
     const Period *p = &g_array_index(d->periods, Period, period);
     uint64_t part[64] = {0}, own_part[64] = {0};
     const TallySums got = tally_cell(
-        tally, (TallyCell){place, p->first - d->first, p->end - d->first, by, group, false}, part);
+        tally, (TallyCell){place, p->first - d->first, p->end - d->first, by, group, judged}, part);
     TallySums own = {0};
     for (size_t row = 0; row < d->t->n; row++) {
         CountRecord r = {0};
         count_records(d, in, row, 1, &r);
+        if (judged)
+            r.state = judged_state(d, in, row, r.state);
         if (r.state == COUNT_OUT || !belongs(d, in, row, place, p, by, group))
             continue;
         own.unknown += r.state == COUNT_UNKNOWN;
@@ -156,18 +167,18 @@ static void check_list(void *user, const DurationsCell *c) {
     g_array_unref(own);
 }
 
-static void check_indicator(const CountData *d, const Indicator *in) {
-    Tally *tally = tally_new(d, in);
+static void check_indicator(const CountData *d, const Indicator *in, const Tally *tally) {
     for (unsigned place = 0; place < d->units->len; place++)
         for (unsigned p = 0; p < d->periods->len; p++) {
             if (place > 0 && g_array_index(d->periods, Period, p).kind == PERIOD_MONTH)
                 continue;
-            check_sums(d, in, tally, place, p, -1, 0);
+            check_sums(d, in, tally, place, p, -1, 0, false);
+            if (judged_is(in))
+                check_sums(d, in, tally, place, p, -1, 0, true);
             for (unsigned b = 0; (place == 0 || p == 0) && b < in->n_by; b++)
                 for (unsigned g = 0; g < d->codes[in->by[b]]->len; g++)
-                    check_sums(d, in, tally, place, p, (int)b, g);
+                    check_sums(d, in, tally, place, p, (int)b, g, false);
         }
-    tally_free(tally);
     if (in->measure != MEASURE_QUANTILE && in->measure != MEASURE_OVERLAP)
         return;
     Checked checked = {d, in, 0};
@@ -188,11 +199,11 @@ START_TEST(every_cell_is_what_a_plain_scan_finds) {
             derive_fill(t, network);
             const int first = period_month(start / WHEN_DAY);
             CountSpan span = {spanned, first + 3, first + 8};
-            CountData *d = count_data_new(t, network, catalogue, &span);
+            Counted *counted = counted_new(t, network, catalogue, &span, spanned ? 3 : 1);
             const guint step = sizes[s] > 1000 ? 7 : 1; // a plain scan is slow
             for (guint i = 0; i < catalogue->len; i += step)
-                check_indicator(d, catalogue->pdata[i]);
-            count_data_free(d);
+                check_indicator(counted->data, catalogue->pdata[i], counted->tally[i]);
+            counted_free(counted);
             transfers_free(t);
         }
     g_rand_free(r);
