@@ -143,14 +143,14 @@ static void add_all_sheets(Tally *y, const Seen *seen, const uint8_t *state) {
     }
     if (!y->narrowed)
         return;
-    uint8_t narrowed[COUNT_BLOCK];
+    uint8_t narrowed[COUNT_BLOCK] = {0};
     narrow(block_condition(b, in->compare, in->judged), state, b->n, narrowed);
     add(y, &y->judged, seen, block_units(b), narrowed);
 }
 
 void tally_add(Tally *y, Block *b) {
     const Indicator *in = y->in;
-    uint8_t state[COUNT_BLOCK];
+    uint8_t state[COUNT_BLOCK] = {0};
     CountRecord record[COUNT_BLOCK];
     const uint8_t *among = block_condition(b, in->among_text, in->among),
                   *events = in->events ? block_condition(b, in->events_text, in->events) : NULL;
@@ -201,7 +201,7 @@ static void add_all(const Tally *y, Sheet *s) {
         const size_t all = at % months;
         for (int k = 0; s->records && k < COUNT_STATES; k++)
             s->records[all][k] += s->records[at][k];
-        for (size_t v = 0; v < y->values; v++)
+        for (size_t v = 0; s->part && v < y->values; v++)
             s->part[all * y->values + v] += s->part[at * y->values + v];
         if (s->sums)
             gather(y, &(Sheet){NULL, s->sums, NULL}, at, &s->sums[all], NULL);
