@@ -94,7 +94,9 @@ static const char *const methods[][2] = {
      "by tenth of risk."},
     {"Change",
      "Control charts with exact limits for small counts, else widened by the spread between "
-     "periods; run rules from ten points on; this quarter against the last and a year ago, this "
+     "periods; a median beyond its limits counts only where the period's waits differ from all "
+     "others' by rank, too, since few records make a median vary; run rules from ten points on; "
+     "this quarter against the last and a year ago, this "
      "year against the last; "
      "trends with over-dispersion. Periods that the logs do not cover whole are left out of "
      "all of these, and marked: for a unit, where 1 in 10 days or more lie in stretches without a "

@@ -104,7 +104,8 @@ StatsInterval change_limits(const ChangeSeries *s, const ChangeModel *m, const C
                           : control_u_exact(m->centre, cell->total);
 }
 
-double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+// What the chart alone says.
+static double chart_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
     if (!takes_part(s->measure, cell) || isnan(m->centre))
         return NAN;
     const bool median = s->measure == CHANGE_MEDIAN, share = s->measure == CHANGE_SHARE;
@@ -119,13 +120,71 @@ double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell
     return estimated ? 2 * gsl_cdf_tdist_Q(z, m->df) : distribution_normal_two_sided(z);
 }
 
+// The runs of all periods that take part, but for one (NULL: of all), by value; to be freed; NULL
+// if memory runs out.
+typedef struct {
+    double value, count;
+    size_t period;
+} Run;
+
+static int by_value(const void *a, const void *b) {
+    const Run *x = a, *y = b;
+    return (x->value > y->value) - (x->value < y->value);
+}
+
+static Run *gather(const ChangeSeries *s, const ChangeCell *without, size_t *n) {
+    size_t most = 0;
+    for (size_t i = 0; i < s->k; i++)
+        most += takes_part(s->measure, &s->cell[i]) ? s->cell[i].minutes.k : 0;
+    Run *run = malloc((most + 1) * sizeof *run);
+    *n = 0;
+    for (size_t i = 0; run && i < s->k; i++) {
+        const ChangeCell *cell = &s->cell[i];
+        if (cell == without || !takes_part(s->measure, cell))
+            continue;
+        for (size_t j = 0; j < cell->minutes.k; j++)
+            run[(*n)++] = (Run){cell->minutes.value[j], runs_count(cell->minutes, j), i};
+    }
+    if (run)
+        qsort(run, *n, sizeof *run, by_value);
+    return run;
+}
+
+// p of a period's durations against those of all others.
+static double others_tail(const ChangeSeries *s, const ChangeCell *cell) {
+    size_t n;
+    double p = NAN, records = 0;
+    Run *run = gather(s, cell, &n);
+    double *value = malloc((2 * n + 1) * sizeof *value);
+    if (run && value) {
+        double *upto = value + n;
+        size_t k = 0;
+        for (size_t i = 0; i < n; i++) {
+            k += k == 0 || run[i].value > value[k - 1];
+            value[k - 1] = run[i].value;
+            upto[k - 1] = records += run[i].count;
+        }
+        p = rank_mann_whitney_runs(cell->minutes, (Runs){k, value, upto}, RANK_AUTO).two_sided;
+    }
+    free(run);
+    free(value);
+    return p;
+}
+
+double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+    const double chart = chart_tail(s, m, cell);
+    return s->measure != CHANGE_MEDIAN || isnan(chart) ? chart : fmax(chart, others_tail(s, cell));
+}
+
 double change_point(const ChangeSeries *s, size_t *at) {
     const ChangeModel m = change_model(s);
     double least = INFINITY;
     if (m.periods < (s->measure == CHANGE_MEDIAN ? CHANGE_FEWEST_MEDIANS : CHANGE_FEWEST))
         return NAN;
     for (size_t i = 0; i < s->k; i++) {
-        const double p = change_tail(s, &m, &s->cell[i]);
+        double p = chart_tail(s, &m, &s->cell[i]);
+        if (p < least) // else the greater of the two can't be less
+            p = change_tail(s, &m, &s->cell[i]);
         if (p < least) {
             least = p;
             *at = i;
@@ -271,16 +330,6 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
 
 // ---- allowing for what differs from period to period ----
 
-typedef struct {
-    double value, count;
-    size_t period;
-} Run;
-
-static int by_value(const void *a, const void *b) {
-    const Run *x = a, *y = b;
-    return (x->value > y->value) - (x->value < y->value);
-}
-
 // Sums of mid-ranks by period; returns the variance of one record's.
 static double rank_sums(const Run *run, size_t n, double records, double *sum) {
     double below = 0, squares = 0;
@@ -298,24 +347,17 @@ static double rank_sums(const Run *run, size_t n, double records, double *sum) {
 }
 
 static double rank_spread(const ChangeSeries *s) {
-    size_t n = 0, at = 0;
+    size_t n;
     double records = 0;
-    for (size_t i = 0; i < s->k; i++)
-        if (takes_part(s->measure, &s->cell[i])) {
-            n += s->cell[i].minutes.k;
-            records += runs_size(s->cell[i].minutes);
-        }
-    Run *run = malloc((n + 1) * sizeof *run);
+    Run *run = gather(s, NULL, &n);
     double *sum = calloc(s->k + 1, sizeof *sum);
     if (!run || !sum) {
         free(run);
         free(sum);
         return NAN;
     }
-    for (size_t i = 0; i < s->k; i++)
-        for (size_t j = 0; takes_part(s->measure, &s->cell[i]) && j < s->cell[i].minutes.k; j++)
-            run[at++] = (Run){s->cell[i].minutes.value[j], runs_count(s->cell[i].minutes, j), i};
-    qsort(run, n, sizeof *run, by_value);
+    for (size_t i = 0; i < n; i++)
+        records += run[i].count;
     const double variance = rank_sums(run, n, records, sum);
     for (size_t i = 0; i < s->k; i++) {
         const double own =

@@ -54,9 +54,11 @@ ChangeModel change_model(const ChangeSeries *series);
 StatsInterval change_limits(const ChangeSeries *series, const ChangeModel *model,
                             const ChangeCell *cell);
 
-// Two-sided tail of one period under the model that drew its limits: exact, or Student's t on the
-// model's df, since sigma is estimated (normal where sigma is 1). NaN for a period that takes no
-// part.
+// Two-sided tail of one period (a cell of the series) under the model that drew its limits: exact,
+// or Student's t on the model's df, since sigma is estimated (normal where sigma is 1). Of a median
+// not less than the Mann-Whitney p of its durations against those of all other periods: the chart
+// has one spread for all, and a median of few records varies more (tests/simulation/change_sim.c).
+// NaN for a period that takes no part.
 double change_tail(const ChangeSeries *series, const ChangeModel *model, const ChangeCell *cell);
 
 // p of the most extreme point: min(1, periods x its two-sided tail). *at receives its index. NaN

@@ -81,6 +81,7 @@ model_of <- function(measure, cells) {
   m <- list(k = sum(some), df = 0.62 * (sum(some) - 1), value = value, some = some, x = x, n = n, cluster = 1)
   if (measure == "quantile") {
     m$centre <- mean(value, na.rm = TRUE); m$sigma <- mean_range(value) / 1.128
+    m$minutes <- lapply(seq_along(cells), function(i) if (some[i]) cells[[i]]$minutes)
     return(m)
   }
   if (measure == "rate" && sum(x[some]) > 0) m$cluster <- max(1, sum(vapply(cells[some], `[[`, 0, "v")) / sum(x[some]))
@@ -91,12 +92,18 @@ model_of <- function(measure, cells) {
   m
 }
 
+# Two samples of durations by their ranks.
+ranks_p <- function(x, y) {
+  exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
+  if (length(unique(c(x, y))) == 1) 1 else min(1, wilcox.test(x, y, exact = exact)$p.value)
+}
+
 tails_of <- function(measure, m) vapply(seq_along(m$some), function(i) {
   if (!m$some[i] || is.na(m$centre)) return(NA_real_)
   x <- m$x[i]; n <- m$n[i]; p <- m$centre
   if (measure == "quantile") {
     if (!isTRUE(m$sigma > 0)) return(if (isTRUE(m$sigma == 0)) 1 else NA)
-    return(2 * pt(-abs(m$value[i] - p) / m$sigma, m$df))
+    return(max(2 * pt(-abs(m$value[i] - p) / m$sigma, m$df), ranks_p(m$minutes[[i]], unlist(m$minutes[-i]))))
   }
   if (measure == "share" && n * p * (1 - p) < 10) return(min(1, 2 * min(pbinom(x, n, p), pbinom(x - 1, n, p, lower.tail = FALSE))))
   if (measure != "share" && n * p < 10) {
@@ -175,9 +182,7 @@ step_of <- function(measure, now, then, dispersion) {
   a <- value_of(measure, now); b <- value_of(measure, then)
   if (measure == "quantile") {
     x <- now$minutes; y <- then$minutes
-    exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
-    p <- if (length(unique(c(x, y))) == 1) 1 else min(1, wilcox.test(x, y, exact = exact)$p.value)
-    return(c(a, b, median(outer(x, y, "-")), p))
+    return(c(a, b, median(outer(x, y, "-")), ranks_p(x, y)))
   }
   if (measure == "share") {
     d <- dhyper(0:now$n, now$x + then$x, now$n + then$n - now$x - then$x, now$n)
