@@ -109,7 +109,7 @@ static void add(const Tally *y, Sheet *s, const Seen *seen, const uint32_t *cell
     const size_t n = seen->block->n;
     for (size_t i = 0; s->records && i < n; i++)
         s->records[cell[i]][state[i]]++;
-    for (size_t i = 0; s->sums && i < n; i++)
+    for (size_t i = 0; s->sums && seen->record && i < n; i++)
         if (state[i] != COUNT_OUT)
             add_sums(y, &s->sums[cell[i]], &seen->record[i], state[i]);
     for (size_t i = 0; s->part && i < n; i++) {
