@@ -2,6 +2,7 @@
 // Comparisons and series -> signals.
 #include "measure/signal.h"
 
+#include "base/visible.h"
 #include "measure/sentence.h"
 #include "measure/worstchange.h"
 #include "stats/multiple.h"
@@ -65,16 +66,17 @@ static void add_level(Signals *s, const Network *network, const Comparisons *c,
                        .q = row->q,
                        .robust = row->robust,
                        .rests_on = row->rests_on};
-    const SentenceFacts facts = {.indicator = in,
-                                 .measure = in->measure == MEASURE_SHARE  ? CHANGE_SHARE
-                                            : in->measure == MEASURE_RATE ? CHANGE_RATE
-                                                                          : CHANGE_MEDIAN,
-                                 .unit = network_unit_name(network, c->t->units->pdata[row->unit]),
-                                 .events = row->events,
-                                 .total = row->total,
-                                 .expected = row->expected,
-                                 .confidence = c->confidence,
-                                 .other = counterpart(c, row)};
+    const SentenceFacts facts = {
+        .indicator = in,
+        .measure = in->measure == MEASURE_SHARE  ? CHANGE_SHARE
+                   : in->measure == MEASURE_RATE ? CHANGE_RATE
+                                                 : CHANGE_MEDIAN,
+        .unit = visible_isolated(network_unit_name(network, c->t->units->pdata[row->unit])),
+        .events = row->events,
+        .total = row->total,
+        .expected = row->expected,
+        .confidence = c->confidence,
+        .other = counterpart(c, row)};
     signal->sentence = sentence_of(signal, &facts);
     g_ptr_array_add(s->levels, signal);
     g_ptr_array_add(s->list, signal);
@@ -187,7 +189,8 @@ static void say_change(Signals *all, const Network *network, const Comparisons *
     const SentenceFacts facts = {
         .indicator = c->catalogue->pdata[s->indicator],
         .measure = s->measure,
-        .unit = s->unit ? network_unit_name(network, c->t->units->pdata[s->unit]) : NULL,
+        .unit = s->unit ? visible_isolated(network_unit_name(network, c->t->units->pdata[s->unit]))
+                        : NULL,
         .confidence = c->confidence,
         .series = s};
     signal->sentence = sentence_of(signal, &facts);

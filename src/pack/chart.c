@@ -4,6 +4,7 @@
 
 #include "base/embed.h"
 #include "base/visible.h"
+#include "pack/words.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -319,10 +320,13 @@ double chart_steps(Chart *c, char axis, double to, int most, double scale, const
     double *at = g_new0(double, (gsize)n + 1);
     GPtrArray *text = g_ptr_array_new_with_free_func(g_free);
     for (int i = 0; i <= n; i++) {
-        char figure[G_ASCII_DTOSTR_BUF_SIZE];
+        char short_of[G_ASCII_DTOSTR_BUF_SIZE];
         at[i] = i * step / scale;
-        g_ptr_array_add(text, g_strconcat(g_ascii_formatd(figure, sizeof figure, "%.6g", i * step),
-                                          unit, NULL));
+        char *figure = i * step >= 1000
+                           ? words_figure(WORDS_COUNT, i * step, 0)
+                           : g_strdup(g_ascii_formatd(short_of, sizeof short_of, "%.6g", i * step));
+        g_ptr_array_add(text, g_strconcat(figure, unit, NULL));
+        g_free(figure);
     }
     chart_tics(c, axis, (guint)n + 1, at, (const char *const *)text->pdata);
     chart_rules(c, axis);

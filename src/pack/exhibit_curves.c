@@ -256,12 +256,18 @@ static char *end_note(const Source *s, WaitingEnd end) {
         open += g->open;
         ended += g->ended[end];
     }
-    return g_strdup_printf(
-        "Cumulative incidence (Aalen-Johansen); requests that ended so: %" G_GUINT64_FORMAT
-        ". Departure, stand-down and death before departure compete, and with those still open "
-        "they make up all. Open when the log was received: %" G_GUINT64_FORMAT
-        ". Left out, as times lack: %" G_GUINT64_FORMAT ".",
-        ended, open, out);
+    char *n_ended = words_figure(WORDS_COUNT, (double)ended, 0),
+         *n_open = words_figure(WORDS_COUNT, (double)open, 0),
+         *n_out = words_figure(WORDS_COUNT, (double)out, 0),
+         *text = g_strdup_printf(
+             "Cumulative incidence (Aalen-Johansen); requests that ended so: %s. Departure, "
+             "stand-down and death before departure compete, and with those still open they make "
+             "up all. Open when the log was received: %s. Left out, as times lack: %s.",
+             n_ended, n_open, n_out);
+    g_free(n_ended);
+    g_free(n_open);
+    g_free(n_out);
+    return text;
 }
 
 static Exhibit *end_exhibit(const Source *s, const ExhibitKind *kind, WaitingEnd end) {

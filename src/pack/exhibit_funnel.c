@@ -2,6 +2,8 @@
 // Funnels: value by size, limits about the network's value, units outside named.
 #include "pack/exhibit_funnel.h"
 
+#include "measure/plainly.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -83,7 +85,13 @@ static void table_row(Sheet *s, const View *v, const Comparison *c) {
     sheet_number(s, c->unknown);
     sheet_text(s, ranks);
     sheet_text(s, q);
-    sheet_text(s, c->flagged ? (*robust ? robust : "differs") : "");
+    char *differs = !c->flagged ? g_strdup("")
+                    : !*robust  ? g_strdup("yes")
+                    : c->robust == COMPARE_ROBUST
+                        ? g_strdup("yes, even if all unknown spoke against it")
+                        : g_strconcat("yes, but ", robust, NULL);
+    sheet_text(s, differs);
+    g_free(differs);
     g_free(name);
     g_free(robust);
     g_free(ranks);
@@ -100,15 +108,28 @@ static char *alike_text(const View *v) {
     return text;
 }
 
+// Who is judged, where not all are: behind `before`, and with `after` behind it; else "".
+static char *judged(const View *v, const char *before, const char *after) {
+    char *of = plainly_judged(v->indicator->compare), *text = g_strdup("");
+    if (*of) {
+        const bool only = *of == ',';
+        g_free(text);
+        text = g_strconcat(before, only ? "" : "transfers", of + (only ? strlen(", ") : 0), after,
+                           NULL);
+    }
+    g_free(of);
+    return text;
+}
+
 static Sheet *table(const View *v) {
-    const char *of = strcmp(v->indicator->compare, "all") == 0 ? "" : v->indicator->compare;
+    char *of = judged(v, ", ", "");
     char *alike = alike_text(v);
     char *caption = g_strdup_printf(
-        "%s%s%s%s: units against the network. Differs: q of at most 0.05, the shares of "
+        "%s%s%s: units against the network. Differs: q of at most 0.05, the shares of "
         "false alarms being held over all comparisons of this report%s",
-        v->indicator->title, *of ? ", where " : "", of,
-        adjusted(v) ? ", adjusted for case-mix" : "", alike);
+        v->indicator->title, of, adjusted(v) ? ", adjusted for case-mix" : "", alike);
     g_free(alike);
+    g_free(of);
     Sheet *s = sheet_new(caption);
     g_free(caption);
     sheet_column(s, "Sending unit", SHEET_TEXT, WORDS_COUNT);
@@ -282,20 +303,16 @@ static Scales axes(Chart *c, const View *v, double largest, double highest) {
     return (Scales){largest, top};
 }
 
-// Who is judged, where not all are.
-static const char *judged(const View *v) {
-    const char *of = v->indicator->compare;
-    return g_str_equal(of, "all")                 ? ""
-           : g_str_equal(of, "team=sending-unit") ? " Judged: transfers by the units' own teams."
-                                                  : " Judged: part of the transfers only.";
-}
-
 static char *how_to_read(const View *v) {
-    return g_strconcat(v->s->focus ? "Diamond: this unit. Shaded: what chance and usual spread "
-                                     "explain."
-                                   : "One mark is one unit; diamond: differs. Shaded: what chance "
-                                     "and the usual spread between units explain.",
-                       judged(v), NULL);
+    char *of = judged(v, " Judged: ", "."),
+         *text = g_strconcat(v->s->focus
+                                 ? "Diamond: this unit. Shaded: what chance and usual spread "
+                                   "explain."
+                                 : "One mark is one unit; diamond: differs. Shaded: what chance "
+                                   "and the usual spread between units explain.",
+                             of, NULL);
+    g_free(of);
+    return text;
 }
 
 static Chart *draw(const View *v) {

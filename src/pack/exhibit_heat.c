@@ -287,7 +287,7 @@ static char *completeness_title(const Completeness *c) {
         if (known_share(c, f, 0) < known_share(c, least, 0))
             least = f;
     char *name = words_field((FieldId)g_array_index(c->fields, int, least));
-    char *share = words_figure(WORDS_PERCENT, known_share(c, least, 0), 0);
+    char *share = words_figure(WORDS_PERCENT, floor(100 * known_share(c, least, 0)) / 100, 0);
     char *title = g_strdup_printf("Least often written down: %s, known for %s", name, share);
     g_free(name);
     g_free(share);

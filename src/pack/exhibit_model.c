@@ -19,23 +19,82 @@ static bool is_drawn(const CasemixTerm *t) {
            isfinite(t->odds_ratio.lower);
 }
 
-// "ventilated no", with blanks for underscores and hyphens where words are meant.
-static char *term_name(const CasemixTerm *t) {
-    char *code = words_code(t->level),
-         *name = g_strdelimit(g_strconcat(t->factor, " ", code, NULL), "_", ' ');
-    g_free(code);
-    return name;
+// Levels of these are numbers and need the field's name before them.
+static const char *named(FieldId field) {
+    return field == FIELD_age_band         ? "age "
+           : field == FIELD_care_level     ? "care "
+           : field == FIELD_requested_hour ? "request in hour "
+                                           : "";
 }
 
-// The level that a factor's others are held against.
-static const char *reference_of(const Casemix *m, const char *factor) {
+// "age 75-89", "not ventilated", "time-critical", "journey under 30 min".
+static char *level_name(const Source *s, const CasemixTerm *t) {
+    const FieldId field = field_find(t->factor, strlen(t->factor));
+    const bool known = strcmp(t->level, "unknown") != 0;
+    if (field == FIELD_COUNT) { // the journey's length
+        char *code = words_code(t->level),
+             *text = g_strdup_printf(known ? "journey %s min" : "journey's length %s",
+                                     known ? code : "not known");
+        g_free(code);
+        return text;
+    }
+    const uint16_t level =
+        known ? field_code(field_table[field].codes, t->level, strlen(t->level)) : 0;
+    char *group = words_group(s->e, s->network, field, level),
+         *text = g_strconcat(known ? named(field) : "", group, NULL);
+    g_free(group);
+    return text;
+}
+
+// The name of the level that a term's factor is held against.
+static char *reference_name(const Source *s, const Casemix *m, const CasemixTerm *of) {
     for (guint i = 0; i < m->terms->len; i++) {
         const CasemixTerm *t = m->terms->pdata[i];
-        if (!strcmp(t->factor, factor) && t->odds_ratio.estimate == 1 &&
+        if (!strcmp(t->factor, of->factor) && t->odds_ratio.estimate == 1 &&
             !isfinite(t->odds_ratio.lower))
-            return t->level;
+            return level_name(s, t);
     }
-    return "";
+    return g_strdup("");
+}
+
+static char *ratio_text(const CasemixTerm *t) {
+    return words_interval(WORDS_RATE, t->odds_ratio.estimate, t->odds_ratio.lower,
+                          t->odds_ratio.upper, 2);
+}
+
+// How far the interval stays from 1, on the log scale; 0 where it reaches 1.
+static double distance(const CasemixTerm *t) {
+    return fmax(0, fmax(log(t->odds_ratio.lower), -log(t->odds_ratio.upper)));
+}
+
+// The level whose odds are most surely others than those of the commonest, with its interval.
+static char *title(const Source *s, const Casemix *m, const Indicator *in, const GPtrArray *drawn) {
+    const CasemixTerm *most = drawn->pdata[0];
+    for (guint k = 1; k < drawn->len; k++)
+        if (distance(drawn->pdata[k]) > distance(most))
+            most = drawn->pdata[k];
+    if (!(distance(most) > 0))
+        return g_strdup_printf("%s: no group of patients has odds surely other than the commonest",
+                               in->title);
+    char *ratio = ratio_text(most), *name = level_name(s, most),
+         *against = reference_name(s, m, most),
+         *text = g_strdup_printf("%s: odds when %s are %s times those when %s", in->title, name,
+                                 ratio, against);
+    g_free(ratio);
+    g_free(name);
+    g_free(against);
+    return text;
+}
+
+// What the diamonds are worth.
+static char *how_to_read(const GPtrArray *drawn) {
+    guint away = 0;
+    for (guint k = 0; k < drawn->len; k++)
+        away += distance(drawn->pdata[k]) > 0;
+    return g_strdup_printf("Odds ratio against the commonest (behind the slash), the others of the "
+                           "model being equal. Line: interval. Diamond: it does not reach 1 "
+                           "(%u of %u).",
+                           away, drawn->len);
 }
 
 static char *note(const Casemix *m, const Indicator *in) {
@@ -57,46 +116,43 @@ static char *note(const Casemix *m, const Indicator *in) {
     return text;
 }
 
-static Sheet *table(const Casemix *m, const Indicator *in) {
+static Sheet *table(const Source *s, const Casemix *m, const Indicator *in) {
     char *text = g_strdup_printf("%s: odds ratios of the case-mix model", in->title);
-    Sheet *s = sheet_new(text);
+    Sheet *sheet = sheet_new(text);
     g_free(text);
-    sheet_column(s, "Level", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, "Against", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, "Odds ratio", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "Patients", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Against", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Odds ratio", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(sheet, "Events", SHEET_NUMBER, WORDS_COUNT);
+    sheet_column(sheet, "Of", SHEET_NUMBER, WORDS_COUNT);
     for (guint i = 0; i < m->terms->len; i++) {
         const CasemixTerm *t = m->terms->pdata[i];
         if (!isfinite(t->odds_ratio.lower))
             continue;
-        char *name = term_name(t), *against = words_code(reference_of(m, t->factor)),
-             *ratio = words_interval(WORDS_RATE, t->odds_ratio.estimate, t->odds_ratio.lower,
-                                     t->odds_ratio.upper, 2);
-        sheet_text(s, name);
-        sheet_text(s, against);
-        sheet_text(s, ratio);
-        sheet_number(s, t->events);
-        sheet_number(s, t->records);
+        char *name = level_name(s, t), *against = reference_name(s, m, t), *ratio = ratio_text(t);
+        sheet_text(sheet, name);
+        sheet_text(sheet, against);
+        sheet_text(sheet, ratio);
+        sheet_number(sheet, t->events);
+        sheet_number(sheet, t->records);
         g_free(name);
         g_free(against);
         g_free(ratio);
     }
-    return s;
+    return sheet;
 }
 
 static double place_of(double ratio) {
     return log2(fmin(fmax(ratio, 1 / furthest), furthest));
 }
 
-static void draw_row(Chart *c, const Casemix *m, const CasemixTerm *t, double y) {
-    const bool away = t->odds_ratio.lower > 1 || t->odds_ratio.upper < 1;
+static void draw_row(Chart *c, const Source *s, const Casemix *m, const CasemixTerm *t, double y) {
+    const bool away = distance(t) > 0;
     const double row[] = {place_of(t->odds_ratio.estimate), place_of(t->odds_ratio.lower),
                           place_of(t->odds_ratio.upper), y, away ? 1 : 0};
-    char *name = term_name(t), *against = words_code(reference_of(m, t->factor)),
+    char *name = level_name(s, t), *against = reference_name(s, m, t),
          *whole = g_strdup_printf("%s / %s", name, against), *cut = chart_fit(whole, 13, LEFT - 16),
-         *value = words_interval(WORDS_RATE, t->odds_ratio.estimate, t->odds_ratio.lower,
-                                 t->odds_ratio.upper, 2);
+         *value = ratio_text(t);
     ChartPlace place = {
         .x = LEFT - 12, .x_px = true, .y = y, .align = "right", .colour = "ink", .bold = away};
     chart_row(c, G_N_ELEMENTS(row), row);
@@ -110,21 +166,15 @@ static void draw_row(Chart *c, const Casemix *m, const CasemixTerm *t, double y)
     g_free(value);
 }
 
-static Chart *draw(const Casemix *m, const Indicator *in, const GPtrArray *drawn) {
+static Chart *draw(const Source *s, const Casemix *m, const Indicator *in, const GPtrArray *drawn) {
     static const double at[] = {-2, -1, 0, 1, 2};
     static const char *const text[] = {"1/4", "1/2", "1", "2", "4"};
     const guint n = drawn->len;
-    char *c_text = words_figure(WORDS_RATE, m->c_statistic, 2),
-         *head = g_strdup_printf("%s: what the case-mix model makes of the patients (c-statistic "
-                                 "%s)",
-                                 in->title, c_text);
+    char *head = title(s, m, in, drawn), *how = how_to_read(drawn);
     const ChartFrame frame = {CHART_WIDTH, LEFT, 136, 8, 30, ROW * (int)n};
-    Chart *c = chart_new("rows.gp", head,
-                         "Odds ratio against the commonest level, the others of the model being "
-                         "equal. Line: interval. Diamond: it does not reach 1.",
-                         &frame);
+    Chart *c = chart_new("rows.gp", head, how, &frame);
     for (guint k = 0; k < n; k++)
-        draw_row(c, m, drawn->pdata[k], (double)(n - k));
+        draw_row(c, s, m, drawn->pdata[k], (double)(n - k));
     chart_tics(c, 'x', G_N_ELEMENTS(at), at, text);
     chart_rules(c, 'x');
     chart_range(c, 'x', -log2(furthest), log2(furthest));
@@ -134,7 +184,7 @@ static Chart *draw(const Casemix *m, const Indicator *in, const GPtrArray *drawn
     c->numbered = true; // in print the table stays away: casemix.csv has it
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
     g_free(head);
-    g_free(c_text);
+    g_free(how);
     return c;
 }
 
@@ -157,8 +207,8 @@ Exhibit *exhibit_model_odds(const Source *s, const ExhibitKind *kind) {
     for (guint i = 0; i < f->model->terms->len; i++)
         if (is_drawn(f->model->terms->pdata[i]))
             g_ptr_array_add(drawn, f->model->terms->pdata[i]);
-    Exhibit *x = exhibit_new(kind, s->charts && drawn->len ? draw(f->model, in, drawn) : NULL,
-                             table(f->model, in));
+    Exhibit *x = exhibit_new(kind, s->charts && drawn->len ? draw(s, f->model, in, drawn) : NULL,
+                             table(s, f->model, in));
     x->note = note(f->model, in);
     g_ptr_array_unref(drawn);
     return x;

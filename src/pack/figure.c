@@ -42,7 +42,14 @@ void figure_html(GString *out, const Exhibit *exhibit) {
     g_string_append(out, "<figcaption>");
     if (exhibit->chart) // on small screens, where the chart's own title does not fit
         html_element(out, "strong", "class=\"finding\"", exhibit->chart->title);
-    html_escape(out, exhibit->note ? exhibit->note : exhibit->chart ? "" : exhibit->sheet->caption);
+    char **parts = g_strsplit(exhibit->note    ? exhibit->note
+                              : exhibit->chart ? ""
+                                               : exhibit->sheet->caption,
+                              " %", -1),
+         *caption = g_strjoinv("\u00a0%", parts); // "12 %" is not broken
+    html_escape(out, caption);
+    g_strfreev(parts);
+    g_free(caption);
     g_string_append(out, "</figcaption>\n");
     if (exhibit->sheet) {
         g_string_append_printf(out, "<details%s><summary>The numbers</summary>\n",

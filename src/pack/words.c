@@ -144,7 +144,7 @@ char *words_unknown(const Estimates *e, const Estimate *r) {
 }
 
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit) {
-    return network_unit_name(network, e->t->units->pdata[unit]);
+    return visible_isolated(network_unit_name(network, e->t->units->pdata[unit]));
 }
 
 const char *words_unit_code(const Estimates *e, uint16_t unit) {
@@ -159,6 +159,7 @@ static const struct {
     {FIELD_out_of_hours, "out of hours", "in hours"},
     {FIELD_escort_trained, "trained escort", "untrained escort"},
     {FIELD_ventilated, "ventilated", "not ventilated"},
+    {FIELD_vasoactive, "vasoactive infusion", "no vasoactive infusion"},
 };
 
 char *words_code(const char *code) {
@@ -194,7 +195,38 @@ char *words_group(const Estimates *e, const Network *network, FieldId by, uint16
     return by == FIELD_care_level ? g_strdup_printf("level %s", code) : words_code(code);
 }
 
+// Fields whose name does not say to everybody what they hold.
+static const struct {
+    FieldId field;
+    const char *text;
+} fields[] = {
+    {FIELD_transfer_id, "pseudonym of the transfer"},
+    {FIELD_episode_id, "pseudonym of the journey"},
+    {FIELD_recorded_by, "keeper of the log"},
+    {FIELD_condition, "leading problem"},
+    {FIELD_age_band, "age"},
+    {FIELD_care_level, "level of care"},
+    {FIELD_vasoactive, "vasoactive infusion"},
+    {FIELD_transfer_date, "date"},
+    {FIELD_requested_at, "time of request"},
+    {FIELD_accepted_at, "time of acceptance"},
+    {FIELD_team_ready_at, "time team ready"},
+    {FIELD_at_patient_at, "time at the bedside"},
+    {FIELD_departed_at, "time of departure"},
+    {FIELD_arrived_at, "time of arrival"},
+    {FIELD_handed_over_at, "time of handover"},
+    {FIELD_returned_at, "time escort back"},
+    {FIELD_ended_at, "time of end, not departed"},
+    {FIELD_airway_skilled, "airway skill aboard"},
+    {FIELD_base_cover, "cover left at the unit"},
+    {FIELD_events, "adverse events"},
+    {FIELD_distance_km, "distance"},
+};
+
 char *words_field(FieldId field) {
+    for (unsigned i = 0; i < G_N_ELEMENTS(fields); i++)
+        if (fields[i].field == field)
+            return g_strdup(fields[i].text);
     return g_strdelimit(g_strdup(field_table[field].name), "_", ' ');
 }
 

@@ -47,7 +47,7 @@ char *words_code(const char *code);
 // words that stand alone ("out of hours", "in hours"). Free the result.
 char *words_group(const Estimates *e, const Network *network, FieldId by, uint16_t group);
 
-// A field's name with blanks: "escort grade". Free the result.
+// What a field holds, in a word or two: "escort grade", "time of request". Free the result.
 char *words_field(FieldId field);
 
 // Whether the network's name or notice says that the data are invented; then what every page says.

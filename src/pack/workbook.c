@@ -108,7 +108,8 @@ static void write_row(Book *b, lxw_worksheet *sheet, lxw_row_t row, const Estima
     char *group = estimate_group(e, r);
     text_at(b, sheet, row, 0, i->title, NULL);
     text_at(b, sheet, row, 1, estimate_measure(e, r), NULL);
-    text_at(b, sheet, row, 2, r->unit ? words_unit_name(e, b->s->network, r->unit) : "all", NULL);
+    text_at(b, sheet, row, 2,
+            r->unit ? network_unit_name(b->s->network, e->t->units->pdata[r->unit]) : "all", NULL);
     text_at(b, sheet, row, 3, g_array_index(e->periods, Period, r->period).name, NULL);
     text_at(b, sheet, row, 4, group, NULL);
     number_at(b, sheet, row, 5, r->estimate, as);

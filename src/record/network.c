@@ -357,7 +357,7 @@ int32_t network_cap(const Network *n, FieldId from, FieldId to) {
 
 const char *network_unit_name(const Network *network, const char *code) {
     const char *name = network->units ? g_hash_table_lookup(network->units, code) : NULL;
-    return visible_isolated(name && *name ? name : code);
+    return name && *name ? name : code;
 }
 
 bool network_is_holiday(const Network *n, int32_t day) {

@@ -43,8 +43,7 @@ void network_settings(const Network *network, GPtrArray *pairs);
 // Longest believable minutes from one stamp to another; INT32_MAX if none is set.
 int32_t network_cap(const Network *network, FieldId from, FieldId to);
 
-// Name of a unit for people: of units.csv, else its code, isolated where it runs from right to left
-// (base/visible.h). Belongs to the arguments, or lasts as long as the program.
+// Name of a unit for people: of units.csv, else its code. Belongs to the arguments.
 const char *network_unit_name(const Network *network, const char *code);
 
 bool network_is_holiday(const Network *network, int32_t day);

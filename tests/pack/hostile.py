@@ -9,9 +9,10 @@ import openpyxl
 
 UNITS = ["../../x", "..\\..\\y", "CON", "con", "nul.txt", "a b", "a_b", "A B", "a-b", "x" * 255, "new\nline", 'quo"te',
          "apo'strophe", "<script>alert(1)</script>", "&amp;", "\\textbf{x}$y$", "%s%n%d", "{/Symbol a}_b^c @x", "=1+1",
-         "+cmd|x", "@SUM", "-dash", "É ü 漢字", "\u202ertl", "`ls`$(ls)", "--out", "tab\there", ".hidden", "index",
+         "+cmd|x", "@SUM", "-dash", "É ü 漢字", "rtl", "מרכז 7", "`ls`$(ls)", "--out", "tab\there", ".hidden", "index",
          "report", "null", "1; DROP TABLE record;--", "a & b=c", "|", "*?[]", "Ⅷ", "e\u0301", "\u00e9"]
 REFUSED = ["y" * 256, "y" * 300, "All", "Unknown", ""]  # no unit codes: the row is put aside
+WRITTEN = {"rtl": "\u202er\u200btl\ufeff"}  # read without what nobody sees
 HEAD = "transfer_id,sending_unit,receiving_unit,urgency,reason,requested_at,departed_at,escort_grade,events".split(",")
 
 
@@ -21,7 +22,7 @@ def make(path):
         out.writerow(HEAD)
         for i, unit in enumerate(UNITS + REFUSED):
             for k in range(6 + i % 5):
-                out.writerow([f"T{i}-{k}", unit, UNITS[(i + k + 1) % len(UNITS)], ["urgent", "planned"][k % 2],
+                out.writerow([f"T{i}-{k}", WRITTEN.get(unit, unit), UNITS[(i + k + 1) % len(UNITS)], ["urgent", "planned"][k % 2],
                               ["bed-capacity", "staffing", "specialist-care"][(i + k) % 3],
                               f"2031-0{1 + k % 6}-1{i % 9}T1{k % 9}:07", f"2031-0{1 + k % 6}-1{i % 9}T2{k % 4}:3{k % 9}",
                               ["consultant", "nurse"][(i * k) % 2], ["none", "airway:low", ""][(i + k) % 3]])
