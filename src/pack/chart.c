@@ -2,6 +2,7 @@
 // Composing a chart's script and data.
 #include "pack/chart.h"
 
+#include "base/decimal.h"
 #include "base/embed.h"
 #include "base/visible.h"
 #include "pack/words.h"
@@ -19,9 +20,9 @@ static int title_size(int width) {
 }
 
 static void append_number(GString *out, double value) {
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    g_string_append(out, isfinite(value) ? g_ascii_formatd(text, sizeof text, "%.9g", value + 0.0)
-                                         : "NaN");
+    char text[DECIMAL_SIZE];
+    decimal_text(text, value, 9);
+    g_string_append(out, *text ? text : "NaN");
 }
 
 void chart_quote(GString *out, const char *text) {

@@ -3,6 +3,7 @@
 #include "pack/tables.h"
 
 #include "base/csvtable.h"
+#include "base/decimal.h"
 #include "base/version.h"
 
 #include <jansson.h>
@@ -12,17 +13,9 @@
 
 // ---- numbers ----
 
-static void print_number(char *text, double value) {
-    *text = 0;
-    if (fabs(value) < 1e9 && value == rint(value)) // most are counts
-        g_snprintf(text, G_ASCII_DTOSTR_BUF_SIZE, "%d", (int)value);
-    else if (isfinite(value))
-        g_ascii_formatd(text, G_ASCII_DTOSTR_BUF_SIZE, "%.12g", value + 0.0);
-}
-
 void tables_number(GString *out, double value) {
-    char text[G_ASCII_DTOSTR_BUF_SIZE];
-    print_number(text, value);
+    char text[DECIMAL_SIZE];
+    decimal_text(text, value, TABLES_DIGITS);
     g_string_append(out, text);
 }
 
@@ -83,7 +76,7 @@ typedef struct {
     Stream csv, json;
     struct {
         double value;
-        char text[G_ASCII_DTOSTR_BUF_SIZE];
+        char text[DECIMAL_SIZE];
     } kept[KEPT];
     unsigned next;
 } Summary;
@@ -96,7 +89,7 @@ static const char *number_text(Summary *s, double value) {
             return s->kept[k].text;
     const unsigned k = s->next++ % KEPT;
     s->kept[k].value = value;
-    print_number(s->kept[k].text, value);
+    decimal_text(s->kept[k].text, value, TABLES_DIGITS);
     return s->kept[k].text;
 }
 

@@ -33,7 +33,9 @@ void tables_summary(const Estimates *estimates, TablesSink sink, gpointer csv, g
 GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *account,
                          const char *const *settings); // free with g_string_free
 
-// Appends a number as outputs print it: up to 12 significant digits, nothing for NaN or infinity.
+// Appends a number as outputs print it: up to TABLES_DIGITS significant digits, nothing for NaN or
+// infinity.
+enum { TABLES_DIGITS = 12 };
 void tables_number(GString *out, double value);
 
 #endif
