@@ -181,6 +181,7 @@ struct Pack {
     Folder *f;
     Source s; // its estimates and network alone
     const char *scratch;
+    GAsyncQueue *signals;  // those that were found, once they are
     GThread *thread[JOBS]; // NULL: there is to be only one
     GError *error[JOBS];
     Csv csv; // summary.csv is the first
@@ -189,7 +190,8 @@ struct Pack {
 static gpointer write_book(gpointer data) {
     Pack *p = data;
     gsize length;
-    char *text = workbook_summary(&p->s, p->scratch, &length, &p->error[0]);
+    Workbook *book = workbook_begin(&p->s, p->scratch);
+    char *text = workbook_end(book, g_async_queue_pop(p->signals), &length, &p->error[0]);
     if (text)
         folder_write(p->f, "summary.xlsx", text, length, &p->error[0]);
     g_free(text);
@@ -206,19 +208,25 @@ static gpointer write_summary(gpointer data) {
     return NULL;
 }
 
+static const GThreadFunc jobs[JOBS] = {write_book, write_summary};
+
 Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
-    const GThreadFunc jobs[JOBS] = {write_book, write_summary};
     Pack *p = g_new0(Pack, 1);
     *p = (Pack){.f = f, .s = {.e = e, .network = network}, .csv = {.f = f}};
     describe(&p->csv, "summary", "Every estimate", tables_summary_head);
     p->csv.n++;
+    p->signals = g_async_queue_new();
     p->scratch = folder_scratch(f, &p->error[0]);
-    for (int k = 0; p->scratch && k < JOBS; k++)
-        if (e->threads > 1)
-            p->thread[k] = g_thread_new("summary", jobs[k], p);
-        else if (!p->error[0])
-            jobs[k](p);
+    for (int k = 0; p->scratch && e->threads > 1 && k < JOBS; k++)
+        p->thread[k] = g_thread_new("summary", jobs[k], p);
     return p;
+}
+
+// Lets them come to their end; if there is to be only one thread, they are done now.
+static void hand_over(Pack *p, const Signals *signals) {
+    g_async_queue_push(p->signals, (gpointer)signals);
+    for (int k = 0; p->scratch && !p->thread[k] && k < JOBS; k++)
+        jobs[k](p);
 }
 
 // Waits for them; false if one failed, with its error unless there is one already.
@@ -348,11 +356,13 @@ bool pack_finish(Pack *p, const Source *s, const GnuplotFormats *formats, GError
     FindingKinds *kinds = findingkinds_new(s);
     Source whole = *s;
     whole.kinds = kinds;
+    hand_over(p, s->signals);
     bool good = write_all(p, &whole, formats, error);
     good = wait_for_jobs(p, error) && good && write_package(p, s, error);
     findingkinds_free(kinds);
     for (size_t i = 0; i < p->csv.n; i++)
         dictionary_free((DataColumn *)p->csv.table[i].columns, p->csv.table[i].n);
+    g_async_queue_unref(p->signals);
     g_free(p);
     return good;
 }

@@ -5,6 +5,7 @@
 #include "base/csvtable.h"
 #include "base/decimal.h"
 #include "base/version.h"
+#include "pack/groups.h"
 
 #include <jansson.h>
 #include <math.h>
@@ -17,22 +18,6 @@ void tables_number(GString *out, double value) {
     char text[DECIMAL_SIZE];
     decimal_text(text, value, TABLES_DIGITS);
     g_string_append(out, text);
-}
-
-// JSON tells a real from an integer by its point or exponent, which has no plus and no zeros first.
-static void json_real_text(GString *out, const char *text) {
-    const char *e = strchr(text, 'e');
-    if (!*text) {
-        g_string_append(out, "null");
-    } else if (!e) {
-        g_string_append(out, text);
-        if (!strchr(text, '.'))
-            g_string_append(out, ".0");
-    } else {
-        g_string_append_len(out, text, e - text);
-        g_string_append(out, e[1] == '-' ? "e-" : "e");
-        g_string_append(out, e + 2 + strspn(e + 2, "0"));
-    }
 }
 
 // ---- text that is handed on in pieces ----
@@ -74,12 +59,39 @@ enum { KEPT = 8 }; // numbers: a row has some of them twice
 
 typedef struct {
     Stream csv, json;
+    Groups *groups;
     struct {
         double value;
         char text[DECIMAL_SIZE];
     } kept[KEPT];
     unsigned next;
 } Summary;
+
+// As g_string_append_len, without its zero at the end: in line, as there are millions of pieces.
+static inline void append(GString *out, const char *text, gsize length) {
+    if (out->len + length >= out->allocated_len) {
+        g_string_append_len(out, text, (gssize)length);
+        return;
+    }
+    memcpy(out->str + out->len, text, length);
+    out->len += length;
+}
+
+// JSON tells a real from an integer by its point or exponent, which has no plus and no zeros first.
+static void json_real_text(GString *out, const char *text, gsize length) {
+    const char *e = memchr(text, 'e', length);
+    if (length == 0) {
+        append(out, "null", 4);
+    } else if (!e) {
+        append(out, text, length);
+        if (!memchr(text, '.', length))
+            append(out, ".0", 2);
+    } else {
+        append(out, text, (gsize)(e - text));
+        g_string_append(out, e[1] == '-' ? "e-" : "e");
+        g_string_append(out, e + 2 + strspn(e + 2, "0"));
+    }
+}
 
 static const char *number_text(Summary *s, double value) {
     if (!isfinite(value))
@@ -93,22 +105,14 @@ static const char *number_text(Summary *s, double value) {
     return s->kept[k].text;
 }
 
-static void json_key(Summary *s, const char *key) {
-    g_string_append_c(s->json.text, '"');
-    g_string_append(s->json.text, key);
-    g_string_append(s->json.text, "\":");
+// Whether a text stands in both files as it is.
+static bool is_bare(const char *text) {
+    while (*text >= ' ' && *text <= '~' && *text != '"' && *text != '\\' && *text != ',')
+        text++;
+    return *text == 0;
 }
 
 static void json_text(GString *out, const char *text) {
-    const char *p = text;
-    while (*p >= ' ' && *p <= '~' && *p != '"' && *p != '\\')
-        p++;
-    if (*p == 0) { // most need no escape
-        g_string_append_c(out, '"');
-        g_string_append_len(out, text, p - text);
-        g_string_append_c(out, '"');
-        return;
-    }
     json_t *string = json_string(text); // NULL: not UTF-8
     char *written = string ? json_dumps(string, JSON_ENCODE_ANY) : NULL;
     g_string_append(out, written ? written : "null");
@@ -116,55 +120,61 @@ static void json_text(GString *out, const char *text) {
     json_decref(string);
 }
 
+// A cell of each file; key: its name in JSON, as `,"name":`.
 static void put_text(Summary *s, const char *key, const char *text) {
-    cell(s->csv.text, text);
-    json_key(s, key);
-    json_text(s->json.text, text);
-    g_string_append_c(s->json.text, ',');
+    GString *csv = s->csv.text, *json = s->json.text;
+    const gsize length = strlen(text);
+    append(json, key, strlen(key));
+    if (is_bare(text)) {
+        append(csv, text, length);
+        append(json, "\"", 1);
+        append(json, text, length);
+        append(json, "\"", 1);
+    } else {
+        csvtable_append(csv, text);
+        json_text(json, text);
+    }
+    append(csv, ",", 1);
 }
 
 static void put_number(Summary *s, const char *key, double value) {
     const char *text = number_text(s, value);
-    g_string_append(s->csv.text, text);
-    g_string_append_c(s->csv.text, ',');
-    json_key(s, key);
-    json_real_text(s->json.text, text);
-    g_string_append_c(s->json.text, ',');
+    const gsize length = strlen(text);
+    append(s->csv.text, text, length);
+    append(s->csv.text, ",", 1);
+    append(s->json.text, key, strlen(key));
+    json_real_text(s->json.text, text, length);
 }
 
 static void put_count(Summary *s, const char *key, uint64_t value) {
     char text[24];
-    g_snprintf(text, sizeof text, "%" G_GUINT64_FORMAT ",", value);
-    g_string_append(s->csv.text, text);
-    json_key(s, key);
-    g_string_append(s->json.text, text);
+    const gsize length = (gsize)g_snprintf(text, sizeof text, "%" G_GUINT64_FORMAT, value);
+    append(s->csv.text, text, length);
+    append(s->csv.text, ",", 1);
+    append(s->json.text, key, strlen(key));
+    append(s->json.text, text, length);
 }
 
 static void summary_row(Summary *s, const Estimates *e, const Estimate *r) {
     const Indicator *i = e->catalogue->pdata[r->indicator];
-    char *group = estimate_group(e, r);
-    g_string_append_c(s->json.text, '{');
-    put_text(s, "indicator", i->name);
-    put_text(s, "measure", estimate_measure(e, r));
-    put_text(s, "unit", r->unit ? e->t->units->pdata[r->unit] : "all");
-    put_text(s, "period", g_array_index(e->periods, Period, r->period).name);
-    put_text(s, "group", group);
-    put_number(s, "events", r->events);
-    put_number(s, "total", r->total);
-    put_number(s, "estimate", r->estimate);
-    put_number(s, "lower", r->lower);
-    put_number(s, "upper", r->upper);
-    put_number(s, "confidence", e->confidence);
-    put_text(s, "method", estimate_method(e, r));
-    put_count(s, "unknown", r->unknown);
-    put_number(s, "if_unknown_none", r->if_none);
-    put_number(s, "if_unknown_all", r->if_all);
-    csvtable_append(s->csv.text, i->scale);
-    g_string_append_c(s->csv.text, '\n');
-    json_key(s, "scale");
-    json_text(s->json.text, i->scale);
-    g_string_append_c(s->json.text, '}');
-    g_free(group);
+    put_text(s, "{\"indicator\":", i->name);
+    put_text(s, ",\"measure\":", estimate_measure(e, r));
+    put_text(s, ",\"unit\":", r->unit ? e->t->units->pdata[r->unit] : "all");
+    put_text(s, ",\"period\":", g_array_index(e->periods, Period, r->period).name);
+    put_text(s, ",\"group\":", groups_text(s->groups, r));
+    put_number(s, ",\"events\":", r->events);
+    put_number(s, ",\"total\":", r->total);
+    put_number(s, ",\"estimate\":", r->estimate);
+    put_number(s, ",\"lower\":", r->lower);
+    put_number(s, ",\"upper\":", r->upper);
+    put_number(s, ",\"confidence\":", e->confidence);
+    put_text(s, ",\"method\":", estimate_method(e, r));
+    put_count(s, ",\"unknown\":", r->unknown);
+    put_number(s, ",\"if_unknown_none\":", r->if_none);
+    put_number(s, ",\"if_unknown_all\":", r->if_all);
+    put_text(s, ",\"scale\":", i->scale);
+    s->csv.text->str[s->csv.text->len - 1] = '\n'; // for the comma
+    append(s->json.text, "}", 1);
 }
 
 const char *const tables_summary_head =
@@ -173,18 +183,21 @@ const char *const tables_summary_head =
 
 void tables_summary(const Estimates *e, TablesSink sink, gpointer csv, gpointer json) {
     Summary s = {.csv = stream_begin(sink, csv, tables_summary_head),
-                 .json = stream_begin(sink, json, "[\n")};
+                 .json = stream_begin(sink, json, "[\n"),
+                 .groups = groups_new(e, NULL)};
     for (unsigned k = 0; k < KEPT; k++)
         s.kept[k].value = NAN;
     for (guint r = 0; r < e->rows->len; r++) {
         summary_row(&s, e, &g_array_index(e->rows, Estimate, r));
-        g_string_append(s.json.text, r + 1 < e->rows->len ? ",\n" : "\n");
+        const bool last = r + 1 == e->rows->len;
+        append(s.json.text, last ? "\n" : ",\n", last ? 1 : 2);
         stream_hand_on(&s.csv, PIECE);
         stream_hand_on(&s.json, PIECE);
     }
     g_string_append(s.json.text, "]\n");
     stream_end(&s.csv);
     stream_end(&s.json);
+    groups_free(s.groups);
 }
 
 // ---- findings ----

@@ -3,9 +3,11 @@
 // from it here.
 #include "pack/workbook.h"
 
+#include "base/decimal.h"
 #include "base/percent.h"
 #include "measure/plainly.h"
 #include "pack/bookcheck.h"
+#include "pack/groups.h"
 #include "pack/page.h"
 #include "pack/prose.h"
 #include "pack/theme.h"
@@ -19,34 +21,68 @@
 
 #define LONGEST_TEXT 32767 // characters in a cell
 
-typedef enum { AS_TEXT, AS_COUNT, AS_SHARE, AS_MINUTES, AS_RATE, FORMATS } Format;
+typedef enum {
+    AS_COUNT,
+    AS_SHARE,
+    AS_MINUTES,
+    AS_HOURS,
+    AS_RATE,
+    AS_RATIO,
+    AS_CHANCE,
+    FORMATS
+} Format;
+
+struct Workbook {
+    const Source *s;
+    char *path;
+    lxw_workbook *book;
+    lxw_worksheet *signals;
+    Theme *theme; // of each indicator
+    Groups *groups;
+    lxw_format *format[FORMATS], *head, *bold, *wrap, *top;
+    BookcheckSum put; // so far
+};
 
 typedef struct {
-    const Source *s;
-    lxw_workbook *book;
-    Theme *theme; // of each indicator
-    lxw_format *format[FORMATS], *head, *bold, *wrap;
-    BookcheckSum put; // so far
-} Book;
-
-static const struct {
     const char *title, *note;
     double width;
-} columns[] = {
+} Column;
+
+static const Column columns[] = {
     {"Indicator", "What is measured; sheet 'Definitions' says what counts among whom.", 38},
-    {"Measure", "share, rate, p25, median, p75, p90, mix, count, hours or overlap.", 10},
-    {"Unit", "Sending unit; all = the network.", 18},
-    {"Period", "all, audit years, quarters, and months of the network.", 10},
-    {"Group", "all, or the group or part that the row is of.", 30},
-    {"Estimate", "Empty where it can't be estimated: nothing is known to count.", 11},
-    {"Lower", "Lower limit of the interval.", 11},
-    {"Upper", "Upper limit of the interval.", 11},
+    {"Measure", "Share, rate, quartile or percentile, part of a mix, count, hours or overlap.", 15},
+    {"Unit", "Sending unit, or the network.", 18},
+    {"Period", "The whole span, audit years, quarters, and months of the network.", 12},
+    {"Group", "all, or the group or part that the row is of.", 42},
+    {"Estimate", "Empty where it can't be estimated: nothing is known to count.", 12},
+    {"Lower", "Lower limit of the interval.", 12},
+    {"Upper", "Upper limit of the interval.", 12},
     {"Events", "Numerator.", 10},
     {"Of", "Denominator or exposure.", 10},
     {"Unknown", "Records for which it is not known whether they count: in no fraction.", 10},
     {"If none", "The share if none of the unknown were events.", 10},
     {"If all", "The share if all of the unknown were events.", 10},
-    {"Scale", "What the estimate is counted in.", 18},
+    {"Per", "What a rate is counted per.", 16},
+};
+
+static const Column signal_columns[] = {
+    {"Where", "The unit, or the network.", 22},
+    {"Indicator", "What is measured; sheet 'Definitions' says what counts among whom.", 34},
+    {"Patients", "all, or the patients of one urgency.", 15},
+    {"Direction", "worse or better; higher or lower where neither is meant.", 10},
+    {"Found", "What was held against what.", 38},
+    {"Period", "Of the value.", 12},
+    {"Value",
+     "In the indicator's own scale; of a trend a year's ratio of odds or rates, or minutes a "
+     "year; adjusted for case-mix: observed / expected.",
+     11},
+    {"Against",
+     "What the value is held against: the network's value, the centre line, the earlier "
+     "value, or that of no trend.",
+     11},
+    {"q", "The part of false alarms to expect among signals as strong as this one.", 10},
+    {"Rests on", "robust: it stands even in the worst case for what is unknown.", 26},
+    {"In words", "The whole sentence, as the report has it.", 110},
 };
 
 // Printable ASCII that fits a cell: most texts are.
@@ -68,7 +104,7 @@ static char *made_good(const char *text) {
     return valid;
 }
 
-static void text_at(Book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column,
+static void text_at(Workbook *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column,
                     const char *text, lxw_format *format) {
     char *good = is_plain(text) ? NULL : made_good(text);
     const char *written = good ? good : text;
@@ -78,40 +114,56 @@ static void text_at(Book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t colu
     g_free(good);
 }
 
-static void number_at(Book *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column, double value,
-                      lxw_format *format) {
+static void number_at(Workbook *b, lxw_worksheet *sheet, lxw_row_t row, lxw_col_t column,
+                      double value, lxw_format *format) {
     if (!isfinite(value))
         return;
-    worksheet_write_number(sheet, row, column, value + 0.0, format);
+    worksheet_write_number(sheet, row, column, decimal_rounded(value, TABLES_DIGITS), format);
     b->put.cells++;
 }
 
 static Format format_of(const Indicator *i) {
-    switch (words_unit(i)) {
-    case WORDS_PERCENT:
-        return AS_SHARE;
-    case WORDS_MINUTES:
-        return AS_MINUTES;
-    case WORDS_COUNT:
-        return AS_COUNT;
-    case WORDS_HOURS:
-    case WORDS_RATE:
-        break;
-    }
-    return AS_RATE;
+    static const Format formats_of[] = {[WORDS_COUNT] = AS_COUNT,
+                                        [WORDS_PERCENT] = AS_SHARE,
+                                        [WORDS_MINUTES] = AS_MINUTES,
+                                        [WORDS_HOURS] = AS_HOURS,
+                                        [WORDS_RATE] = AS_RATE};
+    return formats_of[words_unit(i)];
 }
 
-static void write_row(Book *b, lxw_worksheet *sheet, lxw_row_t row, const Estimate *r) {
+static const char *measure_words(const Indicator *i, const Estimate *r) {
+    static const char *const words[] = {
+        [MEASURE_SHARE] = "share",       [MEASURE_RATE] = "rate",   [MEASURE_QUANTILE] = NULL,
+        [MEASURE_MIX] = "part of a mix", [MEASURE_COUNT] = "count", [MEASURE_HOURS] = "hours",
+        [MEASURE_OVERLAP] = "overlap"};
+    static const char *const quantiles[] = {"lower quartile", "median", "upper quartile",
+                                            "90th percentile"};
+    return i->measure == MEASURE_QUANTILE ? quantiles[r->quantile] : words[i->measure];
+}
+
+static const char *unit_words(const Workbook *b, uint16_t unit) {
+    return unit ? network_unit_name(b->s->network, b->s->e->t->units->pdata[unit]) : "The network";
+}
+
+static const char *period_words(const char *name) {
+    return strcmp(name, "all") == 0 ? "Whole span" : name;
+}
+
+// What a rate is per; NULL for all else, whose numbers' format says their unit.
+static const char *per(const Indicator *i) {
+    return g_str_has_prefix(i->scale, "per ") ? i->scale + strlen("per ") : NULL;
+}
+
+static void write_row(Workbook *b, lxw_worksheet *sheet, lxw_row_t row, const Estimate *r) {
     const Estimates *e = b->s->e;
     const Indicator *i = e->catalogue->pdata[r->indicator];
     lxw_format *as = b->format[format_of(i)], *count = b->format[AS_COUNT];
-    char *group = estimate_group(e, r);
     text_at(b, sheet, row, 0, i->title, NULL);
-    text_at(b, sheet, row, 1, estimate_measure(e, r), NULL);
-    text_at(b, sheet, row, 2,
-            r->unit ? network_unit_name(b->s->network, e->t->units->pdata[r->unit]) : "all", NULL);
-    text_at(b, sheet, row, 3, g_array_index(e->periods, Period, r->period).name, NULL);
-    text_at(b, sheet, row, 4, group, NULL);
+    text_at(b, sheet, row, 1, measure_words(i, r), NULL);
+    text_at(b, sheet, row, 2, unit_words(b, r->unit), NULL);
+    text_at(b, sheet, row, 3, period_words(g_array_index(e->periods, Period, r->period).name),
+            NULL);
+    text_at(b, sheet, row, 4, groups_text(b->groups, r), NULL);
     number_at(b, sheet, row, 5, r->estimate, as);
     number_at(b, sheet, row, 6, r->lower, as);
     number_at(b, sheet, row, 7, r->upper, as);
@@ -120,11 +172,11 @@ static void write_row(Book *b, lxw_worksheet *sheet, lxw_row_t row, const Estima
     number_at(b, sheet, row, 10, (double)r->unknown, count);
     number_at(b, sheet, row, 11, r->if_none, as);
     number_at(b, sheet, row, 12, r->if_all, as);
-    text_at(b, sheet, row, 13, i->scale, NULL);
-    g_free(group);
+    if (per(i))
+        text_at(b, sheet, row, 13, per(i), NULL);
 }
 
-static lxw_worksheet *new_sheet(const Book *b, const char *name) {
+static lxw_worksheet *new_sheet(const Workbook *b, const char *name) {
     lxw_worksheet *sheet = workbook_add_worksheet(b->book, name);
     worksheet_set_landscape(sheet);
     worksheet_set_paper(sheet, 9); // A4
@@ -133,33 +185,95 @@ static lxw_worksheet *new_sheet(const Book *b, const char *name) {
     return sheet;
 }
 
+// The first row: the columns' names, each with a note; it stays in sight. Rows below are at most
+// last.
+static void head(Workbook *b, lxw_worksheet *sheet, const Column *list, lxw_col_t n) {
+    for (lxw_col_t c = 0; c < n; c++) {
+        worksheet_set_column(sheet, c, c, list[c].width, NULL);
+        text_at(b, sheet, 0, c, list[c].title, b->head);
+        worksheet_write_comment(sheet, 0, c, list[c].note);
+    }
+    worksheet_freeze_panes(sheet, 1, 1);
+    worksheet_repeat_rows(sheet, 0, 0);
+}
+
+static void filter(lxw_worksheet *sheet, lxw_row_t last, lxw_col_t n) {
+    worksheet_autofilter(sheet, 0, 0, last, n - 1);
+    worksheet_print_area(sheet, 0, 0, last, n - 1);
+}
+
 // Rows of summary.csv that belong to a theme.
-static void theme_sheet(Book *b, Theme theme) {
+static void theme_sheet(Workbook *b, Theme theme) {
     guint n = 0;
     while (n < b->s->e->catalogue->len && b->theme[n] != theme)
         n++;
     if (n == b->s->e->catalogue->len)
         return;
     lxw_worksheet *sheet = new_sheet(b, theme_sheet_name(theme));
-    const lxw_col_t last = G_N_ELEMENTS(columns) - 1;
-    for (lxw_col_t c = 0; c <= last; c++) {
-        worksheet_set_column(sheet, c, c, columns[c].width, NULL);
-        text_at(b, sheet, 0, c, columns[c].title, b->head);
-        worksheet_write_comment(sheet, 0, c, columns[c].note);
-    }
+    head(b, sheet, columns, G_N_ELEMENTS(columns));
     lxw_row_t row = 0;
     for (guint k = 0; k < b->s->e->rows->len && row < LXW_ROW_MAX - 1; k++) {
         const Estimate *r = &g_array_index(b->s->e->rows, Estimate, k);
         if (b->theme[r->indicator] == theme)
             write_row(b, sheet, ++row, r);
     }
-    worksheet_freeze_panes(sheet, 1, 1);
-    worksheet_autofilter(sheet, 0, 0, row, last);
-    worksheet_repeat_rows(sheet, 0, 0);
-    worksheet_print_area(sheet, 0, 0, row, last);
+    filter(sheet, row, G_N_ELEMENTS(columns));
 }
 
-static void about_sheet(Book *b) {
+// Whether a signal's value is in its indicator's scale.
+static bool in_scale(const Signal *g) {
+    const bool gaps = g->kind == SIGNAL_POINT && g->series && g->series->gaps;
+    return g->kind != SIGNAL_TREND && !gaps && !(g->kind == SIGNAL_LEVEL && g->adjusted);
+}
+
+static char *found_words(const Signal *g) {
+    static const char *const words[] = {[SIGNAL_LEVEL] = "a unit against the network",
+                                        [SIGNAL_TREND] = "a trend",
+                                        [SIGNAL_SHIFT] =
+                                            "the later half of the time against the earlier",
+                                        [SIGNAL_POINT] = "one period against all"};
+    if (g->kind == SIGNAL_CHANGE)
+        return g_strdup_printf("%s against %s", g->period, g->against);
+    return g_strconcat(words[g->kind], g->adjusted ? ", adjusted for case-mix" : "", NULL);
+}
+
+static void signal_row(Workbook *b, lxw_row_t row, const Signal *g) {
+    const Indicator *i = b->s->e->catalogue->pdata[g->indicator];
+    lxw_format *as = b->format[in_scale(g) ? format_of(i) : AS_RATIO];
+    char *found = found_words(g), *robust = compare_robust(g->robust, g->rests_on),
+         *patients =
+             g->urgency
+                 ? plainly_code(field_code_text(field_table[FIELD_urgency].codes, g->urgency))
+                 : g_strdup("all");
+    text_at(b, b->signals, row, 0, unit_words(b, g->unit), b->top);
+    text_at(b, b->signals, row, 1, i->title, b->wrap);
+    text_at(b, b->signals, row, 2, patients, b->top);
+    text_at(b, b->signals, row, 3, signal_direction(g->direction), b->top);
+    text_at(b, b->signals, row, 4, found, b->wrap);
+    text_at(b, b->signals, row, 5, period_words(g->period), b->top);
+    number_at(b, b->signals, row, 6, g->estimate, as);
+    number_at(b, b->signals, row, 7, g->reference, as);
+    number_at(b, b->signals, row, 8, g->q, b->format[AS_CHANCE]);
+    text_at(b, b->signals, row, 9, robust, b->wrap);
+    text_at(b, b->signals, row, 10, g->sentence, b->wrap);
+    g_free(patients);
+    g_free(robust);
+    g_free(found);
+}
+
+// Of signals.csv, in its order: the most important first.
+static void signals_sheet(Workbook *b, const GPtrArray *list) {
+    const lxw_col_t n = G_N_ELEMENTS(signal_columns);
+    lxw_row_t row = 0;
+    head(b, b->signals, signal_columns, n);
+    for (guint k = 0; k < list->len; k++)
+        signal_row(b, ++row, list->pdata[k]);
+    if (row == 0)
+        text_at(b, b->signals, ++row, 0, "Nothing differs or changes by more than chance.", NULL);
+    filter(b->signals, row, n);
+}
+
+static void about_sheet(Workbook *b) {
     lxw_worksheet *sheet = new_sheet(b, "About");
     char *span = page_span(b->s), *confidence = percent_exact(b->s->e->confidence, 4);
     char *limits = g_strdup_printf("Intervals: %s. Empty cells: not known, or not to be "
@@ -182,7 +296,7 @@ static void about_sheet(Book *b) {
     g_free(span);
 }
 
-static void definitions_sheet(Book *b) {
+static void definitions_sheet(Workbook *b) {
     static const char *const heads[] = {"Indicator",
                                         "Counts",
                                         "Among",
@@ -218,9 +332,14 @@ static Theme *themes_of(const GPtrArray *catalogue) {
     return themes;
 }
 
-static void formats(Book *b) {
-    static const char *const number[FORMATS] = {"@", "#,##0", "[=0]0%;[<0.00995]0.00%;0.0%",
-                                                "#,##0", "#,##0.00"};
+static void formats(Workbook *b) {
+    static const char *const number[FORMATS] = {[AS_COUNT] = "#,##0",
+                                                [AS_SHARE] = "[=0]0%;[<0.00995]0.00%;0.0%",
+                                                [AS_MINUTES] = "#,##0\" min\"",
+                                                [AS_HOURS] = "[<1000]0.0\" h\";#,##0\" h\"",
+                                                [AS_RATE] = "#,##0.00",
+                                                [AS_RATIO] = "0.00",
+                                                [AS_CHANCE] = "[<0.001]\"below 0.001\";0.000"};
     for (int f = 0; f < FORMATS; f++) {
         b->format[f] = workbook_add_format(b->book);
         format_set_num_format(b->format[f], number[f]);
@@ -233,36 +352,50 @@ static void formats(Book *b) {
     b->wrap = workbook_add_format(b->book);
     format_set_text_wrap(b->wrap);
     format_set_align(b->wrap, LXW_ALIGN_VERTICAL_TOP);
+    b->top = workbook_add_format(b->book);
+    format_set_align(b->top, LXW_ALIGN_VERTICAL_TOP);
 }
 
-static void properties(const Book *b) {
+static void properties(const Workbook *b) {
     lxw_doc_properties about = {.title = (char *)"Critical-care transfers: the audit",
                                 .comments = (char *)words_notice(b->s->network),
                                 .created = 946684800}; // fixed, so that bytes do not change
     workbook_set_properties(b->book, &about);
 }
 
-// The library does not say when a write to one of its files on the way failed.
-char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error) {
-    char *path = g_build_filename(folder, "summary.xlsx", NULL), *text = NULL;
+Workbook *workbook_begin(const Source *s, const char *folder) {
+    Workbook *b = g_new0(Workbook, 1);
     lxw_workbook_options options = {.constant_memory = LXW_TRUE, .tmpdir = (char *)folder};
-    Book b = {
-        .s = s, .theme = themes_of(s->e->catalogue), .book = workbook_new_opt(path, &options)};
-    formats(&b);
-    properties(&b);
-    about_sheet(&b);
+    b->s = s;
+    b->path = g_build_filename(folder, "summary.xlsx", NULL);
+    b->book = workbook_new_opt(b->path, &options);
+    b->theme = themes_of(s->e->catalogue);
+    b->groups = groups_new(s->e, s->network);
+    formats(b);
+    properties(b);
+    about_sheet(b);
+    b->signals = new_sheet(b, "Signals");
     for (Theme t = 0; t <= THEME_QUALITY; t++)
-        theme_sheet(&b, t);
-    definitions_sheet(&b);
-    const lxw_error failed = workbook_close(b.book);
+        theme_sheet(b, t);
+    definitions_sheet(b);
+    return b;
+}
+
+// The library does not say when a write to one of its files on the way failed.
+char *workbook_end(Workbook *b, const Signals *signals, gsize *length, GError **error) {
+    char *text = NULL;
+    signals_sheet(b, signals->list);
+    const lxw_error failed = workbook_close(b->book);
     if (failed)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s", lxw_strerror(failed));
-    else if (bookcheck_whole(path, &b.put, error))
-        g_file_get_contents(path, &text, length, error);
+    else if (bookcheck_whole(b->path, &b->put, error))
+        g_file_get_contents(b->path, &text, length, error);
     if (!text)
         g_prefix_error(error, "summary.xlsx: ");
-    g_unlink(path);
-    g_free(path);
-    g_free(b.theme);
+    g_unlink(b->path);
+    groups_free(b->groups);
+    g_free(b->theme);
+    g_free(b->path);
+    g_free(b);
     return text;
 }

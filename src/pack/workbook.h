@@ -5,9 +5,15 @@
 
 #include "pack/source.h"
 
-// The whole file's bytes, drawn from the source's estimates and network alone and made in the
-// folder (an existing one, for files on the way). Numbers are typed, texts are never formulas; the
-// same estimates give the same bytes. NULL with an error on failure; free the result.
-char *workbook_summary(const Source *s, const char *folder, gsize *length, GError **error);
+typedef struct Workbook Workbook;
+
+// Begins it: the sheets that are drawn from the source's estimates and network alone, which are
+// borrowed, in the folder (an existing one, for files on the way). Numbers are typed and rounded as
+// summary.csv's are, texts are never formulas; the same estimates and signals give the same bytes.
+Workbook *workbook_begin(const Source *s, const char *folder);
+
+// Adds the signals and ends it: the whole file's bytes, to be freed; NULL with an error on failure.
+// The workbook is freed.
+char *workbook_end(Workbook *book, const Signals *signals, gsize *length, GError **error);
 
 #endif
