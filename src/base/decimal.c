@@ -91,7 +91,7 @@ void decimal_text(char *text, double value, int digits) {
     if (!isfinite(value))
         return;
     if (value == 0)
-        strcpy(text, "0");
+        memcpy(text, "0", 2);
     else if (!scale(fabs(value), digits, &s))
         put_any(text, value, digits);
     else {

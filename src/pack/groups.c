@@ -53,7 +53,7 @@ void groups_free(Groups *g) {
 }
 
 const char *groups_text(Groups *g, const Estimate *r) {
-    const gpointer key = key_of(g->e, r);
+    void *const key = key_of(g->e, r);
     char *text = g_hash_table_lookup(g->texts, key);
     if (!text) {
         text = g->network ? words_of(g, r) : estimate_group(g->e, r);

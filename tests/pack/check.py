@@ -80,7 +80,14 @@ holds("summary.json: the same in each", [
 
 # ---- summary.xlsx ----
 book = openpyxl.load_workbook(path("summary.xlsx"))
-rows, formulas, wrong = [], [], []
+definitions = list(book["Definitions"].iter_rows(values_only=True))
+named = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Name")] for r in definitions[1:]}
+scales = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Scale")] for r in definitions[1:]}
+units = {r["unit"]: r["name"] for r in csv.DictReader(open(os.path.join(here, "../../sample-data/network/units.csv"), encoding="utf-8"))}
+units["all"] = "The network"
+measures = {"p25": "lower quartile", "p75": "upper quartile", "p90": "90th percentile", "mix": "part of a mix"}
+shown = {"proportion": "%", "minutes": " min", "hours": " h"}
+rows, formulas, wrong, bare = [], [], [], []
 for sheet in book:
     formulas += [f"{sheet.title}!{c.coordinate}" for row in sheet.iter_rows() for c in row if c.data_type == "f"]
     if sheet.title in ("About", "Definitions"):
@@ -88,22 +95,55 @@ for sheet in book:
     if sheet.freeze_panes != "B2" or not sheet.auto_filter.ref or not sheet.print_area or not sheet["A1"].comment:
         wrong.append(sheet.title)
     head = [c.value for c in sheet[1]]
-    rows += [dict(zip(head, row)) for row in sheet.iter_rows(min_row=2, values_only=True)]
+    if sheet.title == "Signals":
+        signal_rows = [dict(zip(head, row)) for row in sheet.iter_rows(min_row=2, values_only=True)]
+        continue
+    for row in sheet.iter_rows(min_row=2):
+        rows.append({h: c.value for h, c in zip(head, row)})
+        scale = scales[row[0].value]
+        if any(c.value is not None and shown.get(scale, "") not in c.number_format
+               for c in (row[head.index(h)] for h in ("Estimate", "Lower", "Upper"))):
+            bare.append(f"{sheet.title} {row[5].coordinate}")
 holds("workbook: a notice and the cautions come first", [] if "invented" in str(book["About"]["A2"].value) else ["no notice"])
 holds("workbook: head kept in sight, filters, print area, notes", wrong)
 holds("workbook: no formulas", formulas)
+holds("workbook: figures are shown with their unit", bare)
 names = {"estimate": "Estimate", "lower": "Lower", "upper": "Upper", "events": "Events", "total": "Of", "unknown": "Unknown",
          "if_unknown_none": "If none", "if_unknown_all": "If all"}
 
 
-def full(cell):
-    return None if cell in ("", None) else f"{float(cell):.6g}"
+def exact(cell):
+    """A figure as summary.csv prints it: the workbook's are rounded to as many digits."""
+    return None if cell in ("", None) else float(cell)
 
 
-mine = sorted(str((r["measure"], r["period"], r["group"], r["scale"], [full(r[k]) for k in names])) for r in summary)
-theirs = sorted(str((r["Measure"], r["Period"], r["Group"], r["Scale"], [full(r[v]) for v in names.values()])) for r in rows)
-holds("workbook: the rows of summary.csv, as numbers", [a for a, b in zip(mine, theirs) if a != b] or (
+def words(group):
+    """A group's code as the workbook has it."""
+    parts = []
+    for part in ([] if group == "all" else group.split(" & ")):
+        field, _, code = part.partition("=")
+        if field in ("sending_unit", "receiving_unit"):
+            code = units.get(code, code)
+        else:
+            code = re.sub(r"(?<!time)(?<!non)(?<!near)(?<!high)(?<![0-9])-", " ", code)
+        parts.append(field.replace("_", " ") + ": " + ("not known" if part.endswith("=unknown") else code))
+    return "; ".join(parts) or "all"
+
+
+mine = sorted(str((r["indicator"], measures.get(r["measure"], r["measure"]), units.get(r["unit"], r["unit"]),
+                   r["period"].replace("all", "Whole span"), words(r["group"]), r["scale"],
+                   r["scale"][4:] if r["scale"].startswith("per ") else None, [exact(r[k]) for k in names])) for r in summary)
+theirs = sorted(str((named[r["Indicator"]], r["Measure"], r["Unit"], r["Period"], r["Group"], scales[r["Indicator"]],
+                     r["Per"], [exact(r[v]) for v in names.values()])) for r in rows)
+holds("workbook: the rows of summary.csv, as numbers of the same digits", [f"{a} / {b}" for a, b in zip(mine, theirs) if a != b] or (
     [] if len(mine) == len(theirs) else [len(mine), len(theirs)]))
+signals = list(csv.DictReader(open(path("signals.csv"), encoding="utf-8", newline="")))
+mine = [(units.get(s["unit"], s["unit"]), s["indicator"], s["direction"], s["period"].replace("all", "Whole span"),
+         [exact(s[k]) for k in ("estimate", "reference", "q")], s["robust"], s["sentence"]) for s in signals]
+theirs = [(s["Where"], named[s["Indicator"]], s["Direction"], s["Period"], [exact(s[k]) for k in ("Value", "Against", "q")],
+           s["Rests on"], s["In words"]) for s in signal_rows]
+holds("workbook: the signals of signals.csv in their order, and there are some",
+      [f"{a} / {b}" for a, b in zip(mine, theirs) if a != b] or ([] if mine and len(mine) == len(theirs) else ["missing"]))
 
 # ---- charts ----
 charts = sorted(f[:-4] for f in os.listdir(path("charts")) if f.endswith(".svg"))
@@ -190,10 +230,7 @@ for line in md.split("\n"):
         at, seen = at + 1, seen + 1
 holds("report.md has the tables of report.html, cell by cell", wrong or ([] if seen > 300 else [f"{seen} rows"]))
 
-units = {r["name"]: r["unit"] for r in csv.DictReader(open(os.path.join(here, "../../sample-data/network/units.csv"), encoding="utf-8"))}
-units["The network"] = "all"
-definitions = list(book["Definitions"].iter_rows(values_only=True))
-named = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Name")] for r in definitions[1:]}
+codes = {name: code for code, name in units.items()}
 by_key = {(r["indicator"], r["measure"], r["unit"], r["period"], r["group"]): r for r in summary}
 MINUTES = re.compile(r"(?:(\d+) d )?(?:(\d+) h ?)?(?:(\d+)(?: min)?)?$")
 
@@ -243,7 +280,7 @@ for figure, table in pages.of_figure.items():
         continue
     lines = [[float(v) for v in l.split()] for l in text("charts", figure + ".dat").split("\n") if l.strip()]
     for i, cells in enumerate(table[1:]):
-        row = row_of(head[1], units[cells[0]], "all") if head[0] == "Sending unit" else row_of(head[1], "all", cells[0])
+        row = row_of(head[1], codes[cells[0]], "all") if head[0] == "Sending unit" else row_of(head[1], "all", cells[0])
         if row is None or not agrees(cells[1], row) or row["unknown"] != cells[head.index("Unknown")].replace(",", ""):
             wrong.append(f"{figure}: {cells}")
         checked += 1
