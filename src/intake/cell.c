@@ -183,7 +183,7 @@ CellFault cell_set_time(CellRecord *r, FieldId f, uint32_t column, int32_t minut
             .code = "time-skipped",
             .message = "this local time does not exist, the clocks went forward; taken as unknown"};
     if (style->received != WHEN_UNKNOWN &&
-        too_late(style, when_day_of(when_to_local(style->zone, utc))))
+        too_late(style, when_day_of(is_utc ? when_to_local(style->zone, utc) : minute)))
         return after_received();
     if (fit == WHEN_TWICE) {
         unsigned i = 0;
@@ -215,13 +215,27 @@ static CellFault set_clock(CellRecord *r, FieldId f, uint32_t column, int minute
     return fine;
 }
 
+// Reads an ISO 8601 date and time; the date is looked into only if it is another than the last.
+static bool read_iso(CellRecord *r, const char *text, size_t length, int32_t *minute,
+                     bool *is_utc) {
+    enum { DATE = sizeof r->day_text };
+    if (length < DATE)
+        return false;
+    if (memcmp(r->day_text, text, DATE) != 0) {
+        if (!when_read_date(text, DATE, &r->day))
+            return false;
+        memcpy(r->day_text, text, DATE);
+    }
+    return when_read_clock(r->day, text + DATE, length - DATE, minute, is_utc);
+}
+
 static const CellFault midnight_24 = {"time-24", "24:00 is read as 00:00 of the next day", true};
 
 static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char *text,
                            size_t length, const CellStyle *style) {
     int32_t minute;
     bool is_utc = false, ends_day = false;
-    if (when_read_time(text, length, &minute, &is_utc)) {
+    if (read_iso(r, text, length, &minute, &is_utc)) {
         ends_day = text[11] == '2' && text[12] == '4';
     } else {
         Stamp s;

@@ -37,6 +37,8 @@ typedef struct {
     CellTwice twice[FIELD_STORED];
     unsigned n_twice;
     bool serial_seen;  // a time or date was a serial; cell_clear leaves this as it is
+    char day_text[10]; // the last date of an ISO 8601 time, since most are of one day or the next;
+    int32_t day;       // and that day: cell_clear leaves these as they are, too
     bool dated_before; // a clock took the date of the stamp before it, or transfer_date
     bool next_day;     // and was put a day later, since it crossed midnight
     bool undecided;    // a date can't be read before it is known how the log writes dates

@@ -169,7 +169,7 @@ static bool begins(const char *s, size_t n, const char *word) {
 static bool titled(const char *s, size_t n) {
     static const char *const titles[] = {"Mrs", "Mr", "Ms", "Miss", "Dr", "Professor", "Prof"};
     for (size_t i = 0; i + 4 < n; i++) {
-        if (!g_ascii_isupper(s[i]) || (i > 0 && is_word(s[i - 1])))
+        if ((s[i] != 'M' && s[i] != 'D' && s[i] != 'P') || (i > 0 && is_word(s[i - 1])))
             continue;
         for (size_t t = 0; t < G_N_ELEMENTS(titles); t++) {
             if (!begins(s + i, n - i, titles[t]))

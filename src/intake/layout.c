@@ -130,8 +130,11 @@ static void index_fields(Layout *layout) {
         }
     for (unsigned c = 0; c < layout->n_columns; c++)
         for (unsigned t = 0; t < layout->columns[c].n_targets; t++) {
-            LayoutTarget *target = &layout->columns[c].targets[t];
+            LayoutColumn *column = &layout->columns[c];
+            LayoutTarget *target = &column->targets[t];
             target->several = target->part == MAPPING_WHOLE && whole[target->field] > 1;
+            column->few = column->few || target->few;
+            column->alone = column->n_targets == 1 && target->few && !target->several;
         }
 }
 

@@ -23,6 +23,9 @@ typedef struct {
     LayoutTarget *targets; // n_targets of them; none: known and ignored, its cells are never read
     unsigned n_targets;
     bool reads_blank; // an empty cell may mean something
+    bool few;         // of some target
+    bool alone;       // few, and that target is the only one that the cell feeds, and its field
+                      // has no other column
 } LayoutColumn;
 
 typedef struct {

@@ -15,42 +15,12 @@ typedef struct {
     GuardSight sight;
 } RowSight;
 
-// What a cell's text meant the last time, for fields with few different texts. A text has two
-// places in its column's table, so that a look costs next to nothing; a newcomer takes a free one,
-// else the first over.
-enum { MEMO_PLACES = 32, MEMO_LONGEST = 22 };
-typedef struct {
-    uint8_t length; // 0 = free
-    bool looked;    // the guard looks at it: it sees every cell, remembered or not
-    char text[MEMO_LONGEST];
-    int64_t value;
-    GuardSight sight;
-} Memo;
-struct RowMemo {
-    Memo (*places)[MEMO_PLACES];
-};
-
 // A cell whose meaning depends on the record's day; its text stands in held_text.
 typedef struct {
     uint32_t column;
     unsigned target;
     gsize at, length;
 } RowHeld;
-
-static bool is_memo(const Memo *memo, const char *text, size_t length) {
-    return memo->length == length && memcmp(memo->text, text, length) == 0;
-}
-
-// Where a text is remembered, or is to be.
-static Memo *memo_place(Memo *places, const char *text, size_t length) {
-    const unsigned h = (unsigned)(uint8_t)text[0] * 5 + (unsigned)(uint8_t)text[length - 1] * 17 +
-                       (unsigned)(uint8_t)text[length / 2] * 29 + (unsigned)length * 3;
-    Memo *first = &places[h % MEMO_PLACES], *second = &places[(h + 1) % MEMO_PLACES];
-    return first->length > 0 && !is_memo(first, text, length) &&
-                   (second->length == 0 || is_memo(second, text, length))
-               ? second
-               : first;
-}
 
 void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings) {
     memset(row, 0, sizeof *row);
@@ -65,14 +35,15 @@ void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Find
     row->findings = findings;
     if (layout->keeper)
         row->keeper = transfers_unit(t, layout->keeper, strlen(layout->keeper));
-    row->memo = g_new0(RowMemo, layout->n_columns + 1);
+    row->memo = g_new0(Memo *, layout->n_columns + 1);
     for (unsigned c = 0; c < layout->n_columns; c++)
-        row->memo[c].places = g_malloc0_n(layout->columns[c].n_targets, sizeof(Memo[MEMO_PLACES]));
+        if (layout->columns[c].few)
+            row->memo[c] = g_new0(Memo, layout->columns[c].n_targets);
 }
 
 void row_clear(Row *row) {
     for (unsigned c = 0; c < row->layout->n_columns; c++)
-        g_free(row->memo[c].places);
+        g_free(row->memo[c]);
     g_free(row->memo);
     g_free(row->masks);
     g_free(row->guard);
@@ -262,30 +233,37 @@ static void read_target(Row *row, const LayoutTarget *target, uint32_t column, c
         read_cell(row, target, column, text, length);
 }
 
-// The same through the memory of what texts meant; a text with a fault is read, and told, each
-// time.
-static void recall_target(Row *row, const LayoutTarget *target, Memo *places, uint32_t column,
-                          const char *text, size_t length) {
-    int64_t *value = &row->record.draft.value[target->field];
-    Memo *memo = memo_place(places, text, length);
-    if (is_memo(memo, text, length)) {
-        *value = memo->value;
-        const RowSight seen = {column, memo->sight};
-        if (memo->looked)
-            g_array_append_val(row->sights, seen);
-        return;
+// Whether it is remembered what the text means; then that is the field's value.
+static inline bool recall(Row *row, FieldId f, uint32_t column, Memo *memo, const char *text,
+                          size_t length) {
+    if (length == 0 || length > MEMO_LONGEST)
+        return false;
+    const MemoText key = memo_text(text, length);
+    const MemoPlace *place = memo_place(memo, &key);
+    if (!memo_is(place, &key))
+        return false;
+    row->record.draft.value[f] = place->value;
+    if (place->looked) {
+        const RowSight seen = {column, place->sight};
+        g_array_append_val(row->sights, seen);
     }
+    return true;
+}
+
+// Reads a text, and remembers what it means; one with a fault is read, and told, each time.
+static void read_new(Row *row, const LayoutTarget *target, Memo *memo, uint32_t column,
+                     const char *text, size_t length) {
     const guint told = row->findings->findings->len, seen = row->sights->len;
     read_target(row, target, column, text, length, WHEN_UNKNOWN);
-    if (*value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told ||
+    const int64_t value = row->record.draft.value[target->field];
+    if (value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told ||
         row->sights->len > seen + 1)
         return;
-    memo->looked = row->sights->len > seen;
-    if (memo->looked)
-        memo->sight = g_array_index(row->sights, RowSight, seen).sight;
-    memo->length = (uint8_t)length;
-    memcpy(memo->text, text, length);
-    memo->value = *value;
+    const MemoText key = memo_text(text, length);
+    MemoPlace *place = memo_place(memo, &key);
+    *place = (MemoPlace){.text = key, .value = value, .looked = row->sights->len > seen};
+    if (place->looked)
+        place->sight = g_array_index(row->sights, RowSight, seen).sight;
 }
 
 static bool is_blank(const char *text, size_t length) {
@@ -323,36 +301,49 @@ static void read_field(Row *row, const LayoutTarget *target, uint32_t column, un
     CombineValue before = {0};
     if (target->several)
         before = combine_begin(&row->record, target->field);
-    if (length > 0 && target->few)
-        recall_target(row, target, row->memo[column].places[i], column, text, length);
-    else
+    if (length > 0 && target->few) {
+        Memo *memo = &row->memo[column][i];
+        if (!recall(row, target->field, column, memo, text, length))
+            read_new(row, target, memo, column, text, length);
+    } else
         read_target(row, target, column, text, length, day);
     if (target->several)
         combine_end(&row->record, row->t, target->field, &before);
 }
 
+// What the first cells of a row tell of whether it is a record.
+static void look_at_start(Row *row, uint32_t c, bool blank, const char *text, size_t length) {
+    const LayoutColumn *column = c < row->layout->n_columns ? &row->layout->columns[c] : NULL;
+    if (row->filled == 0 && !blank && (c == 0 || (column && column->n_targets > 0)))
+        row->says_total = row->says_total || says_total(text, length);
+    if (column && row->repeats_heading)
+        row->repeats_heading =
+            strlen(column->head) == length && memcmp(column->head, text, length) == 0;
+}
+
+static void read_column(Row *row, const LayoutColumn *column, uint32_t c, const char *text,
+                        size_t length) {
+    for (unsigned i = 0; i < column->n_targets; i++)
+        if (column->targets[i].dated)
+            hold(row, c, i, text, length);
+        else
+            read_field(row, &column->targets[i], c, i, text, length, WHEN_UNKNOWN);
+}
+
 void row_cell(Row *row, const char *text, size_t length) {
     const uint32_t c = row->column++;
     const bool blank = is_blank(text, length);
-    const bool read = c < row->layout->n_columns && row->layout->columns[c].n_targets > 0;
-    row->says_total = row->says_total ||
-                      (row->filled == 0 && !blank && (read || c == 0) && says_total(text, length));
+    if (row->filled == 0 || row->repeats_heading)
+        look_at_start(row, c, blank, text, length);
     row->filled += !blank;
     if (c >= row->layout->n_columns)
         return;
     const LayoutColumn *column = &row->layout->columns[c];
-    if (row->repeats_heading)
-        row->repeats_heading =
-            strlen(column->head) == length && memcmp(column->head, text, length) == 0;
     if (length == 0 && !column->reads_blank)
         return;
-    for (unsigned i = 0; i < column->n_targets; i++) {
-        const LayoutTarget *target = &column->targets[i];
-        if (target->dated)
-            hold(row, c, i, text, length);
-        else
-            read_field(row, target, c, i, text, length, WHEN_UNKNOWN);
-    }
+    if (column->alone && recall(row, column->targets->field, c, row->memo[c], text, length))
+        return; // most
+    read_column(row, column, c, text, length);
 }
 
 static void tell_phases(Row *row, const PhaseNote *notes, unsigned n) {

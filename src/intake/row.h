@@ -5,9 +5,8 @@
 
 #include "intake/guard.h"
 #include "intake/layout.h"
+#include "intake/memo.h"
 #include "record/finding.h"
-
-typedef struct RowMemo RowMemo;
 
 // Records kept, by what was done to their clock times without a date of their own.
 typedef struct {
@@ -32,7 +31,7 @@ typedef struct {
     bool no_memory;
     uint16_t keeper; // layout's, as an index of t
     CellRecord record;
-    RowMemo *memo;
+    Memo **memo; // of each column with few texts, one a target
     char delimiter;
     uint8_t *masks;     // MaskColumn of each column
     GuardColumn *guard; // tally of each column's text cells, of records only

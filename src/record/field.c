@@ -55,8 +55,9 @@ FieldId field_find(const char *name, size_t length) {
 
 uint8_t field_code(const CodeList *list, const char *text, size_t length) {
     trim(&text, &length);
+    const char first = (char)(length > 0 ? plain(*text) : 0);
     for (unsigned i = 0; i < list->n; i++)
-        if (same(list->codes[i].code, text, length))
+        if (*list->codes[i].code == first && same(list->codes[i].code, text, length))
             return (uint8_t)(i + 1);
     return 0;
 }

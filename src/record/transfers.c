@@ -61,12 +61,27 @@ void transfers_free(Transfers *t) {
     g_free(t);
 }
 
+// What no record says: of each kind of field, then of each field.
+enum {
+    UNKNOWN_ID = 0,
+    UNKNOWN_UNIT = 0,
+    UNKNOWN_CODE = 0,
+    UNKNOWN_DATE = WHEN_UNKNOWN,
+    UNKNOWN_TIME = WHEN_UNKNOWN,
+    UNKNOWN_EVENTS = 0,
+    UNKNOWN_NUMBER = 0
+};
+static const int64_t unknown_values[FIELD_COUNT] = {
+#define FIELD(name, kind, list, need, description) UNKNOWN_##kind,
+#include "record/fields.def"
+};
+
 void transfers_clear_draft(Draft *draft) {
-    memset(draft, 0, sizeof *draft);
+    draft->id[0] = draft->id[1] = 0;
+    memcpy(draft->value, unknown_values, sizeof draft->value);
     draft->distance_km = NAN;
-    for (int f = 0; f < FIELD_STORED; f++)
-        if (field_table[f].kind == KIND_DATE || field_table[f].kind == KIND_TIME)
-            draft->value[f] = WHEN_UNKNOWN;
+    draft->file = 0;
+    draft->line = 0;
 }
 
 static bool grow_one(void *at, size_t bytes) {
@@ -149,54 +164,38 @@ static void unseal(Transfers *t) {
     t->sealed = false;
 }
 
-static bool known(const Draft *d, FieldId f) {
-    switch (field_table[f].kind) {
-    case KIND_ID:
-        return d->id[f == FIELD_episode_id] != 0;
-    case KIND_NUMBER:
-        return !isnan(d->distance_km);
-    case KIND_DATE:
-    case KIND_TIME:
-        return d->value[f] != WHEN_UNKNOWN;
-    default:
-        return d->value[f] != 0;
-    }
-}
+// Sets the value of a field in the last row; a column comes into being with its first known value.
+// What is written at each kind of field is spelt out, so that no row asks what kind one is.
+#define STORE(type, f, value, is_known)                                                            \
+    if (t->column[f] || ((is_known) && transfers_own(t, f)))                                       \
+        ((type *)t->column[f])[t->n] = (type)(value);                                              \
+    else if (is_known)                                                                             \
+        return false;
+#define STORE_CODED(type, f) STORE(type, f, d->value[f], d->value[f] != 0)
+#define STORE_DATED(f) STORE(int32_t, f, d->value[f], d->value[f] != WHEN_UNKNOWN)
+#define STORE_ID(f)                                                                                \
+    STORE(uint64_t, f, d->id[(f) == FIELD_episode_id], d->id[(f) == FIELD_episode_id] != 0)
+#define STORE_UNIT(f) STORE_CODED(uint16_t, f)
+#define STORE_CODE(f) STORE_CODED(uint8_t, f)
+#define STORE_DATE(f) STORE_DATED(f)
+#define STORE_TIME(f) STORE_DATED(f)
+#define STORE_EVENTS(f) STORE_CODED(uint32_t, f)
+#define STORE_NUMBER(f) STORE(double, f, d->distance_km, !isnan(d->distance_km))
 
-static void store(void *column, size_t row, FieldId f, const Draft *d) {
-    switch (field_table[f].kind) {
-    case KIND_ID:
-        ((uint64_t *)column)[row] = d->id[f == FIELD_episode_id];
-        break;
-    case KIND_UNIT:
-        ((uint16_t *)column)[row] = (uint16_t)d->value[f];
-        break;
-    case KIND_CODE:
-        ((uint8_t *)column)[row] = (uint8_t)d->value[f];
-        break;
-    case KIND_EVENTS:
-        ((uint32_t *)column)[row] = (uint32_t)d->value[f];
-        break;
-    case KIND_NUMBER:
-        ((double *)column)[row] = d->distance_km;
-        break;
-    case KIND_DATE:
-    case KIND_TIME:
-        ((int32_t *)column)[row] = (int32_t)d->value[f];
-        break;
+static bool store(Transfers *t, const Draft *d) {
+#define FIELD(name, kind, list, need, description)                                                 \
+    if (NEED_##need != NEED_DERIVED) {                                                             \
+        STORE_##kind(FIELD_##name)                                                                 \
     }
+#include "record/fields.def"
+    return true;
 }
 
 bool transfers_add(Transfers *t, const Draft *d) {
     if (t->sealed)
         unseal(t);
-    if (!grow(t, t->n + 1))
+    if (!grow(t, t->n + 1) || !store(t, d))
         return false;
-    for (int f = 0; f < FIELD_STORED; f++)
-        if (t->column[f] || (known(d, (FieldId)f) && transfers_own(t, (FieldId)f)))
-            store(t->column[f], t->n, (FieldId)f, d);
-        else if (known(d, (FieldId)f))
-            return false;
     t->file[t->n] = d->file;
     t->line[t->n] = d->line;
     t->n++;

@@ -212,14 +212,14 @@ static size_t skip_seconds(const char *text, size_t length) {
     return used;
 }
 
-bool when_read_time(const char *text, size_t length, int32_t *minute, bool *has_offset) {
-    int32_t day;
+bool when_read_clock(int32_t day, const char *text, size_t length, int32_t *minute,
+                     bool *has_offset) {
     int h, m, offset = 0;
-    if (length < 16 || !when_read_date(text, 10, &day) ||
-        (text[10] != 'T' && text[10] != ' ' && text[10] != 't') || !digits(text + 11, 2, &h) ||
-        text[13] != ':' || !digits(text + 14, 2, &m) || m > 59 || h > 24 || (h == 24 && m > 0))
+    if (length < 6 || (text[0] != 'T' && text[0] != ' ' && text[0] != 't') ||
+        !digits(text + 1, 2, &h) || text[3] != ':' || !digits(text + 4, 2, &m) || m > 59 ||
+        h > 24 || (h == 24 && m > 0))
         return false;
-    size_t used = 16;
+    size_t used = 6;
     used += skip_seconds(text + used, length - used);
     *has_offset = used < length;
     if (*has_offset && !read_offset(text + used, length - used, &offset))

@@ -43,9 +43,10 @@ int when_weekday(int32_t day);
 // Reads an ISO 8601 date (2031-03-09) into days; false if it is none.
 bool when_read_date(const char *text, size_t length, int32_t *day);
 
-// Reads an ISO 8601 date and time (2031-03-09T14:05, seconds cut, 'T' or space, offset Z or +hh:mm
-// allowed, 24:00 is the next day's 00:00). *has_offset says whether *minute is UTC already;
-// otherwise it is local.
-bool when_read_time(const char *text, size_t length, int32_t *minute, bool *has_offset);
+// Reads what follows the date in an ISO 8601 date and time (T14:05, seconds cut, 'T' or space,
+// offset Z or +hh:mm allowed, 24:00 is the next day's 00:00). *has_offset says whether *minute is
+// UTC already; otherwise it is local.
+bool when_read_clock(int32_t day, const char *text, size_t length, int32_t *minute,
+                     bool *has_offset);
 
 #endif

@@ -18,9 +18,10 @@ typedef struct {
 } Hand;
 
 static inline int32_t hand_time(const char *text) {
-    int32_t minute = WHEN_UNKNOWN;
+    int32_t day, minute = WHEN_UNKNOWN;
     bool offset;
-    ck_assert(!text || when_read_time(text, strlen(text), &minute, &offset));
+    ck_assert(!text || (when_read_date(text, 10, &day) &&
+                        when_read_clock(day, text + 10, strlen(text) - 10, &minute, &offset)));
     return minute;
 }
 
