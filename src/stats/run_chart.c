@@ -5,12 +5,13 @@
 #include "stats/distribution.h"
 #include "stats/quantile.h"
 
+#include <gsl/gsl_sf_gamma.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 RunChart run_chart_about(const double *values, size_t n, double line) {
-    RunChart chart = {line, 0, 0, 0};
+    RunChart chart = {line, 0, 0, 0, 0};
     int side = 0;
     size_t run = 0;
     for (size_t i = 0; i < n; i++) {
@@ -18,6 +19,7 @@ RunChart run_chart_about(const double *values, size_t n, double line) {
         if (here == 0)
             continue;
         chart.useful++;
+        chart.above += here > 0;
         chart.crossings += side != 0 && here != side;
         run = here == side ? run + 1 : 1;
         side = here;
@@ -125,10 +127,71 @@ double run_chart_p_either(size_t n, size_t longest, size_t crossings) {
     return 1 - p_inside(n, longest, crossings);
 }
 
+// ---- given how many useful points lie on either side ----
+
+// n choose k as a logarithm; -Inf for k > n.
+static double log_choose(size_t n, size_t k) {
+    return k > n ? -INFINITY
+                 : gsl_sf_lngamma((double)n + 1) - gsl_sf_lngamma((double)k + 1) -
+                       gsl_sf_lngamma((double)(n - k) + 1);
+}
+
+// P(crossings <= most).
+static double given_crossings(size_t above, size_t below, size_t most) {
+    if (above == 0 || below == 0)
+        return 1;
+    const double orders = log_choose(above + below, above);
+    double p = 0;
+    for (size_t c = 1; c <= most && c < above + below; c++) {
+        const size_t k = (c + 1) / 2; // c + 1 runs: k on either side, or k and k + 1
+        const double even = log_choose(above - 1, k - 1) + log_choose(below - 1, k - 1),
+                     more_above = log_choose(above - 1, k) + log_choose(below - 1, k - 1),
+                     more_below = log_choose(above - 1, k - 1) + log_choose(below - 1, k);
+        p += c % 2 == 1 ? 2 * exp(even - orders)
+                        : exp(more_above - orders) + exp(more_below - orders);
+    }
+    return fmin(1, p);
+}
+
+// The orders of i points above and j below that end on one side, each weighed 2^-(i + j): all, and
+// those with a long run.
+typedef struct {
+    double all, with;
+} Orders;
+
+// Adds the orders whose last run, on that side, takes r points from what was there before.
+static void add_run(Orders *to, const Orders *before, size_t r, size_t length) {
+    const double weight = ldexp(1, -(int)r);
+    to->all += weight * before->all;
+    to->with += weight * (r >= length ? before->all : before->with);
+}
+
+// P(longest run >= length).
+static double given_longest(size_t above, size_t below, size_t length) {
+    const size_t wide = below + 1;
+    Orders(*ending)[2] = calloc((above + 1) * wide, sizeof *ending); // [0]: above, [1]: below
+    if (!ending)
+        return NAN;
+    ending[0][0].all = ending[0][1].all = 1;
+    for (size_t i = 0; i <= above; i++)
+        for (size_t j = 0; j <= below; j++) {
+            Orders *here = ending[i * wide + j];
+            for (size_t r = 1; r <= i; r++)
+                add_run(&here[0], &ending[(i - r) * wide + j][1], r, length);
+            for (size_t r = 1; r <= j; r++)
+                add_run(&here[1], &ending[i * wide + j - r][0], r, length);
+        }
+    const Orders *last = ending[above * wide + below];
+    const double p = (last[0].with + last[1].with) / (last[0].all + last[1].all);
+    free(ending);
+    return p;
+}
+
 double run_chart_p(const RunChart *chart) {
     if (chart->useful < RUN_CHART_FEWEST)
         return NAN;
-    const double run = run_chart_p_longest(chart->useful, chart->longest);
-    const double few = run_chart_p_crossings(chart->useful, chart->crossings);
+    const size_t below = chart->useful - chart->above;
+    const double run = given_longest(chart->above, below, chart->longest);
+    const double few = given_crossings(chart->above, below, chart->crossings);
     return fmin(1, 2 * fmin(run, few));
 }

@@ -11,6 +11,7 @@ enum { RUN_CHART_FEWEST = 10 }; // useful points below which nothing is said
 typedef struct {
     double median;    // of the values; NaN without any
     size_t useful;    // points not on the median; those on it and NaN are passed over
+    size_t above;     // of the useful ones
     size_t longest;   // most useful points running on one side
     size_t crossings; // times that the next useful point lies on the other side
 } RunChart;
@@ -30,16 +31,18 @@ double run_chart_crossings_limit(size_t useful);
 // 1 if either rule speaks, 0 if none does, NaN below RUN_CHART_FEWEST useful points.
 double run_chart_signal(const RunChart *chart);
 
-// For n useful points that fall on either side like a fair coin (a line known beforehand; about
-// their own median long runs and few crossings are rarer still, so that these are at most too
-// large): P(longest run >= length), P(crossings <= c), and P(longest run > longest or crossings <
+// For n useful points that fall on either side of a line known beforehand like a fair coin:
+// P(longest run >= length), P(crossings <= c), and P(longest run > longest or crossings <
 // crossings), exactly, by recursion over points. n < 1: NaN, as when memory runs out.
 double run_chart_p_longest(size_t n, size_t length);
 double run_chart_p_crossings(size_t n, size_t crossings);
 double run_chart_p_either(size_t n, size_t longest, size_t crossings);
 
-// p of a shift: min(1, 2 min(P(a run at least as long), P(crossings as few))); NaN below
-// RUN_CHART_FEWEST useful points.
+// p of a shift: min(1, 2 min(P(a run at least as long), P(crossings as few))), every order of the
+// useful points being as likely, given how many lie on either side: Wald & Wolfowitz 1940, Ann Math
+// Stat 11:147-162, and Mosteller 1941, ibid. 12:228-232 (whose sides are equal). A fair coin would
+// not do here: where many points lie on the median (no event in more than half of the months, say),
+// all others may lie on one side of it. NaN below RUN_CHART_FEWEST useful points.
 double run_chart_p(const RunChart *chart);
 
 #endif

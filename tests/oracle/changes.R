@@ -116,12 +116,30 @@ tails_of <- function(measure, m) vapply(seq_along(m$some), function(i) {
   if (m$sigma > sqrt(m$cluster)) 2 * pt(-z, m$df) else 2 * pnorm(-z)
 }, 0)
 
-# P(longest run of a fair coin's n tosses >= length): sequences whose runs are all shorter, counted by their last run.
-p_longest <- function(n, length) {
-  if (length <= 1) return(1)
-  without <- 1
-  for (k in seq_len(n)) without <- c(without, sum(vapply(seq_len(min(k, length - 1)), function(r) without[k - r + 1] * (if (r == k) 2 else 1) / 2^r, 0)))
-  1 - without[n + 1]
+# Points above and below a line, in any order: P(longest run >= length) and P(crossings <= most), point by point: how likely
+# it is to have i above so far, the last on a side, with a run of r (`length`: of that or more, now or before).
+orders_p <- function(above, below, length, most) {
+  n <- above + below
+  if (above == 0 || below == 0) return(c(1, 1))
+  run <- array(0, c(above + 1, 2, length)); cross <- array(0, c(above + 1, 2, n))
+  run[2, 1, min(1, length)] <- cross[2, 1, 1] <- above / n
+  run[1, 2, min(1, length)] <- cross[1, 2, 1] <- below / n
+  for (t in seq_len(n - 1)) {
+    next_run <- array(0, dim(run)); next_cross <- array(0, dim(cross))
+    for (i in max(0, t - below):min(t, above)) for (last in 1:2) for (side in 1:2) {
+      left <- if (side == 1) above - i else below - (t - i)
+      if (left == 0) next
+      p <- left / (n - t); to <- i + 1 + (side == 1)
+      for (r in seq_len(length)) {
+        now <- if (r == length) length else if (side == last) r + 1 else 1
+        next_run[to, side, now] <- next_run[to, side, now] + p * run[i + 1, last, r]
+      }
+      at <- if (side == last) 1:n else 2:n # place k: k - 1 crossings
+      next_cross[to, side, at] <- next_cross[to, side, at] + p * cross[i + 1, last, seq_along(at)]
+    }
+    run <- next_run; cross <- next_cross
+  }
+  c(sum(run[, , length]), sum(cross[, , seq_len(min(n, most + 1))]))
 }
 
 shift_of <- function(m) {
@@ -129,7 +147,7 @@ shift_of <- function(m) {
   side <- sign(value - order_statistics(sort(value), 50, 0.05)[1])
   side <- side[side != 0]
   if (length(side) < 10) return(NA)
-  min(1, 2 * min(p_longest(length(side), max(rle(side)$lengths)), pbinom(sum(diff(side) != 0), length(side) - 1, 0.5)))
+  min(1, 2 * min(orders_p(sum(side > 0), sum(side < 0), max(rle(side)$lengths), sum(diff(side) != 0))))
 }
 
 trend_of <- function(measure, m, per_year) {

@@ -51,6 +51,15 @@ for (n in 1:14) {
         say_lists("runs", list(n, l, c), c(mean(longest >= l), mean(crossings <= c), mean(longest > l | crossings < c)))
     }
 }
+# p of a shift: all orders of as many points above and below, at least ten of them
+for (n in 10:14) {
+    tosses <- as.matrix(expand.grid(rep(list(0:1), n)))
+    longest <- apply(tosses, 1, function(s) max(rle(s)$lengths)); crossings <- apply(tosses, 1, function(s) sum(diff(s) != 0))
+    for (i in c(1, sample(nrow(tosses), 30))) {
+        alike <- rowSums(tosses) == sum(tosses[i, ])
+        say_lists("shift", list(tosses[i, ]), min(1, 2 * mean(longest[alike] >= longest[i]), 2 * mean(crossings[alike] <= crossings[i])))
+    }
+}
 for (n in 10:200) say_lists("run_limits", list(n), c(round(log2(n) + 3), qbinom(0.05, n - 1, 0.5)))
 servers <- sizes(cases, 300); load <- exp(runif(cases, log(0.01), log(400)))
 b <- dpois(servers, load) / ppois(servers, load); waits <- servers * b / (servers - load * (1 - b))

@@ -109,6 +109,12 @@ static size_t runs(const OracleList *given, double *answers) {
                3);
 }
 
+static size_t shift(const OracleList *given, double *answers) {
+    const RunChart chart = run_chart_about(LIST(0), given[0].n, 0.5);
+    answers[0] = run_chart_p(&chart);
+    return 1;
+}
+
 static size_t run_limits(const OracleList *given, double *answers) {
     const size_t n = (size_t)ARG(0);
     return put(answers, (double[]){run_chart_longest_limit(n), run_chart_crossings_limit(n)}, 2);
@@ -159,6 +165,7 @@ const OracleEntry oracle_units[] = {
     {"blocks", blocks, 1e-9, 1e-14},
     {"runs", runs, 1e-9, 1e-15},
     {"run_limits", run_limits, 0, 0},
+    {"shift", shift, 1e-9, 0},
     {"erlang", erlang, 1e-9, 0},
     {"clustered", clustered, 1e-9, 0},
     {"beta_binomial", beta_binomial, 1e-4, 0},
