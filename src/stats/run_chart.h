@@ -11,9 +11,9 @@ enum { RUN_CHART_FEWEST = 10 }; // useful points below which nothing is said
 typedef struct {
     double median;    // of the values; NaN without any
     size_t useful;    // points not on the median; those on it and NaN are passed over
-    size_t above;     // of the useful ones
     size_t longest;   // most useful points running on one side
     size_t crossings; // times that the next useful point lies on the other side
+    size_t above;     // of the useful ones
 } RunChart;
 
 // values: n numbers in order of time (NaN: a gap). Mean of the two middle ones for an even number.
