@@ -13,6 +13,7 @@ struct Progress {
     bool shown;
     const char *stage, *unit;
     guint total;
+    double part;         // done of the stage, beyond what the steps say
     guint64 rows;        // read so far; 0: not said
     gint64 since, drawn; // microseconds
 };
@@ -47,7 +48,8 @@ static char *grouped(guint64 n) {
 static void draw(Progress *p, guint done) {
     const gint64 now = g_get_monotonic_time(), spent = now - p->since;
     char bar[WIDTH + 1];
-    const guint full = p->total ? MIN(WIDTH, done * WIDTH / p->total) : 0;
+    const double part = MAX(p->part, p->total ? (double)done / p->total : 0);
+    const guint full = (guint)(MIN(part, 1) * WIDTH);
     for (guint i = 0; i < WIDTH; i++)
         bar[i] = i < full ? '#' : '.';
     bar[WIDTH] = 0;
@@ -59,9 +61,9 @@ static void draw(Progress *p, guint done) {
         fprintf(stderr, ", %s rows", rows);
         g_free(rows);
     }
-    if (done > 0 && done < p->total && spent > G_USEC_PER_SEC)
+    if (part > 0 && part < 1 && spent > G_USEC_PER_SEC)
         fprintf(stderr, ", %d s left",
-                (int)(spent / done * (p->total - done) / G_USEC_PER_SEC) + 1);
+                (int)((double)spent / part * (1 - part) / G_USEC_PER_SEC) + 1);
     fflush(stderr);
     p->drawn = now;
 }
@@ -72,6 +74,7 @@ void progress_stage(Progress *p, const char *stage, guint total, const char *uni
     p->stage = stage;
     p->unit = unit;
     p->total = total;
+    p->part = 0;
     p->rows = 0;
     p->since = g_get_monotonic_time();
     draw(p, 0);
@@ -82,8 +85,10 @@ void progress_done(Progress *p, guint done) {
         draw(p, done);
 }
 
-void progress_rows(Progress *p, guint64 rows) {
+void progress_part(Progress *p, guint done, double part, guint64 rows) {
+    p->part = MAX(p->part, part);
     p->rows = rows;
+    progress_done(p, done);
 }
 
 void progress_tick(void *user, guint done, guint total) {

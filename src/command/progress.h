@@ -18,8 +18,9 @@ void progress_free(Progress *p);
 void progress_stage(Progress *p, const char *stage, guint total, const char *unit);
 void progress_done(Progress *p, guint done);
 
-// How many rows were read so far, said beside the steps from the next drawing on.
-void progress_rows(Progress *p, guint64 rows);
+// The same with the part of the whole stage that is done, 0 to 1, which the bar then shows instead
+// of the steps and never takes back, and how many rows were read so far, said beside them.
+void progress_part(Progress *p, guint done, double part, guint64 rows);
 
 // The same as a callback: user is the Progress.
 void progress_tick(void *user, guint done, guint total);

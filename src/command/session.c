@@ -10,6 +10,7 @@
 #include "intake/unitlist.h"
 
 #include <gio/gio.h>
+#include <glib/gstdio.h>
 
 #include <string.h>
 
@@ -222,19 +223,46 @@ static void skip(Session *a, guint file, const GError *why) {
     g_printerr("left out: %s\n", why->message);
 }
 
+// How far the reading is: bytes of all logs (0 if that is not known), of those before the one at
+// hand, and the rows of those.
+typedef struct {
+    Progress *progress;
+    double bytes, before;
+    guint files;
+    uint64_t rows;
+} ReadSoFar;
+
+static void tick(void *user, uint64_t bytes, uint64_t rows) {
+    const ReadSoFar *far = user;
+    progress_part(far->progress, far->files,
+                  far->bytes > 0 ? (far->before + (double)bytes) / far->bytes : 0,
+                  far->rows + rows);
+}
+
+static double size_of(const Input *input) {
+    GStatBuf about;
+    return g_stat(input->path, &about) == 0 ? (double)about.st_size : 0;
+}
+
+static void start_progress(Session *a, ReadSoFar *far) {
+    far->progress = a->progress;
+    for (guint i = 0; i < a->inputs->len; i++)
+        far->bytes += size_of(a->inputs->pdata[i]);
+    progress_stage(a->progress, "reading", a->inputs->len, "files");
+    a->reading.tick = tick;
+    a->reading.tick_user = far;
+}
+
 // Reads all logs; of those that are refused, all reasons are told. Adds their rows to *rows.
 static int read_logs(Session *a, uint64_t *rows, GError **error) {
     GString *refused = g_string_new(NULL);
+    ReadSoFar far = {0};
     int code = COMMAND_DONE;
     guint skipped = 0;
     if (a->progress)
-        progress_stage(a->progress, "reading", a->inputs->len, "files");
+        start_progress(a, &far);
     for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
         GError *why = NULL;
-        if (a->progress) {
-            progress_rows(a->progress, *rows);
-            progress_done(a->progress, i);
-        }
         if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
                          a->findings, &why)) {
             g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);
@@ -247,7 +275,11 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
             g_clear_error(&why);
         }
         *rows += ((Input *)a->inputs->pdata[i])->rows;
+        far.rows = *rows;
+        far.files = i + 1;
+        far.before += size_of(a->inputs->pdata[i]);
     }
+    a->reading.tick = NULL;
     if (skipped == a->inputs->len)
         code = COMMAND_INPUT; // nothing is left
     if (code != COMMAND_DONE)

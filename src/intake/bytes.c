@@ -26,6 +26,7 @@ struct Bytes {
     GIConv conv;     // then: to UTF-8
     GString *raw;    // read and not decoded yet
     uint64_t before; // bytes before raw
+    uint64_t got;    // bytes read
 };
 
 // ---- opening ----
@@ -282,6 +283,7 @@ static bool read_block(Bytes *b, GString *to, size_t most, GError **error) {
         return false;
     }
     b->ended = n == 0;
+    b->got += (uint64_t)n;
     EVP_DigestUpdate(b->sha, to->str + kept, (size_t)n);
     return true;
 }
@@ -329,6 +331,10 @@ bool bytes_read(Bytes *b, GString *text, size_t most, GError **error) {
 
 bool bytes_ended(const Bytes *b) {
     return b->ended;
+}
+
+uint64_t bytes_so_far(const Bytes *b) {
+    return b->got;
 }
 
 const char *bytes_encoding(const Bytes *b) {

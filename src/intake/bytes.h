@@ -24,6 +24,9 @@ bool bytes_read(Bytes *bytes, GString *text, size_t most, GError **error);
 // Whether the input has ended.
 bool bytes_ended(const Bytes *bytes);
 
+// How many of its bytes were read so far.
+uint64_t bytes_so_far(const Bytes *bytes);
+
 // The encoding so far, as iconv names it.
 const char *bytes_encoding(const Bytes *bytes);
 

@@ -37,6 +37,7 @@ typedef struct {
     Transfers *t;
     Findings *findings;
     size_t chunk;
+    const ReaderOptions *options;
     LogSettings *settings;
     Bytes *bytes;
     GString *text; // read and not yet given to a piece
@@ -161,6 +162,12 @@ static size_t next_cut(const Reader *r, const char *text, size_t length) {
     return length > 16 * r->chunk ? piece_whole_lines(text, length) : 0;
 }
 
+static void tick(const Reader *r) {
+    const uint64_t got = bytes_so_far(r->bytes), waiting = r->text->len - r->used;
+    if (r->options->tick)
+        r->options->tick(r->options->tick_user, got > waiting ? got - waiting : 0, r->input->rows);
+}
+
 // Cuts pieces off the text that was read, and starts them.
 static bool start_pieces(Reader *r, GError **error) {
     bool good = true;
@@ -174,6 +181,7 @@ static bool start_pieces(Reader *r, GError **error) {
             break;
         r->used += cut;
         good = start_task(r, text, cut, error);
+        tick(r);
     }
     g_string_erase(r->text, 0, (gssize)r->used);
     r->used = 0;
@@ -466,6 +474,7 @@ static void begin_again(Reader *r, const Before *before) {
                     .t = r->t,
                     .findings = r->findings,
                     .chunk = r->chunk,
+                    .options = r->options,
                     .settings = r->settings,
                     .whole = true};
     *r = again;
@@ -478,7 +487,8 @@ bool reader_read(Input *input, uint16_t file, const Network *network, const Read
                 .network = network,
                 .t = t,
                 .findings = findings,
-                .chunk = options->chunk ? options->chunk : CHUNK};
+                .chunk = options->chunk ? options->chunk : CHUNK,
+                .options = options};
     const Before before = {t->n, t->units->len, findings->findings->len, findings->put_aside->len};
     const unsigned threads = options->threads ? options->threads : g_get_num_processors();
     r.settings = logsettings_find(network, inputs_own_name(input), error);

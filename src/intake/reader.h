@@ -15,6 +15,10 @@ GQuark reader_error_quark(void);
 typedef struct {
     unsigned threads; // that read at the same time, 0 = number of processors
     size_t chunk;     // bytes of a piece, 0 = as is best; the result does not depend on it
+    // Called now and then by the calling thread: about so many bytes of this input were dealt with,
+    // and so many rows read. NULL: nobody asks.
+    void (*tick)(void *user, uint64_t bytes, uint64_t rows);
+    void *tick_user;
 } ReaderOptions;
 
 // Reads one input (its index is `file`): records go to t, what was found to findings. False and an

@@ -46,7 +46,7 @@ static inline Reading *intake_read(const char *text, size_t n, const char *ini, 
     r->network = intake_network(ini);
     r->t = transfers_new();
     r->findings = finding_list_new();
-    const ReaderOptions options = {threads, chunk};
+    const ReaderOptions options = {.threads = threads, .chunk = chunk};
     const bool good = reader_read(&r->input, 0, r->network, &options, r->t, r->findings, &r->error);
     ck_assert(good == (r->error == NULL));
     ck_assert(transfers_seal(r->t));

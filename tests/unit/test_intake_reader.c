@@ -231,6 +231,50 @@ START_TEST(too_many_units) {
 }
 END_TEST
 
+typedef struct {
+    uint64_t bytes, rows;
+    unsigned times;
+} Ticked;
+
+static void tick(void *user, uint64_t bytes, uint64_t rows) {
+    Ticked *last = user;
+    ck_assert(bytes >= last->bytes && rows >= last->rows);
+    *last = (Ticked){bytes, rows, last->times + 1};
+}
+
+// Who waits is told how far the reading is, up to the last byte.
+START_TEST(ticks) {
+    GString *text = g_string_new("sending_unit,transfer_date\n");
+    for (int i = 0; i < 10000; i++)
+        g_string_append(text, "A,2031-01-02\n");
+    char *path = NULL;
+    const int file = g_file_open_tmp("crossward-test-XXXXXX.csv", &path, NULL);
+    ck_assert(write(file, text->str, text->len) == (ssize_t)text->len && close(file) == 0);
+    for (unsigned threads = 1; threads < 3; threads++) {
+        Ticked last = {0};
+        Input input = {.path = path, .name = path};
+        Network *network = intake_network(NULL);
+        Transfers *t = transfers_new();
+        Findings *findings = finding_list_new();
+        const ReaderOptions options = {
+            .threads = threads, .chunk = 10000, .tick = tick, .tick_user = &last};
+        ck_assert(reader_read(&input, 0, network, &options, t, findings, NULL));
+        ck_assert_uint_eq(last.bytes, text->len);
+        ck_assert(last.times >= 10 && last.rows > 0 && last.rows <= 10000);
+        transfers_free(t);
+        finding_list_free(findings);
+        network_free(network);
+        g_free(input.sha256);
+        g_free(input.encoding);
+        g_free(input.masks);
+        g_hash_table_unref(input.words);
+    }
+    unlink(path);
+    g_free(path);
+    g_string_free(text, TRUE);
+}
+END_TEST
+
 // The SHA-256 of "abc" is the first example of FIPS 180-4 (NIST); here it is the file's.
 START_TEST(hash) {
     Reading *r = intake_read("abc", 3, NULL, 1, 0);
@@ -251,6 +295,7 @@ int main(void) {
     tcase_add_test(tests, guarded);
     tcase_add_test(tests, late_dates);
     tcase_add_test(tests, too_many_units);
+    tcase_add_test(tests, ticks);
     tcase_add_test(tests, hash);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
