@@ -25,8 +25,9 @@ typedef struct {
     int text_size;          // px of ordinary texts
     GString *head, *data;
     unsigned labels; // made so far
-    bool numbered;   // every value stands in the picture as a figure
-    char *svg;       // once drawn
+    bool told; // each figure stands in the picture too or in a file of the pack: on paper a long
+               // table stays away
+    char *svg; // once drawn
     gsize svg_length;
 } Chart;
 

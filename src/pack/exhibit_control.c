@@ -182,6 +182,7 @@ static Chart *draw(const Control *c, const char *head) {
     axes(chart, c, add_points(chart, c));
     chart_set(chart, "centre", c->series->model.centre);
     name_middle(chart, c, c->series->model.centre, "");
+    chart->told = true; // series.csv
     chart->finding = g_strdup_printf("Control chart. %s.", head);
     g_free(how);
     return chart;
@@ -203,8 +204,8 @@ static char *growth(const Series *s) {
     for (guint k = 0; k < s->points->len; k++)
         unknown += g_array_index(s->points, SeriesPoint, k).cell.unknown;
     char *text = g_strdup_printf(
-        "A year multiplies the number by %s; for the %u unit%s with records in every month, by %s. "
-        "Not known for %.0f.",
+        "From one year to the next the number became %s times as large; for the %u unit%s with "
+        "records in every month, %s times. Not known for %.0f.",
         all, s->steady_units, s->steady_units == 1 ? "" : "s", steady, unknown);
     g_free(all);
     g_free(steady);
@@ -282,6 +283,7 @@ static Chart *run_draw(const Control *c) {
     axes(chart, c, highest);
     chart_set(chart, "median", c->series->run.median);
     name_middle(chart, c, c->series->run.median, "");
+    chart->told = true; // series.csv
     chart->finding = g_strdup_printf("Run chart. %s. %s", head, how);
     g_free(head);
     g_free(how);

@@ -337,6 +337,7 @@ static Chart *draw(const View *v) {
                                .colour = "ink",
                                .size = 12};
     chart_label(c, &at_end, v->unit == WORDS_RATE && !adjusted(v) ? "network" : text);
+    c->told = true; // comparisons.csv
     c->finding = g_strdup_printf("Funnel. %s.", head);
     g_free(text);
     g_free(figure);

@@ -181,7 +181,7 @@ static Chart *draw(const Source *s, const Casemix *m, const Indicator *in, const
     chart_range(c, 'y', 0.4, n + 0.6);
     chart_tics(c, 'y', 0, NULL, NULL);
     chart_reference(c, 'x', 0);
-    c->numbered = true; // in print the table stays away: casemix.csv has it
+    c->told = true; // casemix.csv
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
     g_free(head);
     g_free(how);

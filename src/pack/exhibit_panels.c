@@ -153,6 +153,7 @@ static Chart *draw(const Panels *p) {
     chart_range(c, 'x', -0.4, p->quarters->len - 0.6);
     edges(c, p, rows);
     const guint marked = add_blocks(c, p);
+    c->told = true; // summary.csv
     c->finding = g_strdup_printf("Small multiples. %s; in %u unit-quarters the interval does not "
                                  "reach the network's value.",
                                  title, marked);

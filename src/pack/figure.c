@@ -4,7 +4,7 @@
 
 #include "pack/html.h"
 
-enum { LONG = 100 };                            // cells of a table
+enum { LONG = 100, TALL = 16 };                 // cells and rows of a table
 enum { BESIDE_COLUMNS = 6, BESIDE_WIDTH = 52 }; // of a table that fits beside its chart in print
 
 static void image(GString *out, const Chart *c) {
@@ -19,17 +19,17 @@ static void image(GString *out, const Chart *c) {
 }
 
 // How chart and table share a printed page: `wide` over its whole width; `beside` each other where
-// the table is narrow; `alone`, the chart without the table, where that is long and each of its
-// figures stands in the picture; else one under the other.
+// the table is narrow; `alone`, the chart without the table, where that is long and tells nothing
+// that stands nowhere else; else one under the other.
 static const char *placed(const Exhibit *x) {
     if (!x->chart)
         return " class=\"plain\"";
     if (x->chart->width == CHART_WIDE)
-        return x->chart->numbered ? " class=\"wide alone\"" : " class=\"wide\"";
+        return x->chart->told ? " class=\"wide alone\"" : " class=\"wide\"";
     if (!x->sheet)
         return "";
     const guint rows = sheet_rows(x->sheet), columns = x->sheet->columns->len;
-    if (x->chart->numbered && rows * columns > LONG)
+    if (x->chart->told && (rows * columns > LONG || rows > TALL))
         return " class=\"alone\"";
     return columns <= BESIDE_COLUMNS && sheet_width(x->sheet) <= BESIDE_WIDTH ? " class=\"beside\""
                                                                               : "";

@@ -165,11 +165,11 @@ Chart *heat_chart(Heat *h, const char *title, const char *subtitle) {
     chart_tics(c, 'x', 0, NULL, NULL);
     chart_tics(c, 'y', 0, NULL, NULL);
     add_names(c, h);
-    c->numbered = true;
+    c->told = true;
     for (guint r = 0; r < h->rows; r++)
         for (guint k = 0; k < h->columns; k++) {
             const HeatCell *cell = &h->cells[(gsize)r * h->columns + k];
-            c->numbered = c->numbered && (!(cell->value > 0) || cell->text);
+            c->told = c->told && (!(cell->value > 0) || cell->text);
             add_cell(c, h, r, k);
         }
     return c;

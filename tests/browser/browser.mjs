@@ -112,8 +112,9 @@ class Page {
         return Buffer.from(data, 'base64');
     }
 
-    async pdf(paperWidth, paperHeight) {
-        const { data } = await this.send('Page.printToPDF', { paperWidth, paperHeight, preferCSSPageSize: false, printBackground: true });
+    // On the paper that the page asks for.
+    async pdf() {
+        const { data } = await this.send('Page.printToPDF', { preferCSSPageSize: true, printBackground: true });
         return Buffer.from(data, 'base64');
     }
 
