@@ -29,7 +29,17 @@ typedef struct {
     double *runs;                       // room for the runs of a cell
     DurationsEach each;
     void *user;
+    const DurationsAsked *asked; // instead of those two
 } Deal;
+
+// The cells of a face.
+typedef struct {
+    const DurationsFace *face;
+    size_t first, periods; // first period of its kind, and how many
+    size_t groups, n;      // n: cells
+    uint32_t *cell;        // of each base cell; n for none
+    uint32_t *size;        // items of each cell
+} Cells;
 
 static uint32_t key_of(const Item *item) {
     return item->key;
@@ -80,26 +90,32 @@ static size_t different(const Deal *w) {
     return k;
 }
 
+// The items of a block of records that have one.
+static void collect_block(Deal *w, bool judged, size_t first, size_t n) {
+    const CountData *d = w->d;
+    const Indicator *in = w->in;
+    const bool overlap = in->measure == MEASURE_OVERLAP;
+    const uint16_t *sender = transfers_units(d->t, FIELD_sending_unit) + first;
+    const int32_t *from = transfers_times(d->t, in->from) + first,
+                  *to = transfers_times(d->t, in->to) + first;
+    uint8_t among[COUNT_BLOCK] = {0}, state[COUNT_BLOCK] = {0}, condition[COUNT_BLOCK] = {0};
+    condition_fill(in->among, d->t, first, n, among);
+    count_states(d, in, first, n, among, NULL, state);
+    if (judged)
+        condition_fill(in->judged, d->t, first, n, condition);
+    for (size_t i = 0; i < n; i++)
+        if (state[i] == COUNT_IN)
+            w->item[w->n++] = (Item){overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
+                                             : (uint32_t)(to[i] - from[i]),
+                                     (uint32_t)(first + i), d->month[first + i] & 0x7fffu,
+                                     condition[i] == CONDITION_TRUE, d->place[sender[i]]};
+}
+
 static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
-    const uint16_t *sender = transfers_units(w->d->t, FIELD_sending_unit);
-    const int32_t *start =
-        w->in->measure == MEASURE_OVERLAP ? transfers_times(w->d->t, w->in->from) : NULL;
-    CountRecord block[COUNT_BLOCK];
-    uint8_t condition[COUNT_BLOCK] = {0};
-    for (size_t first = 0; first < n; first += COUNT_BLOCK) {
-        const size_t some = MIN((size_t)COUNT_BLOCK, n - first);
-        count_records(w->d, w->in, first, some, block);
-        if (judged)
-            condition_fill(w->in->judged, w->d->t, first, some, condition);
-        for (size_t i = 0; i < some; i++)
-            if (block[i].state == COUNT_IN)
-                w->item[w->n++] =
-                    (Item){start ? (uint32_t)start[first + i] - (uint32_t)INT32_MIN
-                                 : (uint32_t)block[i].minutes,
-                           (uint32_t)(first + i), w->d->month[first + i] & 0x7fffu,
-                           condition[i] == CONDITION_TRUE, w->d->place[sender[first + i]]};
-    }
+    w->item = g_new(Item, n + 1);
+    for (size_t first = 0; first < n; first += COUNT_BLOCK)
+        collect_block(w, judged, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
 
 static void find_groups(Deal *w, unsigned by) {
@@ -151,22 +167,43 @@ static size_t periods_of(const CountData *d, PeriodKind kind, size_t *first) {
     return n;
 }
 
-// The cell of each base cell, `cells` for none, and the heads of the cells.
-static Head *find_cells(const Deal *w, const DurationsFace *f, size_t first, size_t periods,
-                        size_t cells, uint32_t *cell) {
+static Cells cells_new(const Deal *w, const DurationsFace *f) {
     const size_t months = (size_t)w->d->months;
-    Head *head = g_new0(Head, cells + 1);
+    Cells k = {.face = f, .groups = groups_of(w, f)};
+    k.periods = periods_of(w->d, f->kind, &k.first);
+    k.n = w->bases / months * k.periods;
+    k.cell = g_new(uint32_t, w->bases + 1);
+    k.size = g_new0(uint32_t, k.n + 1);
     for (size_t b = 0; b <= w->bases; b++) {
         const int slot = b == w->bases ? -1 : w->d->slot[f->kind][b % months];
-        const size_t at = b / months * periods + (size_t)slot - first;
-        cell[b] = (uint32_t)(slot < 0 ? cells : at);
-        head[cell[b]].n += w->in_base[b];
+        const size_t at = b / months * k.periods + (size_t)slot - k.first;
+        k.cell[b] = (uint32_t)(slot < 0 ? k.n : at);
+        k.size[k.cell[b]] += w->in_base[b];
     }
+    return k;
+}
+
+static void cells_clear(Cells *k) {
+    g_free(k->cell);
+    g_free(k->size);
+}
+
+// Whether a cell is told of: with units, place 0 is nobody's. *told: all but its items.
+static bool is_told(const Cells *k, size_t c, DurationsCell *told) {
+    *told = (DurationsCell){.place = (unsigned)(c / k->periods / k->groups),
+                            .period = (unsigned)(k->first + c % k->periods),
+                            .by = k->face->by,
+                            .group = (unsigned)(c / k->periods % k->groups),
+                            .n = k->size[c]};
+    return !k->face->units || told->place > 0;
+}
+
+static Head *heads_of(const Cells *k) {
+    Head *head = g_new(Head, k->n + 1);
     uint32_t at = 0;
-    for (size_t c = 0; c <= cells; c++) {
-        const uint32_t n = head[c].n;
+    for (size_t c = 0; c <= k->n; c++) {
         head[c] = (Head){at, UINT32_MAX, 0};
-        at += n;
+        at += k->size[c];
     }
     return head;
 }
@@ -191,25 +228,15 @@ static void deal_rows(const Deal *w, const uint32_t *cell, Head *head) {
     }
 }
 
-static void deal(const Deal *w, const DurationsFace *f) {
+static void deal(const Deal *w, const Cells *k) {
     const bool quantile = w->in->measure == MEASURE_QUANTILE;
-    const size_t groups = groups_of(w, f);
-    size_t first;
-    const size_t periods = periods_of(w->d, f->kind, &first);
-    const size_t cells = w->bases / (size_t)w->d->months * periods;
-    uint32_t *cell = g_new(uint32_t, w->bases + 1);
-    Head *head = find_cells(w, f, first, periods, cells, cell);
-    (quantile ? deal_minutes : deal_rows)(w, cell, head);
+    Head *head = heads_of(k);
+    (quantile ? deal_minutes : deal_rows)(w, k->cell, head);
     size_t from = 0;
-    for (size_t c = 0; c < cells; from += head[c++].n) {
-        const unsigned place = (unsigned)(c / periods / groups);
-        if (f->units && place == 0)
+    for (size_t c = 0; c < k->n; from += k->size[c++]) {
+        DurationsCell told;
+        if (!is_told(k, c, &told))
             continue;
-        DurationsCell told = {.place = place,
-                              .period = (unsigned)(first + c % periods),
-                              .by = f->by,
-                              .group = (unsigned)(c / periods % groups),
-                              .n = head[c].n};
         if (quantile)
             told.minutes = runs_of(w, from, head[c].at);
         else
@@ -217,57 +244,128 @@ static void deal(const Deal *w, const DurationsFace *f) {
         w->each(w->user, &told);
     }
     g_free(head);
-    g_free(cell);
 }
+
+// ---- durations at ranks ----
+
+// A rank asked for, and where its duration goes.
+typedef struct {
+    size_t rank, to;
+} Wanted;
+
+// How many of its items a cell has had, and the next rank that somebody asks for.
+typedef struct {
+    size_t n;
+    const Wanted *next;
+} Counter;
+
+// The ranks of a cell in order, and after them one that no item has.
+static void ask(const DurationsAsked *asked, size_t n, size_t to, Wanted *wanted) {
+    size_t rank[DURATIONS_RANKS] = {0}, k = 0;
+    if (n > 0)
+        asked->ask(asked->user, n, rank);
+    for (size_t i = 0; i < DURATIONS_RANKS; i++) {
+        if (rank[i] == 0)
+            continue;
+        size_t at = k++;
+        for (; at > 0 && wanted[at - 1].rank > rank[i]; at--)
+            wanted[at] = wanted[at - 1];
+        wanted[at] = (Wanted){rank[i], to + i};
+    }
+    wanted[k] = (Wanted){SIZE_MAX, 0};
+}
+
+static void deal_at(const Deal *w, const Cells *k) {
+    Wanted *wanted = g_new(Wanted, (k->n + 1) * (DURATIONS_RANKS + 1));
+    Counter *counter = g_new(Counter, k->n + 1);
+    uint32_t *minutes = g_new0(uint32_t, k->n * DURATIONS_RANKS + 1);
+    for (size_t c = 0; c <= k->n; c++) {
+        Wanted *own = wanted + c * (DURATIONS_RANKS + 1);
+        ask(w->asked, c < k->n ? k->size[c] : 0, c * DURATIONS_RANKS, own);
+        counter[c] = (Counter){0, own};
+    }
+    for (size_t i = 0; i < w->n; i++) {
+        Counter *own = &counter[k->cell[w->base[i]]];
+        own->n++;
+        for (; own->n == own->next->rank; own->next++)
+            minutes[own->next->to] = w->item[i].key;
+    }
+    for (size_t c = 0; c < k->n; c++) {
+        DurationsCell told;
+        if (is_told(k, c, &told))
+            w->asked->tell(w->asked->user, &told, minutes + c * DURATIONS_RANKS);
+    }
+    g_free(wanted);
+    g_free(counter);
+    g_free(minutes);
+}
+
+// ---- all of it ----
 
 static bool same_base(const DurationsFace *a, const DurationsFace *b) {
     return a->units == b->units && a->by == b->by && a->judged == b->judged;
 }
 
-void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
-                    size_t n, DurationsEach each, void *user) {
-    Deal w = {.d = data,
-              .in = indicator,
-              .item = g_new(Item, data->t->n + 1),
-              .each = each,
-              .user = user};
+static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
     bool judged = false;
     for (size_t f = 0; f < n; f++)
         judged = judged || faces[f].judged;
-    collect(&w, judged);
-    sort(&w);
-    w.base = g_new(uint32_t, w.n + 1);
-    w.value = g_new(uint32_t, 2 * w.n + 1);
-    w.upto = w.value + w.n;
-    w.runs = g_new(double, 2 * (different(&w) + 1));
-    for (size_t f = 0; f < n; f++) {
-        if (faces[f].by >= 0 && !w.group[faces[f].by])
-            find_groups(&w, (unsigned)faces[f].by);
-        if (f == 0 || !same_base(&faces[f], &faces[f - 1]))
-            find_base(&w, &faces[f]);
-        deal(&w, &faces[f]);
+    collect(w, judged);
+    sort(w);
+    w->base = g_new(uint32_t, w->n + 1);
+    if (!w->asked) {
+        w->value = g_new(uint32_t, 2 * w->n + 1);
+        w->upto = w->value + w->n;
+        w->runs = g_new(double, 2 * (different(w) + 1));
     }
-    for (unsigned b = 0; b < indicator->n_by; b++)
-        g_free(w.group[b]);
-    g_free(w.item);
-    g_free(w.base);
-    g_free(w.in_base);
-    g_free(w.value);
-    g_free(w.runs);
+    for (size_t f = 0; f < n; f++) {
+        if (faces[f].by >= 0 && !w->group[faces[f].by])
+            find_groups(w, (unsigned)faces[f].by);
+        if (f == 0 || !same_base(&faces[f], &faces[f - 1]))
+            find_base(w, &faces[f]);
+        Cells k = cells_new(w, &faces[f]);
+        (w->asked ? deal_at : deal)(w, &k);
+        cells_clear(&k);
+    }
+    for (unsigned b = 0; b < w->in->n_by; b++)
+        g_free(w->group[b]);
+    g_free(w->item);
+    g_free(w->base);
+    g_free(w->in_base);
+    g_free(w->value);
+    g_free(w->runs);
 }
 
-void durations_each(const CountData *data, const Indicator *indicator, DurationsEach each,
-                    void *user) {
-    enum { KINDS = PERIOD_MONTH + 1, MOST = (1 + CATALOGUE_MOST_BY) * 2 * KINDS };
-    DurationsFace faces[MOST];
+void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
+                    size_t n, DurationsEach each, void *user) {
+    Deal w = {.d = data, .in = indicator, .each = each, .user = user};
+    deal_faces(&w, faces, n);
+}
+
+// Those of summary.csv.
+enum { KINDS = PERIOD_MONTH + 1, MOST_FACES = (1 + CATALOGUE_MOST_BY) * 2 * KINDS };
+
+static size_t summary_faces(const Indicator *in, DurationsFace *faces) {
     size_t n = 0;
-    for (int by = -1; by < (int)indicator->n_by; by++) {
+    for (int by = -1; by < (int)in->n_by; by++) {
         for (PeriodKind kind = PERIOD_ALL; kind <= PERIOD_MONTH; kind++)
             faces[n++] = (DurationsFace){false, by, kind, false};
         for (PeriodKind kind = PERIOD_ALL; kind < (by < 0 ? PERIOD_MONTH : PERIOD_ALL + 1); kind++)
             faces[n++] = (DurationsFace){true, by, kind, false};
     }
-    durations_deal(data, indicator, faces, n, each, user);
+    return n;
+}
+
+void durations_each(const CountData *data, const Indicator *indicator, DurationsEach each,
+                    void *user) {
+    DurationsFace faces[MOST_FACES];
+    durations_deal(data, indicator, faces, summary_faces(indicator, faces), each, user);
+}
+
+void durations_at(const CountData *data, const Indicator *indicator, const DurationsAsked *asked) {
+    DurationsFace faces[MOST_FACES];
+    Deal w = {.d = data, .in = indicator, .asked = asked};
+    deal_faces(&w, faces, summary_faces(indicator, faces));
 }
 
 Runs durations_keep(Runs runs, double **room) {

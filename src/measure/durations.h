@@ -12,7 +12,7 @@ typedef struct {
     int by;
     unsigned group;
     size_t n;
-    Runs minutes;         // of a quantile, else empty
+    Runs minutes;         // of a quantile (not durations_at), else empty
     const uint32_t *rows; // records by sending unit and start (overlap), else NULL
 } DurationsCell;
 
@@ -33,6 +33,18 @@ void durations_deal(const CountData *data, const Indicator *indicator, const Dur
 // The cells that summary.csv has of the indicator.
 void durations_each(const CountData *data, const Indicator *indicator, DurationsEach each,
                     void *user);
+
+// The same of a quantile, but not all durations of a cell, only those at certain ranks (from 1).
+// ask: ranks wanted of a cell of n durations, n > 0; a rank of 0 asks for nothing. tell: each cell
+// with the durations at those ranks, minutes[i] that at the i-th (nothing for rank 0; of an empty
+// cell none counts).
+enum { DURATIONS_RANKS = 16 };
+typedef struct {
+    void (*ask)(void *user, size_t n, size_t rank[DURATIONS_RANKS]);
+    void (*tell)(void *user, const DurationsCell *cell, const uint32_t minutes[DURATIONS_RANKS]);
+    void *user;
+} DurationsAsked;
+void durations_at(const CountData *data, const Indicator *indicator, const DurationsAsked *asked);
 
 // A copy of runs that lasts until *room is freed with g_free.
 Runs durations_keep(Runs runs, double **room);

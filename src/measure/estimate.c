@@ -34,10 +34,10 @@ typedef struct {
     GHashTable *ranks; // size of a sample -> Ranks
 } Work;
 
-// Of each quantile of so large a sample, the ranks of its limits.
+// The ranks of each quantile of so large a sample.
 typedef struct {
     gint size;
-    size_t lower[QUANTILES], upper[QUANTILES];
+    QuantileRanks of[QUANTILES];
 } Ranks;
 
 // Where the rows of a cell begin. by = -1: no breakdown.
@@ -163,37 +163,56 @@ static void fill_sums(const Work *w) {
     g_free(part);
 }
 
-// Looked up, since many cells have as many durations as some other.
-static const Ranks *ranks_of(const Work *w, size_t n) {
+// The ranks of a cell, those of each quantile together. Looked up, since many cells have as many
+// durations as some other.
+static void ask_ranks(void *user, size_t n, size_t rank[DURATIONS_RANKS]) {
+    const Work *w = user;
     const gint size = (gint)n;
     Ranks *ranks = g_hash_table_lookup(w->ranks, &size);
-    if (ranks)
-        return ranks;
-    ranks = g_new(Ranks, 1);
-    ranks->size = size;
-    for (unsigned q = 0; q < QUANTILES; q++)
-        quantile_ranks(n, quantile_of[q], w->confidence, &ranks->lower[q], &ranks->upper[q]);
-    g_hash_table_insert(w->ranks, &ranks->size, ranks);
-    return ranks;
+    if (!ranks) {
+        ranks = g_new(Ranks, 1);
+        ranks->size = size;
+        for (unsigned q = 0; q < QUANTILES; q++)
+            ranks->of[q] = quantile_all_ranks(n, quantile_of[q], w->confidence);
+        g_hash_table_insert(w->ranks, &ranks->size, ranks);
+    }
+    for (unsigned q = 0; q < QUANTILES; q++) {
+        const QuantileRanks *of = &ranks->of[q];
+        const size_t own[] = {of->low, of->high, of->lower, of->upper};
+        memcpy(rank + q * G_N_ELEMENTS(own), own, sizeof own);
+    }
 }
 
-static void put_quantiles(const Work *w, const DurationsCell *c, Estimate *row) {
-    const Ranks *ranks = ranks_of(w, c->n);
-    for (unsigned q = 0; q < QUANTILES; q++)
-        put(&row[q],
-            quantile_at_ranks(c->minutes, quantile_of[q], ranks->lower[q], ranks->upper[q]), 1);
-}
-
-// Completes the rows of a cell of which all durations are given.
-static void fill_list(void *user, const DurationsCell *c) {
+static void put_quantiles(void *user, const DurationsCell *c,
+                          const uint32_t minutes[DURATIONS_RANKS]) {
     const Work *w = user;
     Estimate *row = w->rows + place_of(w, c->place, c->period, c->by, c->group);
-    if (w->in->measure == MEASURE_OVERLAP)
-        put(row,
-            overlapping_share(w->data->t, w->data->network, w->in, c->rows, c->n, w->confidence),
-            1);
-    else
-        put_quantiles(w, c, row);
+    size_t rank[DURATIONS_RANKS];
+    if (c->n == 0)
+        return;
+    ask_ranks(user, c->n, rank);
+    for (unsigned q = 0; q < QUANTILES; q++) {
+        const unsigned low = 4 * q, high = low + 1, lower = low + 2, upper = low + 3;
+        row[q].estimate = ((double)minutes[low] + (double)minutes[high]) / 2;
+        row[q].lower = rank[lower] > 0 ? (double)minutes[lower] : NAN;
+        row[q].upper = rank[upper] > 0 ? (double)minutes[upper] : NAN;
+    }
+}
+
+static void put_overlap(void *user, const DurationsCell *c) {
+    const Work *w = user;
+    put(&w->rows[place_of(w, c->place, c->period, c->by, c->group)],
+        overlapping_share(w->data->t, w->data->network, w->in, c->rows, c->n, w->confidence), 1);
+}
+
+static void fill_durations(Work *w) {
+    w->ranks = g_hash_table_new_full(g_int_hash, g_int_equal, NULL, g_free);
+    const DurationsAsked asked = {ask_ranks, put_quantiles, w};
+    if (w->in->measure == MEASURE_QUANTILE)
+        durations_at(w->data, w->in, &asked);
+    else if (w->in->measure == MEASURE_OVERLAP)
+        durations_each(w->data, w->in, put_overlap, w);
+    g_hash_table_unref(w->ranks);
 }
 
 static void estimate_indicator(Work *w) {
@@ -210,10 +229,7 @@ static void estimate_indicator(Work *w) {
     w->n = place_of(w, w->data->units->len, 0, -1, 0);
     w->rows = g_new(Estimate, w->n + 1);
     fill_sums(w);
-    w->ranks = g_hash_table_new_full(g_int_hash, g_int_equal, NULL, g_free);
-    if (w->in->measure == MEASURE_QUANTILE || w->in->measure == MEASURE_OVERLAP)
-        durations_each(w->data, w->in, fill_list, w);
-    g_hash_table_unref(w->ranks);
+    fill_durations(w);
     g_array_unref(w->parts);
 }
 

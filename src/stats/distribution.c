@@ -309,11 +309,16 @@ double distribution_binomial_upper(double x, double n, double p) {
 
 typedef double (*LowerTail)(double k, double n, double parameter);
 
+// p less the slack, 64 units of rounding, that is R's way of finding k when P(X <= k) is p itself.
+static double with_slack(double p) {
+    return p * (1 - 64 * 2.220446049250313e-16);
+}
+
 // Smallest whole k in 0..largest with P(X <= k) >= p, by doubling steps from a guess and then
-// halving. The slack of 64 units of rounding is R's way of finding k when P(X <= k) is p itself.
+// halving.
 static double discrete_quantile(LowerTail tail, double n, double parameter, double p, double guess,
                                 double spread, double largest) {
-    double slack = p * (1 - 64 * 2.220446049250313e-16);
+    double slack = with_slack(p);
     double low = fmax(-1, fmin(guess, largest) - spread), high = fmin(guess + spread, largest);
     while (low >= 0 && tail(low, n, parameter) >= slack)
         low = fmax(-1, low - (spread *= 2));
@@ -329,6 +334,33 @@ static double discrete_quantile(LowerTail tail, double n, double parameter, doub
     return high;
 }
 
+// The binomial quantile a few steps from a guess, each tail found from the last one and its point.
+// NaN if that is too far, or a tail too near p to tell so.
+static double walked_quantile(double p, double n, double prob, double guess) {
+    const double slack = with_slack(p), near = 1e-9 * slack, odds = (1 - prob) / prob;
+    double k = fmin(guess, n), tail = distribution_binomial_lower(k, n, prob),
+           point = distribution_binomial_point(k, n, prob);
+    const bool up = tail < slack;
+    for (int step = 0; step < 8 && fabs(tail - slack) > near; step++) {
+        if (up && tail > slack)
+            return k;
+        if (up) {
+            point *= (n - k) / ((k + 1) * odds);
+            tail += point;
+            k++;
+        } else if (tail < slack) {
+            return k + 1;
+        } else {
+            if (k == 0)
+                return 0;
+            tail -= point;
+            point *= k / (n - k + 1) * odds;
+            k--;
+        }
+    }
+    return NAN;
+}
+
 double distribution_binomial_quantile(double p, double n, double prob) {
     if (!binomial_arguments(n, prob) || !is_probability(p) || n != floor(n))
         return NAN;
@@ -338,7 +370,10 @@ double distribution_binomial_quantile(double p, double n, double prob) {
         return n;
     double sd = sqrt(n * prob * (1 - prob)), z = gsl_cdf_ugaussian_Pinv(p);
     double guess = fmax(0, floor(n * prob + z * sd + (z * z - 1) * (1 - 2 * prob) / 6 + 0.5));
-    return discrete_quantile(distribution_binomial_lower, n, prob, p, guess, 1 + floor(sd / 64), n);
+    double walked = walked_quantile(p, n, prob, guess);
+    return isnan(walked) ? discrete_quantile(distribution_binomial_lower, n, prob, p, guess,
+                                             1 + floor(sd / 64), n)
+                         : walked;
 }
 
 // log of P(X > x) + P(X = x)/2 over the logit of p, for beta parameters x + 1 and n - x. P(X = x)

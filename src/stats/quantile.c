@@ -77,15 +77,19 @@ double quantile_coverage(size_t n, double p, size_t lower, size_t upper) {
     return 1 - below - above;
 }
 
-StatsInterval quantile_at_ranks(Runs r, double p, size_t lower, size_t upper) {
+StatsInterval quantile_interval_of_runs(Runs r, double p, double confidence) {
+    size_t lower, upper;
+    quantile_ranks((size_t)runs_size(r), p, confidence, &lower, &upper);
     return (StatsInterval){quantile_of_runs(r, p), lower > 0 ? runs_at(r, (double)lower) : NAN,
                            upper > 0 ? runs_at(r, (double)upper) : NAN};
 }
 
-StatsInterval quantile_interval_of_runs(Runs r, double p, double confidence) {
-    size_t lower, upper;
-    quantile_ranks((size_t)runs_size(r), p, confidence, &lower, &upper);
-    return quantile_at_ranks(r, p, lower, upper);
+QuantileRanks quantile_all_ranks(size_t n, double p, double confidence) {
+    const double np = position(n, p), below = floor(np);
+    QuantileRanks ranks = {(size_t)fmax(1, np > below ? below + 1 : below),
+                           (size_t)fmin((double)n, below + 1), 0, 0};
+    quantile_ranks(n, p, confidence, &ranks.lower, &ranks.upper);
+    return ranks;
 }
 
 StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence) {

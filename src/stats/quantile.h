@@ -38,7 +38,13 @@ double quantile_coverage(size_t n, double p, size_t lower, size_t upper);
 StatsInterval quantile_interval(const double *sorted, size_t n, double p, double confidence);
 StatsInterval quantile_interval_of_runs(Runs runs, double p, double confidence);
 
-// The same with ranks that are known already (0: none).
-StatsInterval quantile_at_ranks(Runs runs, double p, size_t lower, size_t upper);
+// All ranks that such an interval takes from a sample of n, for those who look up values by rank:
+// the quantile is the mean of the values at low and high, lower and upper bound it (0: none). n >
+// 0.
+typedef struct {
+    size_t low, high, lower, upper;
+} QuantileRanks;
+
+QuantileRanks quantile_all_ranks(size_t n, double p, double confidence);
 
 #endif

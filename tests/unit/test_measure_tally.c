@@ -167,6 +167,42 @@ static void check_list(void *user, const DurationsCell *c) {
     g_array_unref(own);
 }
 
+// Ranks 1, n and others between, in no order, one of them twice.
+static void ask(void *user, size_t n, size_t rank[DURATIONS_RANKS]) {
+    (void)user;
+    const size_t own[] = {n, 0, (n + 1) / 2, 1, (n + 1) / 2, (n + 3) / 4};
+    memcpy(rank, own, sizeof own);
+}
+
+static gint by_size(gconstpointer a, gconstpointer b) {
+    const uint32_t x = *(const uint32_t *)a, y = *(const uint32_t *)b;
+    return (x > y) - (x < y);
+}
+
+static void check_ranks(void *user, const DurationsCell *c,
+                        const uint32_t minutes[DURATIONS_RANKS]) {
+    Checked *checked = user;
+    const CountData *d = checked->d;
+    const Period *p = &g_array_index(d->periods, Period, c->period);
+    GArray *own = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+    for (uint32_t row = 0; row < d->t->n; row++) {
+        CountRecord r = {0};
+        count_records(d, checked->in, row, 1, &r);
+        const uint32_t value = (uint32_t)r.minutes;
+        if (r.state == COUNT_IN && belongs(d, checked->in, row, c->place, p, c->by, c->group))
+            g_array_append_val(own, value);
+    }
+    g_array_sort(own, by_size);
+    ck_assert_uint_eq(c->n, own->len);
+    size_t rank[DURATIONS_RANKS] = {0};
+    ask(NULL, c->n, rank);
+    for (size_t i = 0; i < DURATIONS_RANKS && c->n > 0; i++)
+        if (rank[i] > 0)
+            ck_assert_uint_eq(minutes[i], g_array_index(own, uint32_t, rank[i] - 1));
+    checked->cells++;
+    g_array_unref(own);
+}
+
 static void check_indicator(const CountData *d, const Indicator *in, const Tally *tally) {
     for (unsigned place = 0; place < d->units->len; place++)
         for (unsigned p = 0; p < d->periods->len; p++) {
@@ -184,6 +220,11 @@ static void check_indicator(const CountData *d, const Indicator *in, const Tally
     Checked checked = {d, in, 0};
     durations_each(d, in, check_list, &checked);
     ck_assert_uint_ge(checked.cells, d->periods->len);
+    if (in->measure != MEASURE_QUANTILE)
+        return;
+    const size_t cells = checked.cells;
+    durations_at(d, in, &(DurationsAsked){ask, check_ranks, &checked});
+    ck_assert_uint_eq(checked.cells, 2 * cells);
 }
 
 START_TEST(every_cell_is_what_a_plain_scan_finds) {
