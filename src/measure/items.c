@@ -3,6 +3,7 @@
 #include "measure/items.h"
 
 #include "stats/proportion.h"
+#include "stats/ranking.h"
 
 #include <string.h>
 
@@ -55,6 +56,19 @@ static Item *item_of(const CountData *data, const Indicator *whole, guint indica
     return item;
 }
 
+static void hold_together(GPtrArray *all, guint places, double confidence) {
+    size_t n = 0;
+    for (guint k = 0; k < all->len; k++)
+        for (guint u = 1; u < places; u++)
+            n += ((const Item *)all->pdata[k])->cells[u].total > 0;
+    const double each = ranking_confidence(n, confidence);
+    for (guint k = 0; k < all->len; k++)
+        for (guint u = 0; u < places; u++) {
+            ItemsCell *cell = &((Item *)all->pdata[k])->cells[u];
+            cell->together = proportion_wilson((double)cell->events, (double)cell->total, each);
+        }
+}
+
 GPtrArray *items_all(const CountData *data, const GPtrArray *catalogue, double confidence) {
     GPtrArray *all = g_ptr_array_new_with_free_func(free_item);
     for (guint k = 0; k < catalogue->len; k++) {
@@ -69,5 +83,6 @@ GPtrArray *items_all(const CountData *data, const GPtrArray *catalogue, double c
             g_ptr_array_add(all, item_of(data, whole, k, g_strstrip(*term), confidence));
         g_strfreev(terms);
     }
+    hold_together(all, data->units->len, confidence);
     return all;
 }

@@ -11,6 +11,8 @@
 typedef struct {
     uint64_t events, total, unknown;
     StatsInterval share;
+    StatsInterval together; // of a unit: limits that hold for every unit and item at once (Sidak
+                            // 1967): a unit whose limits leave the network's value is named
 } ItemsCell;
 
 typedef struct {

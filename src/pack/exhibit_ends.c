@@ -75,8 +75,11 @@ Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
     sheet_column(sheet, "In the sender's log", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(sheet, "In the receiver's", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(sheet, "In both", SHEET_NUMBER, WORDS_COUNT);
-    sheet_column(sheet, "Probably in all", SHEET_INTERVAL, WORDS_COUNT);
-    sheet_column(sheet, "In any log", SHEET_INTERVAL, WORDS_PERCENT);
+    // without shared pseudonyms some pairs are missed, more than these limits allow for
+    const bool shared = s->network->shared_ids;
+    sheet_column(sheet, shared ? "Probably in all" : "In all, if no pair was missed",
+                 SHEET_INTERVAL, WORDS_COUNT);
+    sheet_column(sheet, shared ? "In any log" : "In any log, if so", SHEET_INTERVAL, WORDS_PERCENT);
     for (guint i = 0; i < s->ends->units->len; i++) {
         const EndsUnit *u = &g_array_index(s->ends->units, EndsUnit, i);
         if (s->focus && u->unit && u->unit != s->focus)

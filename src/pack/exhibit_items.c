@@ -33,9 +33,9 @@ static const Line *line_at(const Items *x, guint k) {
     return &g_array_index(x->rows, Line, k);
 }
 
-// Whether a unit's interval does not reach the network's value.
+// Whether a unit differs from the network, all units and items allowed for.
 static bool leaves(const Line *line, guint place) {
-    const StatsInterval *v = &line->item->cells[place].share;
+    const StatsInterval *v = &line->item->cells[place].together;
     return v->lower > line->network.estimate || v->upper < line->network.estimate;
 }
 
@@ -87,12 +87,12 @@ static void find_rows(Items *x) {
 
 // ---- table ----
 
-// Units whose interval lies below the network's value.
+// Units that lie below the network, all units and items allowed for.
 static char *below(const Items *x, const Line *line) {
     GString *text = g_string_new(NULL);
     for (guint u = 1; line->item && u < x->s->e->units->len; u++) {
         const StatsInterval *v = &line->item->cells[u].share;
-        if (!(v->upper < line->network.estimate))
+        if (!(leaves(line, u) && v->estimate < line->network.estimate))
             continue;
         char *figure = words_interval(WORDS_PERCENT, v->estimate, v->lower, v->upper, 0);
         g_string_append_printf(text, "%s%s %s", text->len ? "; " : "",
@@ -112,7 +112,7 @@ static Sheet *table(const Items *x) {
     if (x->focus)
         sheet_column(s, "The network", SHEET_INTERVAL, WORDS_PERCENT);
     else
-        sheet_column(s, "Units whose interval lies below the network's", SHEET_TEXT, WORDS_COUNT);
+        sheet_column(s, "Units below the network by more than chance", SHEET_TEXT, WORDS_COUNT);
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
         char *units = below(x, line);
@@ -205,7 +205,7 @@ static void strip(Chart *c, const Items *x, const Line *line, double y, double p
         if (!isfinite(v->estimate))
             continue;
         chart_row(c, 3, row);
-        if (v->upper < line->network.estimate &&
+        if (leaves(line, u) && v->estimate < line->network.estimate &&
             (lowest == 0 || v->estimate < line->item->cells[lowest].share.estimate))
             lowest = u;
     }
@@ -268,8 +268,8 @@ static Chart *draw(const Items *x) {
         "items.gp", head,
         x->focus ? "Diamond and line: this unit with its interval. Stroke: the network."
                  : "Dot and line: the network with its interval. Below it a ring for each unit; "
-                   "diamond: its interval does not reach the network's value, the furthest below "
-                   "named.",
+                   "diamond: differs by more than chance, all units and items allowed for, the "
+                   "furthest below named.",
         &frame);
     const double from = axis(c, x);
     chart_range(c, 'y', 0.5, tall + 0.5);
@@ -300,9 +300,13 @@ static Chart *draw(const Items *x) {
 
 // How the wholes are to be read: what blanks do to them, and the worst that they could hide.
 static char *note_of(const Items *x) {
-    GString *text =
-        g_string_new("Not needed counts as there. A whole needs every item: one that is missing "
-                     "settles a record, a blank leaves it unknown, so blanks push the whole down.");
+    GString *text = g_string_new(
+        x->focus
+            ? ""
+            : "More than chance: by limits that hold for all units and items at once (Sidak). ");
+    g_string_append(text,
+                    "Not needed counts as there. A whole needs every item: one that is missing "
+                    "settles a record, a blank leaves it unknown, so blanks push the whole down.");
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
         if (line->item || line->unknown == 0 || !isfinite(line->if_none))

@@ -140,9 +140,10 @@ static Chart *draw(const Panels *p) {
     const guint rows = (p->panels + ACROSS - 1) / ACROSS;
     const ChartFrame frame = {CHART_WIDTH, LEFT, 0, 10, BOTTOM, (int)rows * PANEL};
     char *level = words_value(p->indicator, p->network->estimate), *title = title_of(p, level);
+    char *chance = words_by_chance(p->s->e);
     char *how = g_strdup_printf("Band: interval of each quarter. Dashed: the network over all, %s. "
-                                "Diamond: the interval does not reach it.%s",
-                                level,
+                                "Diamond: the interval does not reach it, %s.%s",
+                                level, chance,
                                 any_lacking(p) ? " Ring: the unit's log does not cover the "
                                                  "quarter whole."
                                                : "");
@@ -151,6 +152,7 @@ static Chart *draw(const Panels *p) {
     chart_steps(c, 'y', 1, 2, percent ? 100 : 1, percent ? " %" : "");
     chart_range(c, 'y', 0, 1);
     chart_range(c, 'x', -0.4, p->quarters->len - 0.6);
+    g_free(chance);
     edges(c, p, rows);
     const guint marked = add_blocks(c, p);
     c->told = true; // summary.csv

@@ -244,23 +244,27 @@ static void column_heads(Chart *c, const Rows *w) {
                                                                       : "n");
 }
 
-static const char *how_to_read(const Rows *w) {
+static char *how_to_read(const Rows *w) {
     if (w->of > 0)
-        return adds_up(w) ? "Diamond: this unit. Others: an even selection by rank, from the first "
-                            "to the last. Lines: intervals."
-                          : "Diamond: this unit. Dashed: the network. Others: an even selection by "
-                            "rank, from the first to the last. Lines: intervals.";
+        return g_strdup_printf("Diamond: this unit.%s Others: an even selection by rank, from the "
+                               "first to the last. Lines: intervals.",
+                               adds_up(w) ? "" : " Dashed: the network.");
     if (adds_up(w))
-        return w->s->focus ? "Diamond: this unit. Lines: intervals." : "Line: interval.";
+        return g_strdup(w->s->focus ? "Diamond: this unit. Lines: intervals." : "Line: interval.");
     if (w->by < FIELD_COUNT)
-        return "Line: interval. Dashed: all groups together.";
-    return w->s->focus ? "Diamond: this unit. Dashed: the network. Lines: intervals."
-                       : "Line: interval. Diamond: an interval that does not reach the network's "
-                         "value (dashed).";
+        return g_strdup("Line: interval. Dashed: all groups together.");
+    if (w->s->focus)
+        return g_strdup("Diamond: this unit. Dashed: the network. Lines: intervals.");
+    char *chance = words_by_chance(w->s->e),
+         *text = g_strdup_printf("Line: interval. Diamond: an interval that does not reach the "
+                                 "network's value (dashed), %s.",
+                                 chance);
+    g_free(chance);
+    return text;
 }
 
 static Chart *draw(const Rows *w) {
-    char *head = title(w);
+    char *head = title(w), *how = how_to_read(w);
     const guint n = w->rows->len;
     const int left = 18 + (int)widest_name(w);
     const ChartFrame frame = {exhibit_width(w->s),
@@ -269,7 +273,8 @@ static Chart *draw(const Rows *w) {
                               24,
                               30,
                               (w->s->focus && w->by == FIELD_COUNT ? ROW_UNNAMED : ROW) * (int)n};
-    Chart *c = chart_new("rows.gp", head, how_to_read(w), &frame);
+    Chart *c = chart_new("rows.gp", head, how, &frame);
+    g_free(how);
     double highest = adds_up(w) ? 0 : w->network->estimate;
     const int decimals = words_decimals(w->unit, largest(w));
     for (guint k = 0; k < n; k++) {

@@ -42,6 +42,9 @@ const char *const prose_caution_texts[] = {
     "A unit that differs is a reason to look, first at the data and the case-mix; it is no "
     "verdict.",
     "Small numbers: read the limits. No events seen is not no risk.",
+    "What stands out is in part luck: the next period is likely to lie nearer to the rest even if "
+    "nothing "
+    "is done, so that alone shows no success.",
     "No cell is suppressed: small counts stand as they are, and who knows of a transfer may "
     "recognise it in them. Think of that before the report leaves the network.",
     "Unknown is not no: the number of unknown stands beside each figure.",

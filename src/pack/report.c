@@ -109,7 +109,7 @@ void report_signals(GString *out, const Source *s) {
     char *further = more > 0 ? g_strdup_printf(" Further ones in signals.csv: %u.", more) : NULL;
     char *look = g_strconcat("Look first at how the records were made and whether that changed, "
                              "then at the mix of patients, then at practice. q: the part of "
-                             "false alarms to expect among signals as strong as that one.",
+                             "false alarms to expect among signals at least as strong as that one.",
                              further, NULL);
     html_element(out, "p", "class=\"small\"", look);
     g_free(further);

@@ -230,6 +230,10 @@ char *words_field(FieldId field) {
     return g_strdelimit(g_strdup(field_table[field].name), "_", ' ');
 }
 
+char *words_by_chance(const Estimates *e) {
+    return g_strdup_printf("as about 1 in %.0f does by chance alone", 1 / (1 - e->confidence));
+}
+
 const char *words_notice(const Network *network) {
     if (network->notice)
         return network->notice;

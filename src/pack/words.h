@@ -31,6 +31,10 @@ char *words_interval(WordsUnit unit, double estimate, double lower, double upper
 // The same of a row, with decimals that suit it alone.
 char *words_estimate(const Estimates *e, const Estimate *row);
 
+// "as about 1 in 20 does by chance alone": intervals that do not reach the value, where nothing
+// differs. Free the result.
+char *words_by_chance(const Estimates *e);
+
 // "not known for 88 of 127" where a share rests on less than nine in ten of its records, else NULL.
 // Free the result.
 char *words_unknown(const Estimates *e, const Estimate *row);
