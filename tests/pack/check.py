@@ -86,6 +86,7 @@ scales = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Scale")]
 units = {r["unit"]: r["name"] for r in csv.DictReader(open(os.path.join(here, "../../sample-data/network/units.csv"), encoding="utf-8"))}
 units["all"] = "The network"
 measures = {"p25": "lower quartile", "p75": "upper quartile", "p90": "90th percentile", "mix": "part of a mix"}
+spelt = {"care_level": "level of care"}  # the other fields have blanks for underscores
 shown = {"proportion": "%", "minutes": " min", "hours": " h"}
 rows, formulas, wrong, bare = [], [], [], []
 for sheet in book:
@@ -126,7 +127,7 @@ def words(group):
             code = units.get(code, code)
         else:
             code = re.sub(r"(?<!time)(?<!non)(?<!near)(?<!high)(?<![0-9])-", " ", code)
-        parts.append(field.replace("_", " ") + ": " + ("not known" if part.endswith("=unknown") else code))
+        parts.append(spelt.get(field, field.replace("_", " ")) + ": " + ("not known" if part.endswith("=unknown") else code))
     return "; ".join(parts) or "all"
 
 
