@@ -55,8 +55,17 @@ static void say_signals(GString *said, const CountData *d, const Source *s,
         g_string_append_printf(said, "- and %u more in signals.csv\n", n - MOST_SAID);
 }
 
+// The replay by the network's own rules.
+typedef struct {
+    Whatif whatif; // without rules: the network has none
+    TrialSettings settings;
+    char *none;  // why there is no replay
+    guint plain; // length of the settings without those of the replay
+} Teams;
+
 // What is measured for a pack, and what the source of its pages borrows.
 typedef struct {
+    Teams *teams;
     Estimates *e;
     Lookup *lookup;
     Counts *counts;
@@ -102,21 +111,40 @@ static void measure_signals(const Session *a, Measured *m) {
     m->items = items_all(m->counted->data, a->catalogue, s->confidence);
 }
 
+// Once.
+static void try_teams(const Session *a, Teams *teams) {
+    GError *why = NULL;
+    if (teams->whatif.rules && !teams->whatif.trial && !teams->none &&
+        !whatif_run(&teams->whatif, a, &teams->settings, &why))
+        teams->none = g_strdup_printf("No teams could be tried: %s.", why->message);
+    g_clear_error(&why);
+}
+
+static void measure_teams(const Session *a, Measured *m) {
+    try_teams(a, m->teams);
+}
+
 // The longest come first.
-static void (*const stages[])(const Session *, Measured *) = {measure_signals, measure_waiting,
-                                                              measure_counts, measure_ends};
+static void (*const stages[])(const Session *, Measured *) = {
+    measure_signals, measure_teams, measure_waiting, measure_counts, measure_ends};
 
 static void measure_stage(unsigned i, void *user) {
     const Measuring *w = user;
     stages[i](w->a, w->m);
 }
 
-// Begins the pack as soon as there are estimates.
-static Measured measure(const Session *a, Folder *f, Pack **pack) {
+enum { FEW = 50000 }; // records of which a replay needs little memory
+
+// Begins the pack as soon as there are estimates. The replay is one of the things that are done
+// side by side, but of many records it would take memory at the same time as what compares them.
+static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) {
     const EstimateSettings *s = &a->settings;
+    if (a->t->n > FEW)
+        try_teams(a, teams);
     const CountSpan span = {s->has_span, s->span_first, s->span_end};
     Counted *counted = counted_new(a->t, a->network, a->catalogue, &span, s->threads);
-    Measured m = {.counted = counted,
+    Measured m = {.teams = teams,
+                  .counted = counted,
                   .e = estimate_counted(counted, s),
                   .received = received_days(a),
                   .inputs = inputs_of(a),
@@ -145,22 +173,15 @@ static void measured_free(Measured *m) {
     g_free(m->names);
 }
 
-// The replay by the network's own rules, if it has any; else, why there is none, to be freed.
-// False: there are rules, and they can't be read.
-static bool try_teams(const Session *a, const SessionOptions *o, Whatif *w, char **none,
-                      GError **error) {
-    const TrialSettings settings = {WHATIF_SEED, WHATIF_REPLICATES, (unsigned)o->threads,
-                                    o->confidence};
+// Reads the rules, if the network has any. False: they can't be read.
+static bool read_rules(const Session *a, const SessionOptions *o, Teams *teams, GError **error) {
     char *own = whatif_own_rules(a->network);
-    GError *why = NULL;
-    progress_stage(a->progress, "trying teams", 0, "");
-    const bool good = !own || whatif_rules(w, own, a->network, error);
+    const bool good = !own || whatif_rules(&teams->whatif, own, a->network, error);
+    teams->settings =
+        (TrialSettings){WHATIF_SEED, WHATIF_REPLICATES, (unsigned)o->threads, o->confidence};
     if (!own)
-        *none = g_strdup("The network's folder has no replay.ini, so no teams were tried. "
-                         "crossward replay --help says what to write in it.");
-    else if (good && !whatif_run(w, a, &settings, &why))
-        *none = g_strdup_printf("No teams could be tried: %s.", why->message);
-    g_clear_error(&why);
+        teams->none = g_strdup("The network's folder has no replay.ini, so no teams were tried. "
+                               "crossward replay --help says what to write in it.");
     g_free(own);
     return good;
 }
@@ -169,30 +190,32 @@ static const char *place_of(const SessionOptions *o) {
     return o->out ? o->out : "audit-pack";
 }
 
-// With those of the replay, if there was one.
-static GPtrArray *settings_of(const Session *a, const SessionOptions *o, const Whatif *w,
+// With those of the replay, if there are rules for one.
+static GPtrArray *settings_of(const Session *a, const SessionOptions *o, Teams *teams,
                               GError **error) {
     GPtrArray *list = settings_list(a, o, error);
-    char *own = list && w->trial ? whatif_own_rules(a->network) : NULL;
-    if (own) {
-        settings_add(list, "replay.seed", g_strdup_printf("%d", WHATIF_SEED));
-        settings_add(list, "replay.replicates", g_strdup_printf("%d", WHATIF_REPLICATES));
-        if (!settings_add_file(list, a->network, WHATIF_RULES, error))
-            g_clear_pointer(&list, g_ptr_array_unref);
-    }
-    g_free(own);
+    if (!list)
+        return NULL;
+    teams->plain = list->len;
+    if (!teams->whatif.rules)
+        return list;
+    settings_add(list, "replay.seed", g_strdup_printf("%d", WHATIF_SEED));
+    settings_add(list, "replay.replicates", g_strdup_printf("%d", WHATIF_REPLICATES));
+    if (!settings_add_file(list, a->network, WHATIF_RULES, error))
+        g_clear_pointer(&list, g_ptr_array_unref);
     return list;
 }
 
-static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *whatif,
-                       const GPtrArray *settings, const char *none, const GnuplotFormats *formats,
-                       GString *said, GError **error) {
+static bool write_pack(const Session *a, const SessionOptions *o, Teams *teams, GPtrArray *settings,
+                       const GnuplotFormats *formats, GString *said, GError **error) {
     Folder *f = folder_begin(place_of(o), o->force, error);
     if (!f)
         return false;
     Pack *pack;
     progress_stage(a->progress, "measuring", 0, "");
-    Measured m = measure(a, f, &pack);
+    Measured m = measure(a, f, teams, &pack);
+    if (!teams->whatif.trial) // those of the replay stand before the NULL at the end
+        g_ptr_array_remove_range(settings, teams->plain - 1, settings->len - teams->plain);
     const Source source = {.e = m.e,
                            .lookup = m.lookup,
                            .comparisons = m.comparisons,
@@ -206,8 +229,8 @@ static bool write_pack(const Session *a, const SessionOptions *o, const Whatif *
                            .findings = a->findings,
                            .received = a->received,
                            .ends = m.ends,
-                           .trial = whatif->trial,
-                           .no_trial = none,
+                           .trial = teams->whatif.trial,
+                           .no_trial = teams->none,
                            .files = m.names,
                            .inputs = m.inputs,
                            .n_inputs = a->inputs->len,
@@ -237,8 +260,7 @@ int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
     GnuplotFormats formats = {0};
-    Whatif whatif = {0};
-    char *none = NULL;
+    Teams teams = {0};
     GPtrArray *settings = NULL;
     GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
@@ -257,12 +279,12 @@ int audit_run(int argc, char **argv, GError **error) {
     a.progress = progress_new(!o.quiet);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
-    if (code == COMMAND_DONE && !*error && !try_teams(&a, &o, &whatif, &none, error))
+    if (code == COMMAND_DONE && !*error && !read_rules(&a, &o, &teams, error))
         code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
-    if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &whatif, error)))
+    if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &teams, error)))
         code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, &whatif, settings, none, &formats, said, error))
+        if (!write_pack(&a, &o, &teams, settings, &formats, said, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;
@@ -272,8 +294,8 @@ int audit_run(int argc, char **argv, GError **error) {
     if (!o.quiet && !*error && code <= COMMAND_SEVERE)
         session_say(&a, said->str);
     g_string_free(said, TRUE);
-    whatif_clear(&whatif);
-    g_free(none);
+    whatif_clear(&teams.whatif);
+    g_free(teams.none);
     if (settings)
         g_ptr_array_unref(settings);
     session_clear(&a);

@@ -122,8 +122,11 @@ static void weigh(Series *s, void *unused) {
     double p[SERIES_TESTS];
     p_values(s, p);
     for (int test = 0; test < SERIES_TESTS; test++) {
+        s->worst[test] = NAN;
+        if (!(p[test] <= COMPARE_LEVEL)) // there may not even be a point
+            continue;
         const WorstchangeTest worst = {kind_of(test), step_of(s, test), is_up(s, test), p[test]};
-        s->worst[test] = p[test] <= COMPARE_LEVEL ? worstchange_p(s, &worst) : NAN;
+        s->worst[test] = worstchange_p(s, &worst);
     }
 }
 
