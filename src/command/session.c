@@ -4,6 +4,7 @@
 
 #include "base/memory.h"
 #include "command/command.h"
+#include "command/refusals.h"
 #include "command/rows.h"
 
 #include "intake/reader.h"
@@ -188,11 +189,22 @@ bool session_may_write(const Session *a, const char *path, GError **error) {
     return !log;
 }
 
+static GPtrArray *find_inputs(const SessionOptions *o, GError **error) {
+    GPtrArray *passed = g_ptr_array_new_with_free_func(g_free);
+    GPtrArray *inputs = inputs_find(o->logs, passed, error);
+    for (guint i = 0; !o->quiet && i < passed->len; i++)
+        g_printerr("passed over: %s is what an earlier run wrote\n",
+                   (const char *)passed->pdata[i]);
+    g_ptr_array_unref(passed);
+    return inputs;
+}
+
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
     a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
     a->reading.threads = (unsigned)a->settings.threads;
     a->skip_refused = o->skip_refused;
+    a->unguided = o->network_dir ? NULL : o->logs;
     a->network = network_load(o->network_dir, error);
     if (!a->network || !(a->catalogue = catalogue_load(a->network, error)))
         return session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
@@ -206,7 +218,7 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
                           &a->settings.span_end, error))
             return COMMAND_USAGE;
     }
-    if (!(a->inputs = inputs_find(o->logs, error)))
+    if (!(a->inputs = find_inputs(o, error)))
         return COMMAND_INPUT;
     if (o->out && !session_may_write(a, o->out, error))
         return COMMAND_OUTPUT;
@@ -217,10 +229,12 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
 
 // Leaves a refused log out, as the user asked: its rows are in no account, a finding says so.
 static void skip(Session *a, guint file, const GError *why) {
+    char *line = refusals_line(why->message);
     const Finding f = {
-        file, 1, 0, FIELD_COUNT, SEVERITY_SEVERE, "refused", NULL, g_intern_string(why->message)};
+        file, 1, 0, FIELD_COUNT, SEVERITY_SEVERE, "refused", NULL, g_intern_string(line)};
     finding_add(a->findings, &f, NULL, 0);
-    g_printerr("left out: %s\n", why->message);
+    g_printerr("left out: %s\n", line);
+    g_free(line);
 }
 
 // How far the reading is: bytes of all logs (0 if that is not known), of those before the one at
@@ -253,19 +267,30 @@ static void start_progress(Session *a, ReadSoFar *far) {
     a->reading.tick_user = far;
 }
 
+// What is said of logs that were refused, messages and names.
+static void say_refused(const Session *a, const GPtrArray *messages, const GPtrArray *names,
+                        GError **error) {
+    char *meant = a->unguided ? refusals_meant(a->unguided, messages, names) : NULL;
+    char *text = meant ? NULL : refusals_text(messages);
+    g_set_error_literal(error, READER_ERROR, READER_ERROR_REFUSED, meant ? meant : text);
+    g_free(meant);
+    g_free(text);
+}
+
 // Reads all logs; of those that are refused, all reasons are told. Adds their rows to *rows.
 static int read_logs(Session *a, uint64_t *rows, GError **error) {
-    GString *refused = g_string_new(NULL);
+    GPtrArray *refused = g_ptr_array_new_with_free_func(g_free), *names = g_ptr_array_new();
     ReadSoFar far = {0};
     int code = COMMAND_DONE;
     guint skipped = 0;
     if (a->progress)
         start_progress(a, &far);
     for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
+        Input *input = a->inputs->pdata[i];
         GError *why = NULL;
-        if (!reader_read(a->inputs->pdata[i], (uint16_t)i, a->network, &a->reading, a->t,
-                         a->findings, &why)) {
-            g_string_append_printf(refused, "%s%s", refused->len ? "\n" : "", why->message);
+        if (!reader_read(input, (uint16_t)i, a->network, &a->reading, a->t, a->findings, &why)) {
+            g_ptr_array_add(refused, g_strdup(why->message));
+            g_ptr_array_add(names, input->name);
             if (a->skip_refused && g_error_matches(why, READER_ERROR, READER_ERROR_REFUSED)) {
                 skip(a, i, why);
                 skipped++;
@@ -274,17 +299,18 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
                                                                                 : COMMAND_INPUT;
             g_clear_error(&why);
         }
-        *rows += ((Input *)a->inputs->pdata[i])->rows;
+        *rows += input->rows;
         far.rows = *rows;
         far.files = i + 1;
-        far.before += size_of(a->inputs->pdata[i]);
+        far.before += size_of(input);
     }
     a->reading.tick = NULL;
     if (skipped == a->inputs->len)
         code = COMMAND_INPUT; // nothing is left
     if (code != COMMAND_DONE)
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s", refused->str);
-    g_string_free(refused, TRUE);
+        say_refused(a, refused, names, error);
+    g_ptr_array_unref(refused);
+    g_ptr_array_unref(names);
     return code;
 }
 

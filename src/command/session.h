@@ -54,6 +54,7 @@ typedef struct {
     EstimateSettings settings;
     ReaderOptions reading;
     bool skip_refused;
+    char **unguided;    // LOG arguments, borrowed, where no --network was given; else NULL
     bool keep_ids;      // pseudonyms are wanted when all is joined
     Progress *progress; // NULL = none is shown
 } Session;

@@ -2,6 +2,7 @@
 // Which files the LOG arguments name.
 #include "intake/inputs.h"
 
+#include "base/ours.h"
 #include "intake/reader.h"
 #include "record/field.h"
 
@@ -62,36 +63,105 @@ static bool is_file(const char *path, GError **error) {
     return !other;
 }
 
-// Adds every *.csv below the folder, folders and files in name order; below is the path inside the
-// given LOG.
-static bool add_folder(GPtrArray *inputs, const char *folder, const char *below, GError **error) {
+// A walk through the folders that LOG arguments name.
+typedef struct {
+    GPtrArray *inputs;
+    GPtrArray *passed; // char *: folders that were passed over
+    GHashTable *seen;  // folders, by what they are on the disk
+} Walk;
+
+// What a folder is on the disk, however it is named; free with g_free.
+static char *disk_key(const char *folder) {
+    GStatBuf about;
+    return g_stat(folder, &about) == 0
+               ? g_strdup_printf("%ju:%ju", (uintmax_t)about.st_dev, (uintmax_t)about.st_ino)
+               : NULL;
+}
+
+// Names of what lies in a folder, in order; NULL and an error if it can't be read.
+static GPtrArray *names_in(const char *folder, GError **error) {
     GDir *dir = g_dir_open(folder, 0, error);
     if (!dir)
-        return false;
+        return NULL;
     GPtrArray *names = g_ptr_array_new_with_free_func(g_free);
     for (const char *name; (name = g_dir_read_name(dir));)
         g_ptr_array_add(names, g_strdup(name));
     g_dir_close(dir);
     g_ptr_array_sort(names, by_name);
-    bool good = true;
+    return names;
+}
+
+// Notes the folder and those below it that need no link to be reached, so that a link to one of
+// them reads nothing twice.
+static bool see(Walk *walk, const char *folder, GError **error) {
+    GPtrArray *names = names_in(folder, error);
+    bool good = names != NULL;
+    for (guint i = 0; good && i < names->len; i++) {
+        char *path = g_build_filename(folder, names->pdata[i], NULL);
+        if (!g_file_test(path, G_FILE_TEST_IS_SYMLINK) && g_file_test(path, G_FILE_TEST_IS_DIR))
+            good = see(walk, path, error);
+        g_free(path);
+    }
+    if (names)
+        g_ptr_array_unref(names);
+    char *key = disk_key(folder);
+    if (key)
+        g_hash_table_add(walk->seen, key);
+    return good;
+}
+
+static bool add_folder(Walk *walk, const char *folder, const char *below, GError **error);
+
+// A folder in a folder: an earlier run's holds no logs, one that a link leads to is read once.
+static bool add_subfolder(Walk *walk, const char *path, const char *name, GError **error) {
+    if (ours_is(path)) {
+        g_ptr_array_add(walk->passed, g_strdup(path));
+        return true;
+    }
+    if (g_file_test(path, G_FILE_TEST_IS_SYMLINK)) {
+        char *key = disk_key(path);
+        const bool again = !key || g_hash_table_contains(walk->seen, key);
+        g_free(key);
+        if (again)
+            return true;
+        if (!see(walk, path, error))
+            return false;
+    }
+    return add_folder(walk, path, name, error);
+}
+
+// Adds every *.csv below the folder, folders and files in name order; below is the path inside the
+// given LOG.
+static bool add_folder(Walk *walk, const char *folder, const char *below, GError **error) {
+    GPtrArray *names = names_in(folder, error);
+    bool good = names != NULL;
     for (guint i = 0; good && i < names->len; i++) {
         char *path = g_build_filename(folder, names->pdata[i], NULL);
         char *name =
             *below ? g_build_filename(below, names->pdata[i], NULL) : g_strdup(names->pdata[i]);
         if (g_file_test(path, G_FILE_TEST_IS_DIR))
-            good =
-                g_file_test(path, G_FILE_TEST_IS_SYMLINK) || add_folder(inputs, path, name, error);
+            good = add_subfolder(walk, path, name, error);
         else if (g_str_has_suffix(name, ".csv") && (good = is_file(path, error)))
-            add(inputs, path, name);
+            add(walk->inputs, path, name);
         g_free(path);
         g_free(name);
     }
-    g_ptr_array_unref(names);
+    if (names)
+        g_ptr_array_unref(names);
     return good;
 }
 
-GPtrArray *inputs_find(char **logs, GError **error) {
-    GPtrArray *inputs = g_ptr_array_new_with_free_func(free_input);
+static bool add_top(Walk *walk, const char *folder, GError **error) {
+    if (ours_is(folder)) {
+        g_set_error(error, READER_ERROR, READER_ERROR_INPUT,
+                    "%s: is what an earlier run wrote, no folder of logs", folder);
+        return false;
+    }
+    g_hash_table_remove_all(walk->seen);
+    return see(walk, folder, error) && add_folder(walk, folder, "", error);
+}
+
+static bool add_all(Walk *walk, char **logs, GError **error) {
     bool good = true, standard = false;
     for (char **log = logs; good && *log; log++) {
         const bool again = standard && !strcmp(*log, "-");
@@ -102,11 +172,19 @@ GPtrArray *inputs_find(char **logs, GError **error) {
                         "-: standard input can be read only once"),
                 good = false;
         else if (g_file_test(*log, G_FILE_TEST_IS_DIR))
-            good = add_folder(inputs, *log, "", error);
+            good = add_top(walk, *log, error);
         else
-            add(inputs, *log, base);
+            add(walk->inputs, *log, base);
         g_free(base);
     }
+    return good;
+}
+
+GPtrArray *inputs_find(char **logs, GPtrArray *passed, GError **error) {
+    GPtrArray *inputs = g_ptr_array_new_with_free_func(free_input);
+    Walk walk = {inputs, passed, g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL)};
+    const bool good = add_all(&walk, logs, error);
+    g_hash_table_unref(walk.seen);
     if (good && inputs->len == 0)
         g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: no *.csv file in there", logs[0]);
     else if (good && inputs->len > UINT16_MAX)

@@ -28,9 +28,10 @@ typedef struct {
     unsigned n_columns;
 } Input;
 
-// Files that the LOG arguments name: a file, or every *.csv below a folder in name order. GPtrArray
-// of Input.
-GPtrArray *inputs_find(char **logs, GError **error);
+// Files that the LOG arguments name: a file, or every *.csv below a folder in name order. Links are
+// followed, to no folder twice; a folder below that an earlier run wrote (ours.h) is passed over,
+// and its path added to `passed` (char *). GPtrArray of Input.
+GPtrArray *inputs_find(char **logs, GPtrArray *passed, GError **error);
 
 // Whether one of them is the very file at path, however it is named.
 bool inputs_include(const GPtrArray *inputs, const char *path);

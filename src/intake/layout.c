@@ -3,7 +3,6 @@
 #include "intake/layout.h"
 
 #include "base/clip.h"
-#include "intake/guard.h"
 #include "intake/mask.h"
 #include "intake/reader.h"
 #include "intake/vocabulary.h"
@@ -57,10 +56,10 @@ static bool all_named(const Layout *layout, const Source *sources, GError **erro
     const bool good =
         n == 0 ||
         refuse(error,
-               "%s %s, and no mapping names %s: %s may hold what nobody should read; name %s in a "
-               "mapping, as `crossward map` drafts it (an empty field skips %s unread)",
-               list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them",
-               n == 1 ? "it" : "they", n == 1 ? "it" : "them", n == 1 ? "it" : "them");
+               "%s %s, and no mapping names %s\nsuch a column may hold what nobody should read: "
+               "name it in a mapping, as `crossward map` drafts it (an empty field skips it "
+               "unread)",
+               list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them");
     g_string_free(list, TRUE);
     return good;
 }
@@ -247,6 +246,27 @@ bool layout_knows(const char *name, void *data) {
     const LogSettings *settings = data;
     return field_find(name, strlen(name)) < FIELD_STORED ||
            (*name && settings->mapping && mapping_column(settings->mapping, name));
+}
+
+char *layout_identifier(const Layout *layout, const GuardColumn *guard, uint32_t *line) {
+    GuardKind kind = GUARD_NONE;
+    unsigned c = 0;
+    for (; c < layout->n_columns; c++) {
+        const LayoutColumn *column = &layout->columns[c];
+        kind = guard ? guard_verdict(&guard[c], line)
+                     : guard_heading(column->head, strlen(column->head));
+        if (kind != GUARD_NONE && (guard || column->n_targets > 0))
+            break;
+    }
+    if (c == layout->n_columns)
+        return NULL;
+    char *head = clip_text(layout->columns[c].head, LAYOUT_HEAD_SHOWN);
+    char *why = g_strdup_printf(
+        "column %u, '%s', seems to hold %s (first here); take them out of the log, or skip the "
+        "column unread with the mapping row \"%s\",,,",
+        c + 1, head, guard_word(kind), head);
+    g_free(head);
+    return why;
 }
 
 void layout_free(Layout *layout) {

@@ -5,6 +5,7 @@
 #define CROSSWARD_INTAKE_LAYOUT_H
 
 #include "intake/cell.h"
+#include "intake/guard.h"
 #include "intake/logsettings.h"
 
 // One field that a column feeds.
@@ -47,6 +48,13 @@ typedef struct {
 Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error);
 void layout_free(Layout *layout);
+
+enum { LAYOUT_HEAD_SHOWN = 60 }; // characters of a heading in a message
+
+// Why the log is refused since a column says who a patient is, by its heading (guard NULL) or by
+// its cells (guard: of each column; *line is set to the first cell's); what it says is not
+// repeated. NULL if none does; free with g_free.
+char *layout_identifier(const Layout *layout, const GuardColumn *guard, uint32_t *line);
 
 // Whether a target holds numbers, so that its column's decimal sign matters.
 static inline bool layout_is_number(const LayoutTarget *target) {

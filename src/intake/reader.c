@@ -188,41 +188,14 @@ static bool start_pieces(Reader *r, GError **error) {
     return good;
 }
 
-enum { HEAD_SHOWN = 60 }; // characters of a heading in a message
-
-// Refuses a log that says who a patient is; what it says is not repeated.
-static bool identifies(const Reader *r, unsigned column, GuardKind kind, uint32_t line,
-                       GError **error) {
-    char *head = clip_text(r->layout->columns[column].head, HEAD_SHOWN);
-    char *why = g_strdup_printf(
-        "column %u, '%s', seems to hold %s (first here); take them out of the log, or skip the "
-        "column unread with the mapping row \"%s\",,,",
-        column + 1, head, guard_word(kind), head);
-    refuse(r, line, why, error);
-    g_free(head);
+// Refuses a log that says who a patient is, by its headings (guard NULL) or its cells.
+static bool any_identifier(const Reader *r, const GuardColumn *guard, GError **error) {
+    uint32_t line = r->shape->heading_row;
+    char *why = layout_identifier(r->layout, guard, &line);
+    if (why)
+        refuse(r, line, why, error);
     g_free(why);
-    return true;
-}
-
-static bool any_identifier(const Reader *r, GError **error) {
-    for (unsigned c = 0; c < r->layout->n_columns; c++) {
-        uint32_t line;
-        const GuardKind kind = guard_verdict(&r->guard[c], &line);
-        if (kind != GUARD_NONE)
-            return identifies(r, c, kind, line, error);
-    }
-    return false;
-}
-
-// The same by what the headings of columns say that are not skipped.
-static bool any_identifying_heading(const Reader *r, GError **error) {
-    for (unsigned c = 0; c < r->layout->n_columns; c++) {
-        const LayoutColumn *column = &r->layout->columns[c];
-        const GuardKind kind = guard_heading(column->head, strlen(column->head));
-        if (kind != GUARD_NONE && column->n_targets > 0)
-            return identifies(r, c, kind, r->shape->heading_row, error);
-    }
-    return false;
+    return why != NULL;
 }
 
 static bool read_records(Reader *r, GError **error) {
@@ -235,7 +208,7 @@ static bool read_records(Reader *r, GError **error) {
         piece_finish(r->open);
         good = absorb(r, g_steal_pointer(&r->open), error);
     }
-    return good && !any_identifier(r, error);
+    return good && !any_identifier(r, r->guard, error);
 }
 
 // Says something of the log as a whole: how it was read where network.ini does not say how.
@@ -338,7 +311,6 @@ static bool heading_known(const Reader *r, GError **why) {
     for (guint c = 0; c < r->shape->heads->len; c++)
         if (layout_knows(r->shape->heads->pdata[c], r->settings))
             return true;
-    char *file = g_shell_quote(r->input->name);
     if (r->settings->mapping)
         g_set_error(why, READER_ERROR, READER_ERROR_REFUSED,
                     "the heading seems to stand here, and the mapping names none of its %u "
@@ -347,10 +319,9 @@ static bool heading_known(const Reader *r, GError **why) {
     else
         g_set_error(why, READER_ERROR, READER_ERROR_REFUSED,
                     "the heading seems to stand here, and none of its %u columns is called as a "
-                    "field is; draft a mapping with `crossward map %s --out mapping.csv`, then "
+                    "field is\ndraft a mapping with `crossward map LOG --out mapping.csv`, then "
                     "name it in network.ini",
-                    r->shape->heads->len, file);
-    g_free(file);
+                    r->shape->heads->len);
     return false;
 }
 
@@ -372,7 +343,7 @@ static bool find_shape(Reader *r, uint32_t *line, GError **why) {
 // Says which columns of the mapping the log has not.
 static void note_absent(Reader *r) {
     for (guint i = 0; i < r->layout->absent->len; i++) {
-        char *head = clip_text(r->layout->absent->pdata[i], HEAD_SHOWN);
+        char *head = clip_text(r->layout->absent->pdata[i], LAYOUT_HEAD_SHOWN);
         char *message =
             g_strdup_printf("the mapping names a column '%s' that this log has not", head);
         note(r, r->shape->heading_row, "mapping-column-absent", g_intern_string(message));
@@ -397,7 +368,7 @@ static bool read_heading(Reader *r, GError **error) {
     remember_shape(r);
     note_shape(r);
     note_absent(r);
-    return !any_identifying_heading(r, error);
+    return !any_identifier(r, NULL, error);
 }
 
 static void start_threads(Reader *r, unsigned threads) {

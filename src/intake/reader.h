@@ -22,7 +22,8 @@ typedef struct {
 } ReaderOptions;
 
 // Reads one input (its index is `file`): records go to t, what was found to findings. False and an
-// error if it is refused or can't be read; then t and findings are as before. After the last input
+// error if it is refused or can't be read (after a line end its message may say what to do, alike
+// for all logs with that trouble); then t and findings are as before. After the last input
 // call transfers_seal.
 bool reader_read(Input *input, uint16_t file, const Network *network, const ReaderOptions *options,
                  Transfers *t, Findings *findings, GError **error);

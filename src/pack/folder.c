@@ -3,6 +3,8 @@
 // them together), then one rename (an exchange where an old pack is replaced).
 #include "pack/folder.h"
 
+#include "base/ours.h"
+
 #include "base/interrupt.h"
 
 #include <errno.h>
@@ -56,16 +58,9 @@ static void remove_tree(const char *path) {
     g_rmdir(path);
 }
 
-// Only an empty folder or one with the file that tells a pack, tables, a replay or a plan.
+// Only an empty folder or one that an earlier run wrote.
 static bool may_go(const char *path) {
-    static const char *const marks[] = {"manifest.json", "datapackage.json", "replay.csv",
-                                        "plan.csv"};
-    bool own = false;
-    for (guint i = 0; i < G_N_ELEMENTS(marks); i++) {
-        char *mark = g_build_filename(path, marks[i], NULL);
-        own = own || g_file_test(mark, G_FILE_TEST_IS_REGULAR);
-        g_free(mark);
-    }
+    const bool own = ours_is(path);
     GDir *dir = own ? NULL : g_dir_open(path, 0, NULL);
     const bool empty = dir && !g_dir_read_name(dir);
     if (dir)
