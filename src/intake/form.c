@@ -72,18 +72,37 @@ Form form_of_cell(const char *cell) {
     return FORM_TEXT;
 }
 
-// Whether a column of decimals is one of clocks with a dot, 14.30: each has two digits behind it,
-// none past 59, which chance alone would hardly give so often.
-static gboolean are_dotted_clocks(const GPtrArray *cells) {
-    size_t clocks = 0, others = 0;
+// 14.30 as a clock: two digits behind the dot, none past 59.
+static gboolean is_dotted_clock(const Numbers *f) {
+    return f->clean && f->n == 2 && f->before[1] == '.' && f->digits[1] == 2 && f->digits[0] <= 2 &&
+           f->value[0] <= 24 && f->value[1] <= 59;
+}
+
+// 1430 and 905 as clocks.
+static gboolean is_bare_clock(const Numbers *f) {
+    return f->clean && f->n == 1 && (f->digits[0] == 3 || f->digits[0] == 4) &&
+           f->value[0] < 2400 && f->value[0] % 100 <= 59;
+}
+
+// Whether a column of numbers is one of clocks, so many that chance alone would hardly give them.
+// Bare ones lie in several hours at several minutes: years, running numbers and round numbers
+// don't.
+static gboolean are_clocks(const GPtrArray *cells, gboolean (*is_clock)(const Numbers *)) {
+    size_t clocks = 0, others = 0, hours = 0, minutes = 0;
+    gboolean hour[25] = {0}, minute[60] = {0};
     for (guint i = 0; i < cells->len; i++) {
         const Numbers f = numbers_of(cells->pdata[i]);
-        const gboolean clock = f.clean && f.n == 2 && f.before[1] == '.' && f.digits[1] == 2 &&
-                               f.digits[0] <= 2 && f.value[0] <= 24 && f.value[1] <= 59;
+        const gboolean clock = is_clock(&f);
         clocks += clock ? 1 : 0;
         others += !clock && *(const char *)cells->pdata[i] ? 1 : 0;
+        if (clock && f.n == 1) {
+            hours += !hour[f.value[0] / 100];
+            minutes += !minute[f.value[0] % 100];
+            hour[f.value[0] / 100] = minute[f.value[0] % 100] = TRUE;
+        }
     }
-    return clocks >= 12 && others * 10 <= clocks;
+    return clocks >= 12 && others * 10 <= clocks &&
+           (is_clock == is_dotted_clock || (hours >= 4 && minutes >= 4));
 }
 
 Form form_of_column(const GPtrArray *cells) {
@@ -98,7 +117,10 @@ Form form_of_column(const GPtrArray *cells) {
         count[FORM_DECIMAL] += count[FORM_WHOLE];
     for (int form = FORM_STAMP; n > 0 && form <= FORM_DECIMAL; form++)
         if (10 * count[form] >= 9 * n)
-            return form == FORM_DECIMAL && are_dotted_clocks(cells) ? FORM_CLOCK : (Form)form;
+            return (form == FORM_DECIMAL && are_clocks(cells, is_dotted_clock)) ||
+                           (form == FORM_WHOLE && are_clocks(cells, is_bare_clock))
+                       ? FORM_CLOCK
+                       : (Form)form;
     return FORM_TEXT;
 }
 
