@@ -88,10 +88,12 @@ GString *planpack_text(const Planning *p, const PlanpackWords *w) {
     static const char *const tests[] = {
         "Test: Fisher's mid-P test of two shares, exact.", rates,
         "Test: Mann-Whitney; the durations at hand, all stretched alike (Noether 1987)."};
-    g_string_append_printf(out,
-                           "%s A plan, not a promise: it supposes that volume and case-mix stay as "
-                           "they are and that one change is looked for, decided beforehand.\n",
-                           tests[p->kind]);
+    g_string_append_printf(
+        out,
+        "%s A plan, not a promise: it supposes that volume and case-mix stay as "
+        "they are and that one change is looked for, decided beforehand. An audit, "
+        "which looks at many at once, calls fewer changes a signal.\n",
+        tests[p->kind]);
     return out;
 }
 
