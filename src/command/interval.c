@@ -171,8 +171,13 @@ static char *tell_value(double value, double scale) {
         return g_strdup("undefined");
     if (isinf(value))
         return g_strdup("infinite");
-    char digits[G_ASCII_DTOSTR_BUF_SIZE];
-    return g_strdup(g_ascii_formatd(digits, sizeof digits, "%.4g", value * scale));
+    char digits[G_ASCII_DTOSTR_BUF_SIZE], form[8] = "%.4g";
+    g_ascii_formatd(digits, sizeof digits, form, value * scale);
+    for (int n = 5; n <= 12 && value < 1 && strcmp(digits, "100") == 0; n++) { // not quite all
+        g_snprintf(form, sizeof form, "%%.%dg", n);
+        g_ascii_formatd(digits, sizeof digits, form, value * scale);
+    }
+    return g_strdup(digits);
 }
 
 static char *tell_unit(Kind kind, double scale) {
