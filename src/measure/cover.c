@@ -5,6 +5,7 @@
 #include "measure/overlapping.h"
 #include "stats/concurrent.h"
 #include "stats/mix.h"
+#include "stats/order.h"
 #include "stats/overlap.h"
 #include "stats/proportion.h"
 #include "stats/rate.h"
@@ -174,14 +175,47 @@ static void fill_hours(CoverUnit *u, const Sums *s, const Data *d) {
                                         : 0;
 }
 
-// ---- the week ----
+// ---- the week, and how many at once ----
 
-// Sums by local week for the limits of the share of hours out of hours.
+// Whole minutes of absences, by hour of the week and by week: of one unit or of all. Weeks are
+// those of all units' absences.
 typedef struct {
-    int32_t first_monday;
-    size_t weeks;
-    double *all, *out;
-} Weeks;
+    GArray *edges;                      // int64_t: where each week begins, and the end of the last
+    int32_t first_monday;               // day
+    double *away, *out;                 // by week: away; out of hours
+    double *at_once[CONCURRENT_LEVELS]; // by week
+    uint64_t by_hour[COVER_WEEK_HOURS], two_by_hour[COVER_WEEK_HOURS]; // away; two or more
+} Times;
+
+static void times_open(Times *t, const Data *d, GArray *edges) {
+    const int32_t first = (int32_t)g_array_index(edges, int64_t, 0);
+    *t = (Times){.edges = edges,
+                 .first_monday = when_day_of(when_to_local(d->network->zone, first))};
+    t->away = g_new0(double, (2 + CONCURRENT_LEVELS) * (size_t)edges->len);
+    t->out = t->away + edges->len;
+    for (guint k = 0; k < CONCURRENT_LEVELS; k++)
+        t->at_once[k] = t->out + (k + 1) * (size_t)edges->len;
+}
+
+static void times_close(Times *t) {
+    g_free(t->away);
+}
+
+static void times_empty(Times *t) {
+    memset(t->away, 0, (2 + CONCURRENT_LEVELS) * (size_t)t->edges->len * sizeof *t->away);
+    memset(t->by_hour, 0, sizeof t->by_hour);
+    memset(t->two_by_hour, 0, sizeof t->two_by_hour);
+}
+
+// Whole minutes add up exactly, in whatever order.
+static void times_add(Times *t, const Times *more) {
+    for (size_t i = 0; i < (2 + CONCURRENT_LEVELS) * (size_t)t->edges->len; i++)
+        t->away[i] += more->away[i];
+    for (int h = 0; h < COVER_WEEK_HOURS; h++) {
+        t->by_hour[h] += more->by_hour[h];
+        t->two_by_hour[h] += more->two_by_hour[h];
+    }
+}
 
 static bool is_out_of_hours(const Network *n, int32_t day, int32_t minute) {
     return n->weekend[when_weekday(day)] || network_is_holiday(n, day) || minute < n->day_starts ||
@@ -189,42 +223,98 @@ static bool is_out_of_hours(const Network *n, int32_t day, int32_t minute) {
 }
 
 // Lays a stretch of time over the local hours of the week, in pieces that no hour or end of the
-// working day divides; and over the weeks, unless w is NULL.
-static void lay(const Data *d, double by_hour[COVER_WEEK_HOURS], const Weeks *w, int32_t start,
+// working day divides; and, if it is an absence, over the weeks of t.
+static void lay(const Data *d, uint64_t by_hour[COVER_WEEK_HOURS], Times *t, int32_t start,
                 int32_t end) {
     const Network *n = d->network;
+    const int32_t ahead = when_to_local(n->zone, start) - start;
+    // clocks do not change twice within a day
+    const bool steady = end - start < WHEN_DAY && when_to_local(n->zone, end) - end == ahead;
     for (int32_t at = start; at < end;) {
-        const int32_t local = when_to_local(n->zone, at), day = when_day_of(local),
-                      minute = local - day * WHEN_DAY;
+        const int32_t local = steady ? at + ahead : when_to_local(n->zone, at),
+                      day = when_day_of(local), minute = local - day * WHEN_DAY;
         int32_t next = (minute / 60 + 1) * 60;
         if (n->day_starts > minute)
             next = MIN(next, n->day_starts);
         if (n->day_ends > minute)
             next = MIN(next, n->day_ends);
         const int32_t length = MIN(next - minute, end - at);
-        by_hour[when_weekday(day) * 24 + minute / 60] += length / 60.0;
+        by_hour[when_weekday(day) * 24 + minute / 60] += (uint64_t)length;
         at += length;
-        if (!w)
+        if (!t)
             continue;
-        const size_t week = (size_t)((day - w->first_monday) / 7);
-        w->all[week] += length;
-        w->out[week] += is_out_of_hours(n, day, minute) ? length : 0;
+        const size_t week = (size_t)((day - t->first_monday) / 7);
+        t->away[week] += length;
+        t->out[week] += is_out_of_hours(n, day, minute) ? length : 0;
     }
 }
 
-static void fill_week(const Data *d, CoverUnit *u, const GArray *start, const GArray *end,
-                      const GArray *edges) {
-    Weeks w = {.weeks = edges->len - 1};
-    w.first_monday =
-        when_day_of(when_to_local(d->network->zone, (int32_t)g_array_index(edges, int64_t, 0)));
-    w.all = g_new0(double, w.weeks + 1);
-    w.out = g_new0(double, w.weeks + 1);
-    for (guint i = 0; i < start->len; i++)
-        lay(d, u->by_hour, &w, (int32_t)g_array_index(start, int64_t, i),
-            (int32_t)g_array_index(end, int64_t, i));
-    u->hours_out_of_hours = overlap_ratio(w.weeks, w.all, w.out, d->cover->confidence);
-    g_free(w.all);
-    g_free(w.out);
+// Absences that have a length: their starts and their ends, each in order.
+typedef struct {
+    size_t n;
+    int64_t *start, *end;
+    int32_t from, to; // from the first one's start to the last one's end, those of no length too
+    bool any;
+} Absences;
+
+// The run of d->rows that is the unit's; unit 0: all.
+static size_t run_of(const Data *d, uint16_t unit, size_t *end) {
+    *end = d->first[unit == 0 ? d->t->units->len : unit + 1u];
+    return d->first[unit];
+}
+
+// Which start belongs to which end makes no difference to how many are away when.
+static Absences absences_of(const Data *d, uint16_t unit) {
+    size_t last, first = run_of(d, unit, &last);
+    const int32_t *start = transfers_times(d->t, FIELD_team_ready_at),
+                  *end = transfers_times(d->t, FIELD_returned_at);
+    Absences a = {.start = g_new(int64_t, last - first + 1),
+                  .end = g_new(int64_t, last - first + 1),
+                  .from = INT32_MAX,
+                  .to = INT32_MIN};
+    for (size_t i = first; i < last; i++) {
+        const uint32_t row = d->rows[i];
+        if (d->kind[row] != WHOLE)
+            continue;
+        a.any = true;
+        a.from = MIN(a.from, start[row]);
+        a.to = MAX(a.to, end[row]);
+        a.start[a.n] = start[row];
+        a.end[a.n] = end[row];
+        a.n += end[row] > start[row];
+    }
+    order_settle(a.start, a.n);
+    order_settle(a.end, a.n);
+    return a;
+}
+
+static void absences_clear(Absences *a) {
+    g_free(a->start);
+    g_free(a->end);
+}
+
+static void sweep(const Absences *a, CoverUnit *u, Times *t) {
+    Concurrent c;
+    if (!concurrent_sweep(a->n, a->start, a->end, &c, t->edges->len - 1,
+                          (const int64_t *)(void *)t->edges->data, t->at_once))
+        return;
+    for (int k = 0; k < COVER_AT_ONCE; k++)
+        u->at_least[k] = c.at_least[k] / 60;
+    u->most_at_once = c.peak;
+    u->longest_stretch = c.longest[0] / 60;
+    u->longest_stretch_of_two = c.longest[1] / 60;
+}
+
+// Lays a unit's absences, and the times with two or more of its teams away, over the week.
+static void lay_all(const Data *d, const Absences *a, Times *t) {
+    for (size_t i = 0; i < a->n; i++)
+        lay(d, t->by_hour, t, (int32_t)a->start[i], (int32_t)a->end[i]);
+    int64_t *from = g_new(int64_t, a->n + 1), *to = g_new(int64_t, a->n + 1);
+    const size_t n = concurrent_stretches(a->n, a->start, a->end, 2, from, to);
+    for (size_t i = 0; i < n; i++)
+        lay(d, t->two_by_hour, NULL, (int32_t)from[i], (int32_t)to[i]);
+    g_free(from);
+    g_free(to);
 }
 
 static void fill_mean_away(const Data *d, CoverUnit *u) {
@@ -235,97 +325,60 @@ static void fill_mean_away(const Data *d, CoverUnit *u) {
         u->mean_away[h] = days[h / 24] > 0 ? u->by_hour[h] / days[h / 24] : NAN;
 }
 
-// ---- how many at once ----
-
-typedef struct {
-    double *weekly[CONCURRENT_LEVELS];
-} Levels;
-
-static void sweep_unit(CoverUnit *u, const GArray *start, const GArray *end, const GArray *edges,
-                       Levels *levels) {
-    Concurrent c;
-    if (!concurrent_sweep(start->len, (const int64_t *)(void *)start->data,
-                          (const int64_t *)(void *)end->data, &c, edges->len - 1,
-                          (const int64_t *)(void *)edges->data, levels->weekly))
-        return;
+// What the times come to over the weeks from the first absence to the last one.
+static void fill_times(const Data *d, CoverUnit *u, const Times *t, int32_t from, int32_t to) {
+    const int32_t day = when_day_of(when_to_local(d->network->zone, from));
+    const size_t first = (size_t)((day - t->first_monday) / 7);
+    size_t weeks = 0;
+    while (g_array_index(t->edges, int64_t, first + weeks) < to)
+        weeks++;
+    u->hours_out_of_hours =
+        overlap_ratio(weeks, t->away + first, t->out + first, d->cover->confidence);
     for (int k = 0; k < COVER_AT_ONCE; k++)
-        u->at_least[k] += c.at_least[k] / 60;
-    u->most_at_once = MAX(u->most_at_once, c.peak);
-    u->longest_stretch = fmax(u->longest_stretch, c.longest[0] / 60);
-    u->longest_stretch_of_two = fmax(u->longest_stretch_of_two, c.longest[1] / 60);
-}
-
-// Lays the times with two or more of a unit's teams away over the week.
-static void lay_two(const Data *d, CoverUnit *u, const GArray *start, const GArray *end) {
-    int64_t *from = g_new(int64_t, start->len + 1), *to = g_new(int64_t, start->len + 1);
-    const size_t n = concurrent_stretches(start->len, (const int64_t *)(void *)start->data,
-                                          (const int64_t *)(void *)end->data, 2, from, to);
-    for (size_t i = 0; i < n; i++)
-        lay(d, u->two_by_hour, NULL, (int32_t)from[i], (int32_t)to[i]);
-    g_free(from);
-    g_free(to);
-}
-
-// The run of d->rows that is the unit's; unit 0: all.
-static size_t run_of(const Data *d, uint16_t unit, size_t *end) {
-    *end = d->first[unit == 0 ? d->t->units->len : unit + 1u];
-    return d->first[unit];
-}
-
-static void absences_of(const Data *d, uint16_t unit, GArray *start, GArray *end) {
-    g_array_set_size(start, 0);
-    g_array_set_size(end, 0);
-    size_t last;
-    for (size_t i = run_of(d, unit, &last); i < last; i++) {
-        const uint32_t row = d->rows[i];
-        const int64_t from = transfers_times(d->t, FIELD_team_ready_at)[row],
-                      to = transfers_times(d->t, FIELD_returned_at)[row];
-        if (d->kind[row] != WHOLE)
-            continue;
-        g_array_append_val(start, from);
-        g_array_append_val(end, to);
+        u->overlapping[k] = overlap_ratio(weeks, t->at_once[0] + first, t->at_once[k] + first,
+                                          d->cover->confidence);
+    for (int h = 0; h < COVER_WEEK_HOURS; h++) {
+        u->by_hour[h] = (double)t->by_hour[h] / 60;
+        u->two_by_hour[h] = (double)t->two_by_hour[h] / 60;
     }
 }
 
-static GArray *edges_of(const Data *d, const GArray *start, const GArray *end) {
-    int64_t from = INT32_MAX, to = INT32_MIN;
-    for (guint i = 0; i < start->len; i++) {
-        from = MIN(from, g_array_index(start, int64_t, i));
-        to = MAX(to, g_array_index(end, int64_t, i));
-    }
-    return overlapping_weeks(d->network, (int32_t)from, (int32_t)to);
+// Of `all`: each unit by itself, summed.
+static void add_at_once(CoverUnit *all, const CoverUnit *u) {
+    for (int k = 0; k < COVER_AT_ONCE; k++)
+        all->at_least[k] += u->at_least[k];
+    all->most_at_once = MAX(all->most_at_once, u->most_at_once);
+    all->longest_stretch = fmax(all->longest_stretch, u->longest_stretch);
+    all->longest_stretch_of_two = fmax(all->longest_stretch_of_two, u->longest_stretch_of_two);
 }
 
-// Sweeps the unit (each unit by itself for `all`) and lays its absences over the week.
-static void fill_times(const Data *d, CoverUnit *u, guint units) {
-    GArray *start = g_array_new(FALSE, FALSE, sizeof(int64_t)),
-           *end = g_array_new(FALSE, FALSE, sizeof(int64_t));
-    u->hours_out_of_hours = (StatsInterval){NAN, NAN, NAN};
-    for (int k = 0; k < COVER_AT_ONCE; k++)
-        u->overlapping[k] = (StatsInterval){NAN, NAN, NAN};
-    absences_of(d, u->unit, start, end);
-    if (start->len > 0) {
-        GArray *edges = edges_of(d, start, end);
-        Levels levels;
-        for (int k = 0; k < CONCURRENT_LEVELS; k++)
-            levels.weekly[k] = g_new0(double, edges->len);
-        fill_week(d, u, start, end, edges);
-        for (guint one = 1; one < units; one++)
-            if (u->unit == 0 || u->unit == one) {
-                absences_of(d, (uint16_t)one, start, end);
-                sweep_unit(u, start, end, edges, &levels);
-                lay_two(d, u, start, end);
+// Sweeps each unit's absences by themselves and lays them over the week. by_index: the units by
+// their index, 0 for `all`; NULL: it sent nothing.
+static void measure_times(const Data *d, CoverUnit *const *by_index) {
+    Absences all = absences_of(d, 0);
+    if (all.any) {
+        GArray *edges = overlapping_weeks(d->network, all.from, all.to);
+        Times total, own;
+        times_open(&total, d, edges);
+        times_open(&own, d, edges);
+        for (guint unit = 1; unit < d->t->units->len; unit++) {
+            Absences a = absences_of(d, (uint16_t)unit);
+            if (a.any && by_index[unit]) {
+                times_empty(&own);
+                sweep(&a, by_index[unit], &own);
+                lay_all(d, &a, &own);
+                fill_times(d, by_index[unit], &own, a.from, a.to);
+                times_add(&total, &own);
+                add_at_once(by_index[0], by_index[unit]);
             }
-        for (int k = 0; k < COVER_AT_ONCE; k++)
-            u->overlapping[k] = overlap_ratio(edges->len - 1, levels.weekly[0], levels.weekly[k],
-                                              d->cover->confidence);
-        for (int k = 0; k < CONCURRENT_LEVELS; k++)
-            g_free(levels.weekly[k]);
+            absences_clear(&a);
+        }
+        fill_times(d, by_index[0], &total, all.from, all.to);
+        times_close(&total);
+        times_close(&own);
         g_array_unref(edges);
     }
-    fill_mean_away(d, u);
-    g_array_unref(start);
-    g_array_unref(end);
+    absences_clear(&all);
 }
 
 // ---- all of it ----
@@ -378,7 +431,9 @@ static CoverUnit *measure_unit(const Data *d, uint16_t unit) {
         add_row(u, &sums, d, d->rows[i]);
     fill_hours(u, &sums, d);
     fill_shares(u, &sums, d->cover->confidence);
-    fill_times(d, u, d->t->units->len);
+    u->hours_out_of_hours = (StatsInterval){NAN, NAN, NAN};
+    for (int k = 0; k < COVER_AT_ONCE; k++)
+        u->overlapping[k] = (StatsInterval){NAN, NAN, NAN};
     return u;
 }
 
@@ -402,6 +457,21 @@ static GArray *senders(const Transfers *t) {
     return list;
 }
 
+static void measure_units(const Data *d, GPtrArray *list) {
+    CoverUnit **by_index = g_new0(CoverUnit *, d->t->units->len + 1);
+    GArray *units = senders(d->t);
+    g_ptr_array_add(list, by_index[0] = measure_unit(d, 0));
+    for (guint i = 0; i < units->len; i++) {
+        const uint16_t unit = g_array_index(units, uint16_t, i);
+        g_ptr_array_add(list, by_index[unit] = measure_unit(d, unit));
+    }
+    measure_times(d, by_index);
+    for (guint i = 0; i < list->len; i++)
+        fill_mean_away(d, list->pdata[i]);
+    g_array_unref(units);
+    g_free(by_index);
+}
+
 Cover *cover_measure(const Transfers *t, const Network *network, int32_t first_day, int32_t end_day,
                      double confidence) {
     Cover *c = g_new0(Cover, 1);
@@ -413,11 +483,7 @@ Cover *cover_measure(const Transfers *t, const Network *network, int32_t first_d
     find_period(&d, first_day, end_day);
     order_rows(&d);
     find_upper_limit(c, &d);
-    GArray *units = senders(t);
-    g_ptr_array_add(c->units, measure_unit(&d, 0));
-    for (guint i = 0; i < units->len; i++)
-        g_ptr_array_add(c->units, measure_unit(&d, g_array_index(units, uint16_t, i)));
-    g_array_unref(units);
+    measure_units(&d, c->units);
     g_free(d.kind);
     g_free(d.rows);
     g_free(d.first);
