@@ -261,7 +261,7 @@ static bool fit(Fit *f, Casemix *m) {
                             MOST_ONES};
     f->coefficients = g_new(double, f->c.columns);
     f->covariance = g_new(double, f->c.columns * f->c.columns);
-    LogisticFit done = logistic_fit(&d, f->coefficients, f->covariance);
+    LogisticFit done = logistic_fit_unseparated(&d, f->coefficients, f->covariance);
     m->firth = done.status == LOGISTIC_SEPARATED || done.status == LOGISTIC_NOT_CONVERGED;
     if (m->firth)
         done = logistic_firth(&d, f->coefficients, f->covariance);

@@ -16,6 +16,7 @@
 #include <gsl/gsl_sf_gamma.h>
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const double few = 10, df_each = 0.62, d2 = 1.128;
 
@@ -127,26 +128,52 @@ typedef struct {
     size_t period;
 } Run;
 
-static int by_value(const void *a, const void *b) {
-    const Run *x = a, *y = b;
-    return (x->value > y->value) - (x->value < y->value);
+// Merges from[low..middle) and from[middle..high) into to.
+static void merge(const Run *from, Run *to, size_t low, size_t middle, size_t high) {
+    for (size_t i = low, j = middle, k = low; k < high; k++)
+        to[k] = j >= high || (i < middle && from[i].value <= from[j].value) ? from[i++] : from[j++];
+}
+
+// Sorts lists that are sorted each: the i-th one is [end[i - 1], end[i]), the first one from 0.
+// Puts neighbours together until one is left; it is in `run` or in `other`, which is returned.
+static Run *merge_all(Run *run, Run *other, size_t *end, size_t lists) {
+    while (lists > 1) {
+        size_t k = 0, low = 0;
+        for (size_t i = 0; i < lists; i += 2) {
+            const size_t middle = end[i], high = i + 1 < lists ? end[i + 1] : middle;
+            merge(run, other, low, middle, high);
+            end[k++] = low = high;
+        }
+        lists = k;
+        Run *swap = run;
+        run = other;
+        other = swap;
+    }
+    return run;
 }
 
 static Run *gather(const ChangeSeries *s, const ChangeCell *without, size_t *n) {
-    size_t most = 0;
+    size_t most = 0, lists = 0;
     for (size_t i = 0; i < s->k; i++)
         most += takes_part(s->measure, &s->cell[i]) ? s->cell[i].minutes.k : 0;
-    Run *run = malloc((most + 1) * sizeof *run);
+    Run *run = malloc((2 * most + 1) * sizeof *run);
+    size_t *end = malloc((s->k + 1) * sizeof *end);
     *n = 0;
-    for (size_t i = 0; run && i < s->k; i++) {
+    for (size_t i = 0; run && end && i < s->k; i++) {
         const ChangeCell *cell = &s->cell[i];
         if (cell == without || !takes_part(s->measure, cell))
             continue;
         for (size_t j = 0; j < cell->minutes.k; j++)
             run[(*n)++] = (Run){cell->minutes.value[j], runs_count(cell->minutes, j), i};
+        end[lists++] = *n;
     }
-    if (run)
-        qsort(run, *n, sizeof *run, by_value);
+    if (!end) {
+        free(run);
+        return NULL;
+    }
+    if (run && merge_all(run, run + most, end, lists) != run)
+        memcpy(run, run + most, *n * sizeof *run);
+    free(end);
     return run;
 }
 

@@ -73,6 +73,14 @@ static Part part_of(const Climb *c, size_t i) {
     return p;
 }
 
+static Part look_at(Climb *c, size_t i) {
+    const Part p = part_of(c, i);
+    c->likelihood += p.likelihood;
+    c->weight[i] = p.weight;
+    c->tilt[i] = p.other - p.risk;
+    return p;
+}
+
 static void add_up_coordinates(Climb *c) {
     size_t rank = c->design.rank;
     memset(c->score, 0, rank * sizeof *c->score);
@@ -81,8 +89,7 @@ static void add_up_coordinates(Climb *c) {
         if (!c->used[i])
             continue;
         const double *z = c->row + i * rank;
-        const Part p = part_of(c, i);
-        c->likelihood += p.likelihood;
+        const Part p = look_at(c, i);
         for (size_t j = 0; j < rank; j++) {
             c->score[j] += p.residual * z[j];
             double wz = p.weight * z[j];
@@ -101,8 +108,7 @@ static void add_up_ones(Climb *c) {
         if (!c->used[i])
             continue;
         const uint16_t *ones = c->data->ones + i * width;
-        const Part p = part_of(c, i);
-        c->likelihood += p.likelihood;
+        const Part p = look_at(c, i);
         for (size_t j = 0; j < width && ones[j] < columns; j++) {
             score[ones[j]] += p.residual;
             double *cross = c->cross + ones[j] * columns;
@@ -140,8 +146,7 @@ static double leverage(const Climb *c, const double *z, double *solved) {
 
 // Firth's term of a row: its leverage times (1/2 - p).
 static double pull_of(const Climb *c, size_t i, double lever) {
-    const Part p = part_of(c, i);
-    return p.weight * lever * (p.other - p.risk) / 2;
+    return c->weight[i] * lever * c->tilt[i] / 2;
 }
 
 static void add_penalty_coordinates(Climb *c) {
@@ -344,11 +349,14 @@ bool climb_open(Climb *c, size_t last) {
     size_t rank = c->design.rank, columns = d->columns;
     const size_t by_row = d->design != NULL ? d->rows * rank : columns * (columns + 2) + 1;
     c->free = rank;
-    c->at = calloc(rank * (rank + 3) + columns * (rank + 1) + by_row + 1, sizeof *c->at);
+    const size_t fixed = rank * (rank + 3) + columns * (rank + 1);
+    c->at = calloc(fixed + by_row + 2 * d->rows + 1, sizeof *c->at);
     if (c->at == NULL) {
         design_close(&c->design);
         return false;
     }
+    c->weight = c->at + fixed + by_row;
+    c->tilt = c->weight + d->rows;
     c->score = c->at + rank;
     c->step = c->score + rank;
     c->information = c->step + rank;

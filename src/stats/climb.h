@@ -19,6 +19,7 @@ typedef struct {
     double *coefficients, *cross; // at the point, only for those: columns + 1 with a 0 at the end;
                                   // score and information by column, columns x (columns + 1)
     double *room;                 // columns x (rank + 1) numbers
+    double *weight, *tilt;        // at the point, of each row: its weight; 1 - 2 risk
     double *score, *step, *information; // at the point: rank, rank, rank x rank (Cholesky factor)
     double likelihood, penalty; // kernel log-likelihood; half the log determinant of information
     unsigned iterations;

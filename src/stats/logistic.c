@@ -149,20 +149,22 @@ static void add_results(LogisticFit *fit, const Climb *c) {
     fit->penalised = fit->log_likelihood + c->penalty;
 }
 
-// Climbs, and again on what remains after each separation. first_rank counts the parameters.
-static LogisticFit fit_all(const LogisticData *data, Room *r, bool firth, double *coefficients,
+typedef enum { TO_THE_END, UNSEPARATED, FIRTH } Way;
+
+// Climbs, and again on what remains after each separation.
+static LogisticFit fit_all(const LogisticData *data, Room *r, Way way, double *coefficients,
                            double *covariance) {
     LogisticFit fit = {LOGISTIC_IMPOSSIBLE, 0, NAN, NAN, NAN, NAN, NAN, 0};
     bool separated = false;
     for (;;) {
-        Climb c = {.data = data, .used = r->used, .firth = firth};
+        Climb c = {.data = data, .used = r->used, .firth = way == FIRTH};
         if (!climb_open(&c, data->columns))
             return fit;
         if (!separated)
             fit.parameters = c.design.rank;
         fit.status = climb_run(&c, r->rest, r->direction, r->numbers);
         fit.iterations += c.iterations;
-        if (fit.status == LOGISTIC_SEPARATED) {
+        if (fit.status == LOGISTIC_SEPARATED && way == TO_THE_END) {
             note_signs(&c, r->direction, r->sign);
             memcpy(r->used, r->rest, data->rows * sizeof *r->used);
             separated = true;
@@ -176,24 +178,25 @@ static LogisticFit fit_all(const LogisticData *data, Room *r, bool firth, double
             }
         }
         climb_close(&c);
-        if (fit.status != LOGISTIC_SEPARATED || isfinite(fit.deviance))
+        if (fit.status != LOGISTIC_SEPARATED || isfinite(fit.deviance) || way != TO_THE_END)
             return fit;
     }
 }
 
-static LogisticFit fit_any(const LogisticData *data, bool firth, double *coefficients,
+static LogisticFit fit_any(const LogisticData *data, Way way, double *coefficients,
                            double *covariance) {
     LogisticFit fit = {LOGISTIC_IMPOSSIBLE, 0, NAN, NAN, NAN, NAN, NAN, 0};
     Room room;
     if (is_possible(data) && open_room(&room, data)) {
-        fit = fit_all(data, &room, firth, coefficients, covariance);
+        fit = fit_all(data, &room, way, coefficients, covariance);
         double rows = 0;
         for (size_t i = 0; i < data->rows; i++)
             rows += climb_trials(data, i) > 0;
         fit.df = rows - (double)fit.parameters;
         close_room(&room);
     }
-    if (fit.status == LOGISTIC_IMPOSSIBLE || fit.status == LOGISTIC_NOT_CONVERGED) {
+    if (fit.status == LOGISTIC_IMPOSSIBLE || fit.status == LOGISTIC_NOT_CONVERGED ||
+        (fit.status == LOGISTIC_SEPARATED && way == UNSEPARATED)) {
         fill(coefficients, data->columns, NAN);
         fill(covariance, data->columns * data->columns, NAN);
     }
@@ -201,11 +204,16 @@ static LogisticFit fit_any(const LogisticData *data, bool firth, double *coeffic
 }
 
 LogisticFit logistic_fit(const LogisticData *data, double *coefficients, double *covariance) {
-    return fit_any(data, false, coefficients, covariance);
+    return fit_any(data, TO_THE_END, coefficients, covariance);
+}
+
+LogisticFit logistic_fit_unseparated(const LogisticData *data, double *coefficients,
+                                     double *covariance) {
+    return fit_any(data, UNSEPARATED, coefficients, covariance);
 }
 
 LogisticFit logistic_firth(const LogisticData *data, double *coefficients, double *covariance) {
-    return fit_any(data, true, coefficients, covariance);
+    return fit_any(data, FIRTH, coefficients, covariance);
 }
 
 // ---- limits ----

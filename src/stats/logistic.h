@@ -51,6 +51,11 @@ typedef struct {
 // covariance are NaN.
 LogisticFit logistic_fit(const LogisticData *data, double *coefficients, double *covariance);
 
+// The same as long as nothing separates. Otherwise it goes no further: LOGISTIC_SEPARATED, with
+// coefficients and covariance NaN.
+LogisticFit logistic_fit_unseparated(const LogisticData *data, double *coefficients,
+                                     double *covariance);
+
 // Firth's penalised likelihood (Firth 1993, Biometrika 80:27-38; Heinze & Schemper 2002, Stat Med
 // 21:2409-2419), by Fisher scoring. Finite under separation. Otherwise as logistic_fit; covariance
 // is the inverse of the expected information, without the penalty, at the estimates.

@@ -41,6 +41,14 @@ START_TEST(only_the_separated_coefficient_is_infinite) {
     ck_assert(b[0] == -INFINITY && b[1] == INFINITY);
     ck_assert_double_eq_tol(b[2], 0, 1e-12);
     ck_assert(logistic_risk_of(b, &data, 0) == 0);
+    // and nothing of it where separation is asked for alone
+    ck_assert_int_eq(logistic_fit_unseparated(&data, b, NULL).status, LOGISTIC_SEPARATED);
+    ck_assert(isnan(b[0]) && isnan(b[1]) && isnan(b[2]));
+    events[0] = 1;
+    double whole[3];
+    ck_assert_int_eq(logistic_fit_unseparated(&data, b, NULL).status, LOGISTIC_CONVERGED);
+    logistic_fit(&data, whole, NULL);
+    ck_assert(b[0] == whole[0] && b[1] == whole[1] && b[2] == whole[2]);
 }
 END_TEST
 
