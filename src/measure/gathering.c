@@ -128,6 +128,7 @@ ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {
         break;
     case CHANGE_MEDIAN:
         cell.minutes = g->minutes[line][period];
+        cell.total = runs_size(cell.minutes);
         break;
     }
     return cell;

@@ -48,10 +48,10 @@ static const Rule rules[] = {
      "{lead} {at}: {title}: in {period} one came {gap} after another, where {mean_gap} is usual "
      "({q})."},
     {SIGNAL_POINT, CHANGE_MEDIAN, ANY, ANY,
-     "{lead} {at}: {title} had a median of {estimate} in {period}, outside what chance makes of "
-     "the usual {reference} ({lower} to {upper}; {q})."},
+     "{lead} {at}: {title} had a median of {estimate}{of} in {period}, outside what chance makes "
+     "of the usual {reference} ({lower} to {upper}; {q})."},
     {SIGNAL_POINT, ANY, ANY, ANY,
-     "{lead} {at}: {title} was {estimate} in {period}, outside what chance makes of the usual "
+     "{lead} {at}: {title} was {estimate}{of} in {period}, outside what chance makes of the usual "
      "{reference} ({lower} to {upper}; {q})."},
     {SIGNAL_SHIFT, ANY, ANY, ANY,
      "{lead} {at}: {title} has shifted, from {reference} in the earlier half of the {periods} to "
@@ -228,6 +228,20 @@ static char *q_text(double q) {
     return text;
 }
 
+// What a value of one period rests on, where that can be few: " (6 of 13)", " (13 patients)".
+static char *of_text(const SentenceFacts *f) {
+    if (!(f->total > 0) || (f->measure != CHANGE_SHARE && f->measure != CHANGE_MEDIAN))
+        return g_strdup("");
+    char *n = f->measure == CHANGE_MEDIAN ? counted(f->total, "patient", "patients")
+                                          : plain(f->total, "%.0f"),
+         *events = plain(f->events, "%.0f"),
+         *text = f->measure == CHANGE_MEDIAN ? g_strdup_printf(" (%s)", n)
+                                             : g_strdup_printf(" (%s of %s)", events, n);
+    g_free(n);
+    g_free(events);
+    return text;
+}
+
 // What the case-mix says beside a crude level.
 static char *other_text(const SentenceFacts *f) {
     if (!f->other || isnan(f->other->q))
@@ -291,6 +305,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return f->unit ? g_strconcat("at ", f->unit, NULL) : g_strdup("in the network");
     if (!strcmp(mark, "title"))
         return title_text(s, f->indicator);
+    if (!strcmp(mark, "of"))
+        return of_text(f);
     if (!strcmp(mark, "period"))
         return g_strdup(s->period);
     if (!strcmp(mark, "against"))

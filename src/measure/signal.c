@@ -189,9 +189,13 @@ static void fill(const CountData *data, const Series *s, int test, Signal *signa
 
 static void say_change(Signals *all, const Network *network, const Comparisons *c, const Series *s,
                        Signal *signal) {
+    const bool point = signal->kind == SIGNAL_POINT && !s->gaps;
+    const ChangeCell *of = point ? &g_array_index(s->points, SeriesPoint, s->at).cell : NULL;
     const SentenceFacts facts = {
         .indicator = c->catalogue->pdata[s->indicator],
         .measure = s->measure,
+        .events = of ? of->events : NAN,
+        .total = of ? of->total : NAN,
         .unit = s->unit ? visible_isolated(network_unit_name(network, c->t->units->pdata[s->unit]))
                         : NULL,
         .confidence = c->confidence,

@@ -94,6 +94,9 @@ static Sheet *table(const Control *c) {
                  : is_volume(c) ? "A week"
                                 : c->indicator->title,
                  SHEET_NUMBER, unit);
+    const bool of = !is_gaps(c) && (c->series->chart == SERIES_P || c->series->chart == SERIES_XMR);
+    if (of)
+        sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Lower limit", SHEET_NUMBER, unit);
     sheet_column(s, "Upper limit", SHEET_NUMBER, unit);
     sheet_column(s, "Remark", SHEET_TEXT, WORDS_COUNT);
@@ -101,6 +104,8 @@ static Sheet *table(const Control *c) {
         const SeriesPoint *p = point(c, k);
         sheet_text(s, period_name(c, k));
         sheet_number(s, p->value);
+        if (of)
+            sheet_number(s, p->cell.total);
         sheet_number(s, not_below_zero(p->lower));
         sheet_number(s, p->upper);
         sheet_text(s, !p->whole ? "not covered whole" : p->beyond ? "outside the limits" : "");
@@ -173,8 +178,9 @@ static Chart *draw(const Control *c, const char *head) {
             ? g_strdup_printf("Rare: each point is how many %s went by without one. Shaded: where "
                               "chance alone would keep the line.%s",
                               gap_unit(c), any(c, true) ? " Diamond: outside." : "")
-            : g_strdup_printf("%sShaded: where chance alone would keep the line.%s%s",
+            : g_strdup_printf("%sShaded: where chance alone would keep the line%s.%s%s",
                               is_volume(c) ? "A week, in each period. " : "",
+                              c->series->chart == SERIES_XMR ? ", in periods of usual size" : "",
                               any(c, true) ? " Diamond: outside." : "",
                               any(c, false) ? " Ring: not covered whole by the logs." : "");
     const ChartFrame frame = frame_of(c);

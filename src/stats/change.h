@@ -18,11 +18,11 @@ typedef enum { CHANGE_SHARE, CHANGE_RATE, CHANGE_VOLUME, CHANGE_MEDIAN } ChangeM
 
 // One period. whole false: the records do not cover it whole; it takes no part in any test.
 typedef struct {
-    double events, total;
-    double squares; // of a rate: sum of the squared events of each record
-    double records; // of a rate
-    Runs minutes;   // of a median: durations
-    double unknown; // records of which it is not known
+    double events, total; // of a median: total durations
+    double squares;       // of a rate: sum of the squared events of each record
+    double records;       // of a rate
+    Runs minutes;         // of a median: durations
+    double unknown;       // records of which it is not known
     bool whole;
 } ChangeCell;
 

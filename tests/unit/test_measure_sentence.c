@@ -137,8 +137,10 @@ START_TEST(changes) {
     s.kind = SIGNAL_POINT;
     s.estimate = 0.085, s.lower = 0.3, s.upper = 0.6;
     s.period = (char *)"2031-07";
+    f.events = 4, f.total = 47;
     says(&s, &f,
-         "Worth a look in the network: Papers complete was 8.5 % in 2031-07, outside what chance "
+         "Worth a look in the network: Papers complete was 8.5 % (4 of 47) in 2031-07, outside "
+         "what chance "
          "makes of the usual 45 % (30.0 to 60.0; q below 0.001). It stands even in the worst case "
          "for what is "
          "unknown. Look first at whether the records changed, then at the mix of patients, then at "
