@@ -37,8 +37,9 @@ static const Rule rules[] = {
      "spread between "
      "units do not explain that ({q}).{other}"},
     {SIGNAL_LEVEL, ANY, 0, ANY,
-     "{lead} {at}: {title} is {estimate} ({events} of {total}{judged}; {confidence} interval "
-     "{lower} to {upper}), against {reference} {such}in the whole network. Chance and the usual "
+     "{lead} {at}: {title} is {estimate} ({events} of {total}{judged}{lacking}; {confidence} "
+     "interval {lower} to {upper}), against {reference} {such}in the whole network. Chance and the "
+     "usual "
      "spread between "
      "units do not explain that ({q}).{other}"},
     {SIGNAL_POINT, ANY, ANY, 2,
@@ -228,6 +229,15 @@ static char *q_text(double q) {
     return text;
 }
 
+// What is not known, where that is more than one record in ten: ", not known for 371 more".
+static char *lacking_text(const SentenceFacts *f) {
+    if (!(f->unknown * 10 > f->total + f->unknown))
+        return g_strdup("");
+    char *n = plain(f->unknown, "%.0f"), *text = g_strdup_printf(", not known for %s more", n);
+    g_free(n);
+    return text;
+}
+
 // What a value of one period rests on, where that can be few: " (6 of 13)", " (13 patients)".
 static char *of_text(const SentenceFacts *f) {
     if (!(f->total > 0) || (f->measure != CHANGE_SHARE && f->measure != CHANGE_MEDIAN))
@@ -315,6 +325,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return g_strdup(s->estimate > s->reference ? "rising" : "falling");
     if (!strcmp(mark, "judged"))
         return plainly_judged(f->indicator->compare);
+    if (!strcmp(mark, "lacking"))
+        return lacking_text(f);
     if (!strcmp(mark, "such"))
         return such_text(f->indicator);
     if (!strcmp(mark, "events"))

@@ -11,6 +11,7 @@ typedef struct {
     ChangeMeasure measure;
     const char *unit;     // name; NULL: the network
     double events, total; // behind the estimate
+    double unknown;       // of a level: records beside `total` of which it is not known
     double expected;      // of an adjusted level
     double confidence;
     const Comparison *other; // of a level: its adjusted (or crude) counterpart, NULL: none

@@ -74,6 +74,7 @@ static void add_level(Signals *s, const Network *network, const Comparisons *c,
         .unit = visible_isolated(network_unit_name(network, c->t->units->pdata[row->unit])),
         .events = row->events,
         .total = row->total,
+        .unknown = (double)row->unknown,
         .expected = row->expected,
         .confidence = c->confidence,
         .other = counterpart(c, row)};

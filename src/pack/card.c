@@ -115,7 +115,7 @@ static void add_card(GPtrArray *cards, const Source *s, guint i) {
     c->indicator = lookup_indicator(s->lookup, wanted[i].indicator);
     c->title = g_strdup(wanted[i].title);
     c->all = all;
-    c->network = s->focus ? network : NULL;
+    c->network = s->focus && !words_single(s->e) ? network : NULL;
     GArray *quarters = lookup_periods(s->lookup, PERIOD_QUARTER);
     // units have no quarters broken down
     if (quarters->len > 1 && !(s->focus && key.by < FIELD_COUNT)) {

@@ -204,18 +204,24 @@ static char *ratio(const ChangeTrend *t) {
 }
 
 // Growth is not who sent in logs: the trend, and beside it that of the units that always did.
-static char *growth(const Series *s) {
+static char *growth(const Series *s, bool single) {
     char *all = ratio(&s->trend), *steady = ratio(&s->steady_trend);
     double unknown = 0;
     for (guint k = 0; k < s->points->len; k++)
         unknown += g_array_index(s->points, SeriesPoint, k).cell.unknown;
-    char *text = g_strdup_printf(
-        "From one year to the next the number became %s times as large; for the %u unit%s with "
-        "records in every month, %s times. Not known for %.0f.",
-        all, s->steady_units, s->steady_units == 1 ? "" : "s", steady, unknown);
+    char *text =
+             g_strdup_printf("From one year to the next the number became %s times as large", all),
+         *units = single
+                      ? g_strdup("")
+                      : g_strdup_printf("; for the %u unit%s with records in every month, %s "
+                                        "times",
+                                        s->steady_units, s->steady_units == 1 ? "" : "s", steady),
+         *whole = g_strdup_printf("%s%s. Not known for %.0f.", text, units, unknown);
+    g_free(text);
+    g_free(units);
     g_free(all);
     g_free(steady);
-    return text;
+    return whole;
 }
 
 static Exhibit *make(const Control *c, const ExhibitKind *kind) {
@@ -226,7 +232,7 @@ static Exhibit *make(const Control *c, const ExhibitKind *kind) {
     if (signals->len > 0)
         x->note = g_strdup(((Signal *)signals->pdata[0])->sentence);
     else if (is_volume(c) && c->series->steady_units > 0)
-        x->note = growth(c->series);
+        x->note = growth(c->series, words_single(c->s->e));
     g_free(head);
     g_ptr_array_unref(signals);
     return x;

@@ -36,7 +36,7 @@ static Sheet *by_unit(const Source *s, const char *caption, Head head, Line line
     head(sheet);
     for (guint i = 0; i < s->counts->cover->units->len; i++) {
         const CoverUnit *u = s->counts->cover->units->pdata[i];
-        if (s->focus && u->unit && u->unit != s->focus)
+        if ((s->focus && u->unit && u->unit != s->focus) || (words_single(s->e) && !u->unit))
             continue;
         sheet_text(sheet, u->unit ? words_unit_name(s->e, s->network, u->unit) : "The network");
         line(sheet, u);

@@ -272,7 +272,7 @@ Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
                 NULL, false);
         if (kind->by < FIELD_COUNT)
             add_groups(&m, key, kind->by, false);
-        for (guint u = 1; !s->focus && u < s->e->units->len; u++) {
+        for (guint u = 1; !s->focus && !words_single(s->e) && u < s->e->units->len; u++) {
             key.unit = g_array_index(s->e->units, uint16_t, u);
             if (pairs)
                 add_groups(&m, key, kind->by, true);

@@ -171,7 +171,13 @@ static Chart *draw(const Source *s, const Casemix *m, const Indicator *in, const
     static const char *const text[] = {"1/4", "1/2", "1", "2", "4"};
     const guint n = drawn->len;
     char *head = title(s, m, in, drawn), *how = how_to_read(drawn);
-    const ChartFrame frame = {CHART_WIDTH, LEFT, 136, 8, 30, ROW * (int)n};
+    double widest = 120;
+    for (guint k = 0; k < n; k++) {
+        char *ratio = ratio_text(drawn->pdata[k]);
+        widest = fmax(widest, chart_text_width(ratio, 13));
+        g_free(ratio);
+    }
+    const ChartFrame frame = {CHART_WIDTH, LEFT, (int)widest + 20, 8, 30, ROW * (int)n};
     Chart *c = chart_new("rows.gp", head, how, &frame);
     for (guint k = 0; k < n; k++)
         draw_row(c, s, m, drawn->pdata[k], (double)(n - k));

@@ -334,6 +334,8 @@ static void thin(Rows *w) {
 }
 
 Exhibit *exhibit_rows_units(const Source *s, const ExhibitKind *kind) {
+    if (words_single(s->e))
+        return NULL;
     LookupKey key = lookup_key(kind->indicator);
     Rows w = {s,
               lookup_indicator(s->lookup, kind->indicator),

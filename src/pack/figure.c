@@ -35,27 +35,34 @@ static const char *placed(const Exhibit *x) {
                                                                               : "";
 }
 
+// What stands beside the chart, or under the table where that is all.
+static void caption(GString *out, const Exhibit *x) {
+    if (!x->chart && !x->note)
+        return;
+    g_string_append(out, "<figcaption>");
+    if (x->chart) // on small screens, where the chart's own title does not fit
+        html_element(out, "strong", "class=\"finding\"", x->chart->title);
+    char **parts = g_strsplit(x->note ? x->note : "", " %", -1),
+         *text = g_strjoinv("\u00a0%", parts); // "12 %" is not broken
+    html_escape(out, text);
+    g_strfreev(parts);
+    g_free(text);
+    g_string_append(out, "</figcaption>\n");
+}
+
 void figure_html(GString *out, const Exhibit *exhibit) {
     g_string_append_printf(out, "<figure id=\"%s\"%s>\n", exhibit->kind->name, placed(exhibit));
-    if (exhibit->chart)
+    if (exhibit->chart) {
         image(out, exhibit->chart);
-    g_string_append(out, "<figcaption>");
-    if (exhibit->chart) // on small screens, where the chart's own title does not fit
-        html_element(out, "strong", "class=\"finding\"", exhibit->chart->title);
-    char **parts = g_strsplit(exhibit->note    ? exhibit->note
-                              : exhibit->chart ? ""
-                                               : exhibit->sheet->caption,
-                              " %", -1),
-         *caption = g_strjoinv("\u00a0%", parts); // "12 %" is not broken
-    html_escape(out, caption);
-    g_strfreev(parts);
-    g_free(caption);
-    g_string_append(out, "</figcaption>\n");
-    if (exhibit->sheet) {
-        g_string_append_printf(out, "<details%s><summary>The numbers</summary>\n",
-                               exhibit->chart ? "" : " open"); // without a chart they are all
+        caption(out, exhibit);
+        if (exhibit->sheet) {
+            g_string_append(out, "<details><summary>The numbers</summary>\n");
+            sheet_html(out, exhibit->sheet);
+            g_string_append(out, "</details>\n");
+        }
+    } else {
         sheet_html(out, exhibit->sheet);
-        g_string_append(out, "</details>\n");
+        caption(out, exhibit);
     }
     g_string_append(out, "</figure>\n");
 }

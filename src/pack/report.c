@@ -75,6 +75,8 @@ static void contents(GString *out) {
 enum { MOST_SIGNALS = 6 }; // on the first page
 
 static const char signals_heading[] = "What differs or changes by more than chance";
+static const char one_unit[] = "All these transfers were sent by one unit: none is compared with "
+                               "another.";
 static const char no_signals[] = "Nothing, once everything that was looked at is allowed for. "
                                  "With few transfers, large differences can stay unseen.";
 
@@ -101,11 +103,13 @@ void report_signals(GString *out, const Source *s) {
             g_string_append(out, "<ul class=\"short\">\n");
         one_signal(out, signal->sentence);
     }
+    g_string_append(out, shown ? "</ul>\n" : "");
+    if (words_single(s->e))
+        html_element(out, "p", "", one_unit);
     if (shown == 0) {
         html_element(out, "p", "", no_signals);
         return;
     }
-    g_string_append(out, "</ul>\n");
     char *further = more > 0 ? g_strdup_printf(" Further ones in signals.csv: %u.", more) : NULL;
     char *look = g_strconcat("Look first at how the records were made and whether that changed, "
                              "then at the mix of patients, then at practice. q: the part of "
@@ -178,8 +182,9 @@ static void markdown_list(GString *out, GPtrArray *sentences) {
     g_ptr_array_unref(sentences);
 }
 
-static void markdown_signals(GString *out, const GPtrArray *signals) {
-    g_string_append_printf(out, "## %s\n\n", signals_heading);
+static void markdown_signals(GString *out, const GPtrArray *signals, bool single) {
+    g_string_append_printf(out, "## %s\n\n%s%s", signals_heading, single ? one_unit : "",
+                           single ? "\n\n" : "");
     for (guint i = 0; i < MIN(signals->len, MOST_SIGNALS); i++) {
         g_string_append(out, "- ");
         sheet_markdown_text(out, ((const Signal *)signals->pdata[i])->sentence);
@@ -234,7 +239,7 @@ GString *report_markdown(const Report *r) {
     }
     g_free(refused);
     card_markdown(out, r->s, r->cards);
-    markdown_signals(out, r->s->signals->list);
+    markdown_signals(out, r->s->signals->list, words_single(r->s->e));
     for (Theme t = 0; t < THEME_COUNT; t++)
         markdown_theme(out, r, t);
     Sheet *account = prose_account(r->s), *findings = findingkinds_sheet(r->s->kinds, 0);

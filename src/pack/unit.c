@@ -104,9 +104,10 @@ static void quality(GString *out, const Report *r) {
 GString *unit_html(const Report *r) {
     const Source *s = r->s;
     const char *name = words_unit_name(s->e, s->network, s->focus);
-    char *span = page_span(s), *line = g_strdup_printf("Critical-care transfers sent, %s. Other "
-                                                       "units stand unnamed beside this one.",
-                                                       span);
+    char *span = page_span(s),
+         *line = g_strdup_printf(
+             "Critical-care transfers sent, %s.%s", span,
+             words_single(s->e) ? "" : " Other units stand unnamed beside this one.");
     GString *out = page_begin(s, name, name, line);
     g_string_append(out, "<main id=\"main\">\n");
     page_section(out, "glance", "At a glance");

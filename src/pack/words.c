@@ -147,6 +147,10 @@ const char *words_unit_name(const Estimates *e, const Network *network, uint16_t
     return visible_isolated(network_unit_name(network, e->t->units->pdata[unit]));
 }
 
+bool words_single(const Estimates *e) {
+    return e->units->len == 2; // all, and the one
+}
+
 const char *words_unit_code(const Estimates *e, uint16_t unit) {
     return visible_isolated(e->t->units->pdata[unit]);
 }

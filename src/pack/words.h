@@ -44,6 +44,9 @@ char *words_unknown(const Estimates *e, const Estimate *row);
 const char *words_unit_name(const Estimates *e, const Network *network, uint16_t unit);
 const char *words_unit_code(const Estimates *e, uint16_t unit);
 
+// Whether one unit sent all transfers, so that nothing compares units.
+bool words_single(const Estimates *e);
+
 // A code with blanks for hyphens where words are meant: "senior trainee", but "time-critical".
 char *words_code(const char *code);
 
