@@ -12,12 +12,13 @@ typedef struct {
     Crosstab *asked, *known; // see crosstab_completeness
     Crosstab *harm;          // events: category x degree of harm (0 = not graded), near misses too
     Cover *cover;            // base cover over the whole span
+    uint8_t *in;             // by record, whether it lies in the span; NULL: all do
     int first_month;         // a month is year * 12 + (month - 1), local
 } Counts;
 
-// Counts over the used records; months [first_month, end_month) are those of the report, records
-// outside them count in no month. span_given: the report's span was asked for, so that base cover
-// counts within it. Free with counts_free.
+// Counts over the used records; months [first_month, end_month) are those of the report.
+// span_given: they were asked for, and records outside them do not count; else all records lie in
+// them. Free with counts_free.
 Counts *counts_new(const Transfers *t, const Network *network, int first_month, int end_month,
                    bool span_given, double confidence);
 void counts_free(Counts *counts);

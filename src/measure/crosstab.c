@@ -24,7 +24,8 @@ static unsigned values_of(const Transfers *t, FieldId f) {
     return field_table[f].kind == KIND_UNIT ? t->units->len : field_table[f].codes->n + 1;
 }
 
-Crosstab *crosstab_fields(const Transfers *t, const Condition *among, FieldId row, FieldId column) {
+Crosstab *crosstab_fields(const Transfers *t, const uint8_t *in, const Condition *among,
+                          FieldId row, FieldId column) {
     Crosstab *table = crosstab_new(values_of(t, row), values_of(t, column));
     uint8_t value[COUNT_BLOCK];
     memset(value, CONDITION_TRUE, sizeof value);
@@ -33,7 +34,7 @@ Crosstab *crosstab_fields(const Transfers *t, const Condition *among, FieldId ro
         if (among)
             condition_fill(among, t, first, n, value);
         for (size_t i = 0; i < n; i++)
-            if (value[i] == CONDITION_TRUE)
+            if (value[i] == CONDITION_TRUE && (!in || in[first + i]))
                 table->n[(size_t)count_value(t, row, first + i) * table->columns +
                          count_value(t, column, first + i)]++;
     }
@@ -42,7 +43,10 @@ Crosstab *crosstab_fields(const Transfers *t, const Condition *among, FieldId ro
 
 // ---- completeness ----
 
-enum { DEPARTED = CODE_yes_no_NO + 1 }; // unknown, yes and no: so many cells a unit
+enum {
+    OUT = CODE_yes_no_NO + 1,
+    DEPARTED
+}; // unknown, yes, no, and who does not count: cells a unit
 
 typedef struct {
     const Transfers *t;
@@ -100,17 +104,28 @@ static bool is_asked(FieldId f, unsigned departed) {
 // Adds up those of whom the field is asked, by unit and of all.
 static void add_up(Crosstab *table, guint units, const uint64_t *n, FieldId f) {
     for (guint u = 0; u < units; u++)
-        for (unsigned d = 0; d < DEPARTED; d++)
+        for (unsigned d = 0; d < OUT; d++)
             if (is_asked(f, d)) {
                 table->n[f] += n[u * DEPARTED + d];
                 table->n[(size_t)u * FIELD_STORED + f] += n[u * DEPARTED + d];
             }
 }
 
-void crosstab_completeness(const Transfers *t, Crosstab **asked, Crosstab **known) {
+// Whether each record departed, and OUT for those that do not count. Free it.
+static uint8_t *departed_of(const Transfers *t, const uint8_t *in) {
+    uint8_t *departed = g_new(uint8_t, t->n + 1);
+    for (size_t i = 0; i < t->n; i++)
+        departed[i] = in[i] ? transfers_codes(t, FIELD_departed)[i] : OUT;
+    return departed;
+}
+
+void crosstab_completeness(const Transfers *t, const uint8_t *in, Crosstab **asked,
+                           Crosstab **known) {
     const guint units = t->units->len;
     uint64_t *all = g_new0(uint64_t, (size_t)units * DEPARTED);
-    const Known k = {t, transfers_units(t, FIELD_sending_unit), transfers_codes(t, FIELD_departed),
+    uint8_t *masked = in ? departed_of(t, in) : NULL;
+    const Known k = {t, transfers_units(t, FIELD_sending_unit),
+                     masked ? masked : transfers_codes(t, FIELD_departed),
                      g_new0(uint64_t, (size_t)units * DEPARTED)};
     *asked = crosstab_new(units, FIELD_STORED);
     *known = crosstab_new(units, FIELD_STORED);
@@ -123,4 +138,5 @@ void crosstab_completeness(const Transfers *t, Crosstab **asked, Crosstab **know
     }
     g_free(all);
     g_free(k.n);
+    g_free(masked);
 }

@@ -17,15 +17,19 @@ static inline uint64_t crosstab_at(const Crosstab *t, unsigned row, unsigned col
     return t->n[(size_t)row * t->columns + column];
 }
 
+// In both, `in` says by record whether it counts; NULL: all do.
+
 // Records for which `among` is true (NULL: all), by the values of two coded or unit fields; value 0
 // = unknown is the first row and column.
-Crosstab *crosstab_fields(const Transfers *t, const Condition *among, FieldId row, FieldId column);
+Crosstab *crosstab_fields(const Transfers *t, const uint8_t *in, const Condition *among,
+                          FieldId row, FieldId column);
 
 // By unit (row: index into the transfers' units, 0 = all) and stored field (column: FieldId):
 // records that could carry the field, and of these the ones in which it is known. What happens only
 // on the way (departure to return, escort, vehicle, equipment, papers, events, distance) is asked
 // of records with departed=yes, ended_at of those with departed=no, every other field of all
 // records.
-void crosstab_completeness(const Transfers *t, Crosstab **asked, Crosstab **known);
+void crosstab_completeness(const Transfers *t, const uint8_t *in, Crosstab **asked,
+                           Crosstab **known);
 
 #endif

@@ -81,13 +81,16 @@ static guint place_of(const Source *s) {
     return place;
 }
 
-// The last quarter that the logs cover whole, the one before it, and the change from that.
+// The last quarter of the span that the logs cover whole, the one before it, and the change from
+// that.
 static void add_quarters(Card *c, const Source *s, LookupKey key, const GArray *quarters) {
     const guint place = place_of(s);
     guint k = quarters->len - 1;
     while (k > 0 && !signal_whole(s->signals, place, g_array_index(quarters, guint, k)))
         k--;
-    if (k == 0)
+    const Period *span = &g_array_index(s->e->periods, Period, 0);
+    if (k == 0 ||
+        g_array_index(s->e->periods, Period, g_array_index(quarters, guint, k)).first < span->first)
         return;
     const guint last = g_array_index(quarters, guint, k);
     key.period = (uint16_t)last;

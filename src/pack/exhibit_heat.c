@@ -157,7 +157,8 @@ static uint64_t hours_of(const Source *s, uint64_t n[7][24]) {
     for (size_t i = 0; i < t->n; i++) {
         const uint8_t day = transfers_codes(t, FIELD_departed_weekday)[i];
         const uint8_t hour = transfers_codes(t, FIELD_departed_hour)[i];
-        if (day == 0 || transfers_codes(t, FIELD_departed)[i] != CODE_yes_no_YES ||
+        if (day == 0 || (s->counts->in && !s->counts->in[i]) ||
+            transfers_codes(t, FIELD_departed)[i] != CODE_yes_no_YES ||
             (s->focus && transfers_units(t, FIELD_sending_unit)[i] != s->focus))
             continue;
         n[day - 1][hour - 1]++;

@@ -100,17 +100,21 @@ static Sheet *table(const Rows *w) {
     return s;
 }
 
-static double largest(const Rows *w) {
-    double most = 0;
-    for (guint k = 0; k < w->rows->len; k++)
-        most = fmax(most, ((const Estimate *)w->rows->pdata[k])->estimate);
-    return most;
+// Decimals that suit all rows.
+static int decimals_of(const Rows *w) {
+    double most = 0, least = NAN;
+    for (guint k = 0; k < w->rows->len; k++) {
+        const double value = ((const Estimate *)w->rows->pdata[k])->estimate;
+        most = fmax(most, value);
+        least = value > 0 ? fmin(least, value) : least;
+    }
+    return words_decimals_between(w->unit, least, most);
 }
 
 static char *groups_title(const Rows *w) {
     GString *text = g_string_new(w->indicator->title);
     guint said = 0;
-    const int decimals = words_decimals(w->unit, largest(w));
+    const int decimals = decimals_of(w);
     for (guint k = 0; k < w->rows->len && said < 3; k++) {
         const Estimate *r = w->rows->pdata[k];
         if (r->group == 0 || !isfinite(r->estimate))
@@ -276,7 +280,7 @@ static Chart *draw(const Rows *w) {
     Chart *c = chart_new("rows.gp", head, how, &frame);
     g_free(how);
     double highest = adds_up(w) ? 0 : w->network->estimate;
-    const int decimals = words_decimals(w->unit, largest(w));
+    const int decimals = decimals_of(w);
     for (guint k = 0; k < n; k++) {
         const Estimate *r = w->rows->pdata[k];
         const double y = (double)(n - k),

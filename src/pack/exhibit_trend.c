@@ -161,7 +161,7 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind period
                .all = lookup_row(s->lookup, &key),
                .kind = periods};
     Exhibit *x = NULL;
-    if (t.indicator && t.all && isfinite(t.all->estimate) && t.periods->len > 0 && at(&t, 0)) {
+    if (t.indicator && t.all && isfinite(t.all->estimate) && t.periods->len > 1 && at(&t, 0)) {
         t.unit = words_unit(t.indicator);
         while (g_array_index(s->e->units, uint16_t, t.place) != s->focus)
             t.place++;

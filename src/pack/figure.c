@@ -42,11 +42,7 @@ static void caption(GString *out, const Exhibit *x) {
     g_string_append(out, "<figcaption>");
     if (x->chart) // on small screens, where the chart's own title does not fit
         html_element(out, "strong", "class=\"finding\"", x->chart->title);
-    char **parts = g_strsplit(x->note ? x->note : "", " %", -1),
-         *text = g_strjoinv("\u00a0%", parts); // "12 %" is not broken
-    html_escape(out, text);
-    g_strfreev(parts);
-    g_free(text);
+    html_prose(out, x->note ? x->note : "");
     g_string_append(out, "</figcaption>\n");
 }
 

@@ -44,6 +44,13 @@ void html_escape(GString *out, const char *text) {
     g_free(valid);
 }
 
+void html_prose(GString *out, const char *text) {
+    char **parts = g_strsplit(text, " %", -1), *kept = g_strjoinv("\u00a0%", parts);
+    html_escape(out, kept);
+    g_strfreev(parts);
+    g_free(kept);
+}
+
 void html_element(GString *out, const char *tag, const char *attributes, const char *text) {
     g_string_append_printf(out, "<%s%s%s>", tag, *attributes ? " " : "", attributes);
     html_escape(out, text);

@@ -10,6 +10,9 @@
 // character.
 void html_escape(GString *out, const char *text);
 
+// The same for our own sentences: no line is broken before a per cent sign.
+void html_prose(GString *out, const char *text);
+
 // Appends <TAG ATTRIBUTES>text</TAG>\n with the text escaped; attributes are ours, "" for none.
 void html_element(GString *out, const char *tag, const char *attributes, const char *text);
 

@@ -47,7 +47,9 @@ void report_theme(GString *out, const Report *r, Theme theme) {
     char *answer = theme_answer(r->s, theme);
     page_section(out, theme_anchor(theme), theme_heading(theme));
     html_element(out, "p", "class=\"question\"", theme_question(theme));
-    html_element(out, "p", "class=\"answer\"", answer);
+    g_string_append(out, "<p class=\"answer\">");
+    html_prose(out, answer);
+    g_string_append(out, "</p>\n");
     for (guint i = 0; i < r->exhibits->len; i++) {
         const Exhibit *x = r->exhibits->pdata[i];
         if (x->kind->theme == theme)
@@ -84,7 +86,9 @@ static const char no_signals[] = "Nothing, once everything that was looked at is
 static void one_signal(GString *out, const char *sentence) {
     const char *look = g_strrstr(sentence, " Look first at ");
     char *text = look ? g_strndup(sentence, (gsize)(look - sentence)) : g_strdup(sentence);
-    html_element(out, "li", "", text);
+    g_string_append(out, "<li>");
+    html_prose(out, text);
+    g_string_append(out, "</li>\n");
     g_free(text);
 }
 
@@ -123,19 +127,24 @@ void report_signals(GString *out, const Source *s) {
 static void glance(GString *out, const Report *r) {
     page_section(out, "glance", "At a glance");
     card_html(out, r->s, r->cards);
-    html_element(
-        out, "p", "class=\"small\"",
-        "Large: over the whole span, with its interval. Line: by quarter, the dashed line the "
-        "value "
-        "over all. Change: from the one quarter to the next, with its interval; one that reaches "
-        "from minus to plus may be chance alone.");
+    bool lines = false;
+    for (guint i = 0; i < r->cards->len; i++)
+        lines = lines || ((Card *)r->cards->pdata[i])->chart;
+    html_element(out, "p", "class=\"small\"",
+                 !lines ? "Over the whole span, with its interval."
+                        : "Large: over the whole span, with its interval. Line: by quarter, the "
+                          "dashed line the "
+                          "value "
+                          "over all. Change: from the one quarter to the next, with its interval; "
+                          "one that reaches "
+                          "from minus to plus may be chance alone.");
     report_signals(out, r->s);
     g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
     for (Theme t = 0; t < THEME_QUALITY; t++) {
         char *answer = theme_answer(r->s, t);
         g_string_append_printf(out, "<li><a href=\"#%s\">%s</a>: ", theme_anchor(t),
                                theme_heading(t));
-        html_escape(out, answer);
+        html_prose(out, answer);
         g_string_append(out, "</li>\n");
         g_free(answer);
     }

@@ -72,10 +72,7 @@ int sheet_decimals(const Sheet *s, guint column) {
         largest = fmax(largest, value);
         smallest = value > 0 ? fmin(smallest, value) : smallest;
     }
-    const int decimals = words_decimals(unit, largest);
-    if (decimals == 0 && unit == WORDS_RATE) // 0.2 a week beside 42 a week is not 0
-        return MIN(words_decimals(unit, smallest), 1);
-    return decimals;
+    return words_decimals_between(unit, smallest, largest);
 }
 
 static char *cell_text(const Sheet *s, guint row, guint column, int decimals) {

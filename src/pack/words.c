@@ -36,6 +36,11 @@ int words_decimals(WordsUnit unit, double largest) {
     return shown >= 9.95 ? 0 : shown >= 0.995 ? 1 : 2;
 }
 
+int words_decimals_between(WordsUnit unit, double smallest, double largest) {
+    const int decimals = words_decimals(unit, largest);
+    return decimals == 0 && unit == WORDS_RATE ? MIN(words_decimals(unit, smallest), 1) : decimals;
+}
+
 // Digits in groups of three with a comma between.
 static char *grouped(double value, int decimals) {
     char format[8] = "%.0f", text[G_ASCII_DTOSTR_BUF_SIZE];

@@ -18,6 +18,9 @@ WordsUnit words_unit(const Indicator *indicator);
 // Decimals that suit a column whose largest figure is `largest`.
 int words_decimals(WordsUnit unit, double largest);
 
+// The same, where the smallest that is above 0 must not look like 0: 0.2 a week beside 42 a week.
+int words_decimals_between(WordsUnit unit, double smallest, double largest);
+
 // The figure with its unit: "12 %", "95 min", "3 h 05", "4,254"; "not known" when not finite.
 // Free the results.
 char *words_figure(WordsUnit unit, double value, int decimals);

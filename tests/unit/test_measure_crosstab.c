@@ -26,22 +26,28 @@ START_TEST(pairs_are_counted) {
     add(t, "B", "A", WHEN_UNKNOWN, 0);
     ck_assert(transfers_seal(t));
     derive_fill(t, network);
-    Crosstab *flow = crosstab_fields(t, NULL, FIELD_sending_unit, FIELD_receiving_unit);
+    Crosstab *flow = crosstab_fields(t, NULL, NULL, FIELD_sending_unit, FIELD_receiving_unit);
     ck_assert_uint_eq(crosstab_at(flow, 1, 2), 2);
     ck_assert_uint_eq(crosstab_at(flow, 1, 0), 1);
     ck_assert_uint_eq(crosstab_at(flow, 2, 1), 1);
     crosstab_free(flow);
     Condition *left = condition_parse("departed=yes", NULL);
-    flow = crosstab_fields(t, left, FIELD_sending_unit, FIELD_receiving_unit);
+    flow = crosstab_fields(t, NULL, left, FIELD_sending_unit, FIELD_receiving_unit);
     ck_assert_uint_eq(crosstab_at(flow, 1, 2), 2);
     ck_assert_uint_eq(crosstab_at(flow, 1, 0), 0);
     ck_assert_uint_eq(crosstab_at(flow, 2, 1), 0);
     crosstab_free(flow);
     condition_free(left);
+    static const uint8_t in[] = {1, 0, 0, 1}; // the first and the last alone
+    flow = crosstab_fields(t, in, NULL, FIELD_sending_unit, FIELD_receiving_unit);
+    ck_assert_uint_eq(crosstab_at(flow, 1, 2), 1);
+    ck_assert_uint_eq(crosstab_at(flow, 1, 0), 0);
+    ck_assert_uint_eq(crosstab_at(flow, 2, 1), 1);
+    crosstab_free(flow);
     // of four requests two left: the outcome is asked of all, the arrival of those that left, the
     // end of the one that did not
     Crosstab *asked, *known;
-    crosstab_completeness(t, &asked, &known);
+    crosstab_completeness(t, NULL, &asked, &known);
     ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_outcome), 4);
     ck_assert_uint_eq(crosstab_at(known, 0, FIELD_outcome), 2);
     ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_arrived_at), 2);
@@ -52,6 +58,14 @@ START_TEST(pairs_are_counted) {
     ck_assert_uint_eq(crosstab_at(asked, 2, FIELD_arrived_at), 0);
     ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_transfer_date), 4);
     ck_assert_uint_eq(crosstab_at(known, 0, FIELD_transfer_date), 0);
+    crosstab_free(asked);
+    crosstab_free(known);
+    crosstab_completeness(t, in, &asked, &known);
+    ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_outcome), 2);
+    ck_assert_uint_eq(crosstab_at(known, 0, FIELD_outcome), 0);
+    ck_assert_uint_eq(crosstab_at(asked, 1, FIELD_receiving_unit), 1);
+    ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_arrived_at), 1);
+    ck_assert_uint_eq(crosstab_at(asked, 0, FIELD_ended_at), 0);
     crosstab_free(asked);
     crosstab_free(known);
     transfers_free(t);
