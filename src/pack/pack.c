@@ -225,7 +225,7 @@ Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
 // Lets them come to their end; if there is to be only one thread, they are done now.
 static void hand_over(Pack *p, const Signals *signals) {
     g_async_queue_push(p->signals, (gpointer)signals);
-    for (int k = 0; p->scratch && !p->thread[k] && k < JOBS; k++)
+    for (int k = 0; p->scratch && k < JOBS && !p->thread[k]; k++)
         jobs[k](p);
 }
 
