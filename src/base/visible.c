@@ -43,10 +43,15 @@ static bool runs_left(gunichar c) {
 }
 
 static bool is_ascii(const char *text, gsize length) {
-    for (gsize i = 0; i < length; i++)
-        if ((guchar)text[i] >= 0x80)
-            return false;
-    return true;
+    guint64 word, words = 0;
+    guchar rest = 0;
+    for (; length >= sizeof word; text += sizeof word, length -= sizeof word) {
+        memcpy(&word, text, sizeof word);
+        words |= word;
+    }
+    for (; length > 0; text++, length--)
+        rest |= (guchar)*text;
+    return ((words & 0x8080808080808080u) | (rest & 0x80u)) == 0;
 }
 
 char *visible_only(const char *text, gssize length) {
@@ -61,13 +66,18 @@ char *visible_only(const char *text, gssize length) {
                            (guchar)out->str[out->len - 1] >= 0x80 && (guchar)*next >= 0x80 &&
                            !is_unseen(g_utf8_get_char(next));
         if (!is_unseen(c) || joins)
-            g_string_append_unichar(out, c);
+            g_string_append_unichar(out, c >= 0x80 && g_unichar_isspace(c) ? ' ' : c);
     }
     const bool same = out->len == n;
     char *kept = g_string_free(out, FALSE);
     if (same)
         g_clear_pointer(&kept, g_free);
     return kept ? g_strstrip(kept) : NULL;
+}
+
+char *visible_copy(const char *text, gssize length) {
+    char *kept = visible_only(text, length);
+    return kept ? kept : g_strndup(text, length < 0 ? strlen(text) : (gsize)length);
 }
 
 const char *visible_isolated(const char *text) {

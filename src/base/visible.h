@@ -12,10 +12,14 @@
 bool visible_turns(gunichar c);
 
 // The text (UTF-8, length bytes or -1) without characters that are never seen (Unicode's
-// Default_Ignorable_Code_Point), and without the blanks that then stand at its ends; NULL where
-// there is nothing to leave out, or the text is no UTF-8. The joiners U+200C and U+200D stay
-// between letters beyond ASCII: Persian and Indian scripts are spelled with them. Free the result.
+// Default_Ignorable_Code_Point), its blanks plain ones (a no-break space looks like one) and none
+// at its ends; NULL where all is plain as it is, or the text is no UTF-8. The joiners U+200C and
+// U+200D stay between letters beyond ASCII: Persian and Indian scripts are spelled with them. Free
+// the result.
 char *visible_only(const char *text, gssize length);
+
+// The same, or a copy of the text where that is NULL. Free the result.
+char *visible_copy(const char *text, gssize length);
 
 // The text as it may stand among words of ours: one with letters that run from right to left
 // between the first-strong isolate U+2068 and U+2069, so that it turns nothing around it (UAX

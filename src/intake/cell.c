@@ -2,8 +2,6 @@
 // Reading cells. What a field can't hold becomes unknown with a reason; nothing is guessed.
 #include "intake/cell.h"
 
-#include "base/visible.h"
-
 #include <math.h>
 #include <string.h>
 
@@ -47,8 +45,8 @@ static CellFault read_id(CellRecord *r, FieldId f, const char *text, size_t leng
     return fine;
 }
 
-static CellFault read_visible_unit(CellRecord *r, Transfers *pool, FieldId f, const char *text,
-                                   size_t length) {
+static CellFault read_unit(CellRecord *r, Transfers *pool, FieldId f, const char *text,
+                           size_t length) {
     if (length == 3 && g_ascii_strncasecmp(text, "all", 3) == 0)
         return (CellFault){.code = "unit-all",
                            .message =
@@ -61,26 +59,6 @@ static CellFault read_visible_unit(CellRecord *r, Transfers *pool, FieldId f, co
         return (CellFault){.code = "unit-too-long",
                            .message = "a unit code has at most 255 bytes; taken as unknown"};
     return fine;
-}
-
-static CellFault read_unit(CellRecord *r, Transfers *pool, FieldId f, const char *text,
-                           size_t length) {
-    char *kept = visible_only(text, (gssize)length);
-    if (!kept)
-        return read_visible_unit(r, pool, f, text, length);
-    CellFault fault = {.code = "unit-unseen",
-                       .message = "a unit code has characters that nobody sees; read without them",
-                       .repaired = true};
-    if (*kept == 0)
-        fault =
-            (CellFault){.code = "unit-unseen",
-                        .message = "a unit code of characters that nobody sees; taken as unknown"};
-    else {
-        const CellFault other = read_visible_unit(r, pool, f, kept, strlen(kept));
-        fault = other.code ? other : fault;
-    }
-    g_free(kept);
-    return fault;
 }
 
 // Whole numbers of years are banded and not kept.

@@ -2,10 +2,12 @@
 // Orders are ruled out by dates that do not exist in them; one must be left.
 #include "intake/dateforms.h"
 
+#include "base/visible.h"
 #include "intake/piece.h"
 #include "intake/reader.h"
 
 #include <csv.h>
+#include <string.h>
 
 // Farthest days between the dates of one record that show from where its serials count (our choice,
 // no source); the two bases lie BASES apart.
@@ -34,9 +36,14 @@ static void on_cell(void *text, size_t length, void *data) {
     Look *look = data;
     Dated d = {.column = look->cells++};
     look->filled += length > 0;
-    if (length > 0 && d.column < look->n_heads && look->is_date[d.column] &&
-        stamp_read(text, length, &d.stamp) && d.stamp.form != STAMP_NO_DATE)
+    if (length == 0 || d.column >= look->n_heads || !look->is_date[d.column])
+        return;
+    char *seen = visible_only(text, (gssize)length);
+    const bool read =
+        seen ? stamp_read(seen, strlen(seen), &d.stamp) : stamp_read(text, length, &d.stamp);
+    if (read && d.stamp.form != STAMP_NO_DATE)
         g_array_append_val(look->record, d);
+    g_free(seen);
 }
 
 static void look_at_order(Look *look, const Stamp *s) {

@@ -3,6 +3,7 @@
 #include "intake/layout.h"
 
 #include "base/clip.h"
+#include "base/visible.h"
 #include "intake/mask.h"
 #include "intake/reader.h"
 #include "intake/vocabulary.h"
@@ -223,9 +224,9 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
     layout->words = known_words(settings->mapping, network->units);
     set_style(layout, settings, network);
     for (unsigned c = 0; c < n; c++) {
-        layout->columns[c].head = g_strdup(heads[c]);
-        sources[c].mapped = settings->mapping ? mapping_column(settings->mapping, heads[c]) : NULL;
-        sources[c].named = field_find(heads[c], strlen(heads[c]));
+        const char *head = layout->columns[c].head = visible_copy(heads[c], -1);
+        sources[c].mapped = settings->mapping ? mapping_column(settings->mapping, head) : NULL;
+        sources[c].named = field_find(head, strlen(head));
     }
     bool good = all_named(layout, sources, error) && none_twice(layout, sources, error);
     if (good) {
@@ -244,8 +245,19 @@ Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
 
 bool layout_knows(const char *name, void *data) {
     const LogSettings *settings = data;
-    return field_find(name, strlen(name)) < FIELD_STORED ||
-           (*name && settings->mapping && mapping_column(settings->mapping, name));
+    char *head = visible_copy(name, -1);
+    const bool knows = field_find(head, strlen(head)) < FIELD_STORED ||
+                       (*head && settings->mapping && mapping_column(settings->mapping, head));
+    g_free(head);
+    return knows;
+}
+
+bool layout_heads(const LayoutColumn *column, const char *text, size_t length) {
+    char *seen = visible_only(text, (gssize)length);
+    const bool same = seen ? strcmp(column->head, seen) == 0
+                           : strlen(column->head) == length && !memcmp(column->head, text, length);
+    g_free(seen);
+    return same;
 }
 
 char *layout_identifier(const Layout *layout, const GuardColumn *guard, uint32_t *line) {

@@ -20,7 +20,7 @@ typedef struct {
 } LayoutTarget;
 
 typedef struct {
-    char *head;            // its heading as the log writes it
+    char *head;            // its heading, without what nobody sees
     LayoutTarget *targets; // n_targets of them; none: known and ignored, its cells are never read
     unsigned n_targets;
     bool reads_blank; // an empty cell may mean something
@@ -48,6 +48,9 @@ typedef struct {
 Layout *layout_new(char *const *heads, unsigned n, const LogSettings *settings,
                    const Network *network, GError **error);
 void layout_free(Layout *layout);
+
+// Whether a cell of the column is its heading again.
+bool layout_heads(const LayoutColumn *column, const char *text, size_t length);
 
 enum { LAYOUT_HEAD_SHOWN = 60 }; // characters of a heading in a message
 

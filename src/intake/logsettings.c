@@ -2,6 +2,7 @@
 // Reads the keys of a [log PATTERN] section.
 #include "intake/logsettings.h"
 
+#include "base/visible.h"
 #include "intake/reader.h"
 
 #include <gio/gio.h>
@@ -62,6 +63,11 @@ static bool read_zone(LogSettings *s, const char *value, GError **error) {
     return s->zone != NULL;
 }
 
+static bool read_keeper(LogSettings *s, const char *value) {
+    s->recorded_by = visible_copy(value, -1);
+    return strcmp(s->recorded_by, "all") != 0;
+}
+
 // Takes one key. False if key or value is not understood, with an error if that is not the user's
 // fault.
 static bool set(LogSettings *s, const char *key, const char *value, GError **error) {
@@ -75,7 +81,7 @@ static bool set(LogSettings *s, const char *key, const char *value, GError **err
     if (!strcmp(key, "encoding"))
         good = read_encoding(s, value, error);
     else if (!strcmp(key, "recorded_by"))
-        s->recorded_by = g_strdup(value), good = strcmp(value, "all") != 0;
+        good = read_keeper(s, value);
     else if (!strcmp(key, "received"))
         good = when_read_date(value, strlen(value), &s->received);
     else if (!strcmp(key, "timezone"))

@@ -3,6 +3,7 @@
 #include "intake/mapping.h"
 
 #include "base/csvtable.h"
+#include "base/visible.h"
 #include "intake/cell.h"
 #include "intake/reader.h"
 #include "intake/vocabulary.h"
@@ -36,12 +37,13 @@ static bool fail(const Making *m, const char *column, const char *format, ...) {
     return false;
 }
 
-// Text without case and surrounding space; space, underscore and hyphen are alike.
+// Text without case, surrounding space and what nobody sees; space, underscore and hyphen are
+// alike.
 static char *fold(const char *text, size_t length) {
     GString *out = g_string_new(NULL);
     bool space = false;
-    const char *end = text + length;
-    for (const char *at = text; at < end; at = g_utf8_next_char(at)) {
+    char *seen = visible_copy(text, (gssize)length);
+    for (const char *at = seen; *at; at = g_utf8_next_char(at)) {
         const gunichar c = g_utf8_get_char(at);
         const bool ascii = c < 0x80;
         if (ascii ? g_ascii_isspace((char)c) : g_unichar_isspace(c)) {
@@ -56,6 +58,7 @@ static char *fold(const char *text, size_t length) {
         else
             g_string_append_unichar(out, g_unichar_tolower(c));
     }
+    g_free(seen);
     return g_string_free(out, FALSE);
 }
 
@@ -252,16 +255,20 @@ static bool add_row(const Making *m, MappingFeed *feed, const char *text, const 
     return true;
 }
 
+// A cell without blanks at its ends and what nobody sees.
+static char *seen(const Making *m, const char *column) {
+    return g_strstrip(visible_copy(csvtable_cell(m->table, m->row, column), -1));
+}
+
 static bool read_row(Making *m) {
-    char *text = g_strdup(csvtable_cell(m->table, m->row, "source_value"));
-    char *value = g_strdup(csvtable_cell(m->table, m->row, "value"));
-    char *name = g_strdup(csvtable_cell(m->table, m->row, "source_column"));
+    char *text = seen(m, "source_value");
+    char *value = seen(m, "value");
+    char *name = seen(m, "source_column");
     const char *field_name = csvtable_cell(m->table, m->row, "field");
-    MappingRow row = {.value = g_strstrip(value), .line = csvtable_line(m->table, m->row)};
+    MappingRow row = {.value = value, .line = csvtable_line(m->table, m->row)};
     FieldId field;
     bool good = true;
-    g_strstrip(text);
-    if (!*g_strstrip(name)) {
+    if (!*name) {
         if (*text || *value || *field_name)
             good = fail(m, "source_column", "is empty");
     } else if (!*field_name) {
@@ -395,4 +402,11 @@ const GPtrArray *mapping_find(const MappingFeed *feed, const char *text, size_t 
 
 bool mapping_holds(const MappingRow *row, int32_t day) {
     return row->from <= day && day <= row->until;
+}
+
+bool mapping_any_holds(const GPtrArray *rows, int32_t day) {
+    for (guint i = 0; i < rows->len; i++)
+        if (mapping_holds(rows->pdata[i], day))
+            return true;
+    return false;
 }

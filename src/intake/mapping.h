@@ -63,12 +63,14 @@ void mapping_free(Mapping *mapping);
 const MappingColumn *mapping_column(const Mapping *mapping, const char *heading);
 
 // The rows that name a cell's text: those of the text itself, else of a text that is alike but for
-// case, surrounding space, and space, underscore and hyphen; of `(blank)` for an empty cell; else
-// those of `(any other)`, then *other is true. Empty if none does. Belongs to the feed.
+// case, surrounding space, what nobody sees, and space, underscore and hyphen; of `(blank)` for an
+// empty cell; else those of `(any other)`, then *other is true. Empty if none does. Belongs to the
+// feed.
 const GPtrArray *mapping_find(const MappingFeed *feed, const char *text, size_t length,
                               bool *other);
 
 // Whether a row holds on that day.
 bool mapping_holds(const MappingRow *row, int32_t day);
+bool mapping_any_holds(const GPtrArray *rows, int32_t day); // of several
 
 #endif

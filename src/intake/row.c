@@ -2,6 +2,7 @@
 // Rows: what their cells say goes to the store, what can't be used is accounted for.
 #include "intake/row.h"
 
+#include "base/visible.h"
 #include "intake/combine.h"
 #include "intake/mask.h"
 #include "intake/phases.h"
@@ -169,13 +170,6 @@ static bool take_rows(Row *row, const LayoutTarget *target, uint32_t column, con
     return any;
 }
 
-static bool any_holds(const GPtrArray *rows, int32_t day) {
-    for (guint i = 0; i < rows->len; i++)
-        if (mapping_holds(rows->pdata[i], day))
-            return true;
-    return false;
-}
-
 static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
                         size_t length, int32_t day);
 
@@ -213,9 +207,9 @@ static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, c
             look(row, target->field, column, text, length);
         return;
     }
-    if (blank || (feed->cell->len > 0 && !any_holds(feed->cell, day) && rows->len == 0))
+    if (blank || (feed->cell->len > 0 && !mapping_any_holds(feed->cell, day) && rows->len == 0))
         return; // the mapping reads the column on other days only
-    if (rows->len == 0 || any_holds(feed->cell, day)) {
+    if (rows->len == 0 || mapping_any_holds(feed->cell, day)) {
         read_cell(row, target, column, text, length);
         return;
     }
@@ -225,12 +219,29 @@ static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, c
     tell(row, target->field, column, &fault, text, length);
 }
 
+// Says that characters were left out, unless nothing is left, so that the cell was blank.
+static void tell_unseen(Row *row, FieldId f, uint32_t column, const char *seen) {
+    static const char code[] = "unseen";
+    const size_t length = strlen(seen);
+    if (length > 0 && !told(row, column, code))
+        note(row, column + 1, f < FIELD_STORED ? (int)f : FIELD_COUNT, SEVERITY_REPAIR, code,
+             "has characters that nobody sees, or other blanks than plain ones; read without them",
+             show_found(f, seen, length, row->layout->words) ? seen : NULL, length);
+}
+
 static void read_target(Row *row, const LayoutTarget *target, uint32_t column, const char *text,
                         size_t length, int32_t day) {
+    char *seen = visible_only(text, (gssize)length);
+    if (seen) {
+        tell_unseen(row, target->field, column, seen);
+        text = seen;
+        length = strlen(seen);
+    }
     if (target->feed)
         read_mapped(row, target, column, text, length, day);
     else
         read_cell(row, target, column, text, length);
+    g_free(seen);
 }
 
 // Whether it is remembered what the text means; then that is the field's value.
@@ -317,8 +328,7 @@ static void look_at_start(Row *row, uint32_t c, bool blank, const char *text, si
     if (row->filled == 0 && !blank && (c == 0 || (column && column->n_targets > 0)))
         row->says_total = row->says_total || says_total(text, length);
     if (column && row->repeats_heading)
-        row->repeats_heading =
-            strlen(column->head) == length && memcmp(column->head, text, length) == 0;
+        row->repeats_heading = layout_heads(column, text, length);
 }
 
 static void read_column(Row *row, const LayoutColumn *column, uint32_t c, const char *text,

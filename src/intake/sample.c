@@ -2,6 +2,7 @@
 // Reads a log's first rows without asking what they mean.
 #include "intake/sample.h"
 
+#include "base/visible.h"
 #include "intake/bytes.h"
 #include "intake/layout.h"
 #include "intake/reader.h"
@@ -21,7 +22,7 @@ typedef struct {
 
 static void on_cell(void *text, size_t length, void *data) {
     Reading *r = data;
-    g_ptr_array_add(r->row, g_strstrip(g_strndup(text ? text : "", length)));
+    g_ptr_array_add(r->row, g_strstrip(visible_copy(text ? text : "", (gssize)length)));
 }
 
 static void on_row(int end, void *data) {
@@ -58,7 +59,7 @@ static Sample *sample_of(const Shape *shape) {
     s->delimiter = shape->delimiter;
     s->heading_row = shape->heading_row;
     for (unsigned c = 0; c < s->n_columns; c++)
-        s->columns[c] = (SampleColumn){g_strstrip(g_strdup(shape->heads->pdata[c])),
+        s->columns[c] = (SampleColumn){g_strstrip(visible_copy(shape->heads->pdata[c], -1)),
                                        g_ptr_array_new_with_free_func(g_free)};
     return s;
 }

@@ -75,18 +75,12 @@ static bool read_holidays(const char *text, GArray *days) {
     return good;
 }
 
-// A copy of a text without what nobody sees.
-static char *seen(const char *text) {
-    char *kept = visible_only(text, -1);
-    return kept ? kept : g_strdup(text);
-}
-
 static bool set_network_key(Network *n, const char *key, char *value, bool *good) {
     gint64 month;
     if (!strcmp(key, "name"))
-        g_free(n->name), n->name = seen(value);
+        g_free(n->name), n->name = visible_copy(value, -1);
     else if (!strcmp(key, "notice"))
-        g_free(n->notice), n->notice = *value ? seen(value) : NULL;
+        g_free(n->notice), n->notice = *value ? visible_copy(value, -1) : NULL;
     else if (!strcmp(key, "timezone"))
         g_free(n->timezone), n->timezone = g_strdup(value);
     else if (!strcmp(key, "year_starts")) {
@@ -209,8 +203,8 @@ static bool read_units(Network *n, GError **error) {
         return true;
     n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
     for (guint r = 0; r < csvtable_rows(table); r++)
-        g_hash_table_replace(n->units, seen(csvtable_cell(table, r, "unit")),
-                             seen(csvtable_cell(table, r, "name")));
+        g_hash_table_replace(n->units, visible_copy(csvtable_cell(table, r, "unit"), -1),
+                             visible_copy(csvtable_cell(table, r, "name"), -1));
     csvtable_free(table);
     return true;
 }

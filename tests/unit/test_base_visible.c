@@ -39,6 +39,15 @@ START_TEST(what_nobody_sees) {
          "A");                      // Arabic letter mark
     only("A\xF3\xA0\x81\x81", "A"); // tag letter
     only("\xE2\x80\x8B", "");
+    only("North\xC2\xA0Moor", "North Moor"); // no-break blank
+    only("3:05\xE2\x80\xAFPM", "3:05 PM");   // narrow no-break blank
+    only("\xE3\x80\x80"
+         "A\xC2\xA0",
+         "A"); // ideographic and no-break blanks at the ends
+    only("\xC2\xA0", "");
+    only("1234567\xC2\xA0", "1234567"); // the last bytes of a word of eight, and behind it
+    only("12345678\xC2\xA0", "12345678");
+    only("1234567890123456", NULL);
     only("A\xE2\x80\x8C"
          "B",
          "AB");                                         // non-joiner between Latin letters
