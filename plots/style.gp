@@ -1,17 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# The look that all charts share: no frame, light rules, grey ticks, no legend; colours by name.
-# Only ink, blue, vermillion, green and purple as lines or marks (3:1 on white); the others as fills with a label.
-ink = "#1C1F23"; grey = "#5F6670"; rule = "#E3E6EA"; paper = "#FFFFFF"
-blue = "#0072B2"; vermillion = "#D55E00"; green = "#00795A"; purple = "#9A4F86"
-sky = "#56B4E9"; orange = "#E69F00"; band = "#D6E4F1"; pale = "#EDF2F7"
+# The look that all charts share: no frame, light rules, grey ticks, no legend.
 set encoding utf8
 set minussign
 set border 0
 set tics scale 0 nomirror textcolor rgb grey
 set xtics offset 0,-0.1
 unset key
-set dashtype 11 (4,3)
-dashed = 11
 set errorbars 0
 set style fill solid 1.0 noborder
 set samples 2

@@ -219,12 +219,9 @@ static void one_html(GString *out, const Source *s, const Card *c) {
         g_free(text);
     }
     if (c->chart) {
-        char *data = g_base64_encode((const guchar *)c->chart->svg, c->chart->svg_length);
-        g_string_append_printf(out,
-                               "<img alt=\"\" width=\"220\" height=\"56\" "
-                               "src=\"data:image/svg+xml;base64,%s\">\n",
-                               data);
-        g_free(data);
+        g_string_append(out, "<img alt=\"\" width=\"220\" height=\"56\" ");
+        html_source(out, c->chart->svg, c->chart->svg_length);
+        g_string_append(out, ">\n");
     }
     if (c->last && c->before) {
         char *then = quarter(c, c->before_name, c->before),

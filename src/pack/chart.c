@@ -406,35 +406,46 @@ void chart_row(Chart *c, unsigned n, const double *values) {
     g_string_append_c(c->data, '\n');
 }
 
-// The script, with the lines in between that say where the picture goes and where the data are.
-static char *script_of(const Chart *c, const char *where) {
-    GString *out = g_string_new(NULL);
+static void append_part(GString *out, const char *name) {
+    const char *text = embed_text(name);
+    g_string_append(out, text ? text : "");
+}
+
+// The script; where: lines that say where the picture goes and where the data are.
+static void append_script(GString *out, const Chart *c, const char *where) {
     g_string_append_printf(out,
-                           "# Redraws %s.svg: gnuplot %s.gp\nreset session\nset terminal svg size "
-                           "%d,%d dynamic noenhanced font \"Inter,%d\" background "
-                           "\"#ffffff\"\n%s",
-                           c->name, c->name, c->width, c->height, c->text_size, where);
-    const char *style = embed_text("style.gp"), *script = embed_text(c->script);
-    g_string_append(out, style ? style : "");
-    g_string_append(out, c->head->str);
-    g_string_append(out, script ? script : "");
+                           "set terminal svg size %d,%d dynamic noenhanced font \"Inter,%d\" "
+                           "background \"#ffffff\"\n%s",
+                           c->width, c->height, c->text_size, where);
+    append_part(out, "style.gp");
+    g_string_append_len(out, c->head->str, (gssize)c->head->len);
+    append_part(out, c->script);
     g_string_append(out, "unset output\n");
-    return g_string_free(out, FALSE);
 }
 
 char *chart_script(const Chart *c) {
+    GString *out = g_string_new(NULL);
     char *where = g_strdup_printf("set output \"%s.svg\"\ndata = \"%s.dat\"\n", c->name, c->name);
-    char *script = script_of(c, where);
+    g_string_append_printf(out, "# Redraws %s.svg: gnuplot %s.gp\nreset session\n", c->name,
+                           c->name);
+    append_part(out, "names.gp");
+    append_script(out, c, where);
     g_free(where);
-    return script;
+    return g_string_free(out, FALSE);
 }
 
-char *chart_stream(const Chart *c) {
+void chart_stream_begin(GString *out) {
+    // the first plot of a process differs from later ones in an attribute: it is thrown away
+    g_string_append(out, "set terminal svg\nset output\nplot [0:1] x\n");
+    append_part(out, "names.gp");
+}
+
+void chart_stream(GString *out, const Chart *c) {
     // gnuplot writes its own standard output line by line, but a file that it opens block by block;
     // the data are numbers alone, so that no line of them ends the block
     char *where = g_strconcat("set output \"/proc/self/fd/1\"\n$data << end\n", c->data->str,
                               "end\ndata = \"$data\"\n", NULL);
-    char *script = script_of(c, where);
+    g_string_append_printf(out, "# %s\nreset\n", c->name);
+    append_script(out, c, where);
     g_free(where);
-    return script;
 }

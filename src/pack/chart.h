@@ -81,7 +81,7 @@ typedef struct {
     double x, y;
     bool x_px, y_px;
     const char *align;  // "left", "center", "right"
-    const char *colour; // a name of plots/style.gp: "ink", "grey", "blue", "vermillion", ...
+    const char *colour; // a name of plots/names.gp: "ink", "grey", "blue", "vermillion", ...
     int size;           // px, 0 = that of ordinary texts
     bool bold;
     double dx;  // px to the right, added
@@ -108,8 +108,11 @@ void chart_row(Chart *chart, unsigned n, const double *values);
 // Whole text of the chart's script: what redraws it as NAME.svg from NAME.dat.
 char *chart_script(const Chart *chart);
 
-// The same with the data in it, and the picture on standard output.
-char *chart_stream(const Chart *chart);
+// Appends to the script of a process that draws one chart after another: what comes before the
+// first (it draws a picture of its own, to be thrown away), and a chart with its data, whose
+// picture goes to standard output.
+void chart_stream_begin(GString *out);
+void chart_stream(GString *out, const Chart *chart);
 
 // Appends text as one double-quoted gnuplot string: control characters and what is not UTF-8
 // become a replacement character; backslash, double quote and backtick are escaped.

@@ -193,9 +193,6 @@ static bool put(const char *folder, const char *name, const char *ending, const 
 
 // ---- drawing ----
 
-// The first plot of a process differs from later ones in an attribute: it is thrown away.
-static const char warm_up[] = "set terminal svg\nset output\nplot [0:1] x\n";
-
 // What it says at last, so that a script that it could read only in part is told from a whole one.
 #define END_WORD "all drawn"
 static const char farewell[] = "set print \"-\"\nprint \"" END_WORD "\"\n";
@@ -236,12 +233,10 @@ static void look(const Watch *w) {
 }
 
 static bool write_script(const Share *s, const char *folder, GError **error) {
-    GString *all = g_string_new(warm_up);
-    for (guint i = s->first; i < s->charts->len; i += s->parts) {
-        char *text = chart_stream(s->charts->pdata[i]);
-        g_string_append(all, text);
-        g_free(text);
-    }
+    GString *all = g_string_new(NULL);
+    chart_stream_begin(all);
+    for (guint i = s->first; i < s->charts->len; i += s->parts)
+        chart_stream(all, s->charts->pdata[i]);
     g_string_append(all, farewell);
     const char name[] = {(char)('0' + s->first), 0};
     const bool good = put(folder, name, ".plot", all->str, all->len, error);

@@ -56,3 +56,14 @@ void html_element(GString *out, const char *tag, const char *attributes, const c
     html_escape(out, text);
     g_string_append_printf(out, "</%s>\n", tag);
 }
+
+void html_source(GString *out, const char *svg, gsize length) {
+    gint state = 0, save = 0;
+    g_string_append(out, "src=\"data:image/svg+xml;base64,");
+    gsize at = out->len;
+    g_string_set_size(out, at + (length / 3 + 1) * 4 + 4);
+    at += g_base64_encode_step((const guchar *)svg, length, FALSE, out->str + at, &state, &save);
+    at += g_base64_encode_close(FALSE, out->str + at, &state, &save);
+    g_string_truncate(out, at);
+    g_string_append_c(out, '"');
+}

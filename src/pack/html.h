@@ -16,4 +16,7 @@ void html_prose(GString *out, const char *text);
 // Appends <TAG ATTRIBUTES>text</TAG>\n with the text escaped; attributes are ours, "" for none.
 void html_element(GString *out, const char *tag, const char *attributes, const char *text);
 
+// Appends an SVG picture as the address of an image, src="...".
+void html_source(GString *out, const char *svg, gsize length);
+
 #endif
