@@ -3,15 +3,15 @@
 #include "pack/exhibit_funnel.h"
 
 #include "measure/plainly.h"
+#include "pack/bands.h"
 
 #include <math.h>
 #include <string.h>
 
-#define STEPS 120 // sizes at which the limits are drawn
-
 typedef struct {
     const Source *s;
     const Funnel *funnel;
+    const GArray *bands; // of it
     const Indicator *indicator;
     WordsUnit unit;
 } View;
@@ -25,7 +25,7 @@ static bool adjusted(const View *v) {
 }
 
 static double size_of(const View *v, const Comparison *c) {
-    return adjusted(v) ? c->expected : c->total;
+    return bands_size(v->funnel, c);
 }
 
 static bool is_marked(const View *v, const Comparison *c) {
@@ -190,35 +190,28 @@ static char *title(const View *v) {
     return g_string_free(text, FALSE);
 }
 
-static void draw_band(Chart *c, const View *v, double largest, double top) {
-    const bool whole = !adjusted(v) && v->indicator->measure == MEASURE_SHARE;
-    double last = 0;
-    for (int k = 1; k <= STEPS; k++) {
-        const double at = largest * pow((double)k / STEPS, 2),
-                     size = whole ? fmax(1, floor(at)) : at; // shares are of whole records
-        if (size <= last)
+// Names the limits where they end; the three names there keep clear of each other.
+static void name_limits(Chart *c, const View *v, const Band *b, double top) {
+    ChartPlace place = {
+        .x = c->width - c->right + 8, .x_px = true, .align = "left", .colour = "grey", .size = 12};
+    const double apart = top * 15 / c->tall,
+                 low = fmax(fmin(b->narrow.upper, top), v->funnel->centre + apart);
+    place.y = low;
+    chart_label(c, &place, "95 % limit");
+    place.y = fmax(fmin(b->wide.upper, top), low + apart);
+    chart_label(c, &place, "99.8 % limit");
+}
+
+static void draw_bands(Chart *c, const View *v, double top) {
+    for (guint k = 0; k < v->bands->len; k++) {
+        const Band *b = &g_array_index(v->bands, Band, k);
+        const double row[] = {b->size, fmin(b->wide.lower, top), fmin(b->wide.upper, top),
+                              fmin(b->narrow.lower, top), fmin(b->narrow.upper, top)};
+        if (!isfinite(b->wide.upper) || !isfinite(b->narrow.upper))
             continue;
-        last = size;
-        const StatsInterval wide = compare_band(v->s->comparisons, v->funnel, size, 0.998),
-                            narrow = compare_band(v->s->comparisons, v->funnel, size, 0.95);
-        const double row[] = {size, fmin(wide.lower, top), fmin(wide.upper, top),
-                              fmin(narrow.lower, top), fmin(narrow.upper, top)};
-        if (isfinite(wide.upper) && isfinite(narrow.upper))
-            chart_row(c, 5, row);
-        if (k == STEPS && isfinite(wide.upper) && isfinite(narrow.upper)) {
-            ChartPlace place = {.x = c->width - c->right + 8,
-                                .x_px = true,
-                                .align = "left",
-                                .colour = "grey",
-                                .size = 12};
-            // the three names keep clear of each other
-            const double apart = top * 15 / c->tall,
-                         low = fmax(fmin(narrow.upper, top), v->funnel->centre + apart);
-            place.y = low;
-            chart_label(c, &place, "95 % limit");
-            place.y = fmax(fmin(wide.upper, top), low + apart);
-            chart_label(c, &place, "99.8 % limit");
-        }
+        chart_row(c, 5, row);
+        if (k == v->bands->len - 1)
+            name_limits(c, v, b, top);
     }
     chart_row(c, 0, NULL);
     chart_row(c, 0, NULL);
@@ -296,7 +289,7 @@ static Scales axes(Chart *c, const View *v, double largest, double highest) {
     chart_steps(c, 'x', largest, chart_room(c), 1, "");
     chart_range(c, 'x', 0, largest);
     chart_plain_axis(c, 'x'); // no rules along sizes
-    draw_band(c, v, largest, top);
+    draw_bands(c, v, top);
     chart_axis_name(c, adjusted(v)             ? "Events expected from the case-mix"
                        : v->unit == WORDS_RATE ? "Exposure"
                                                : "Transfers of which it is known");
@@ -320,12 +313,10 @@ static Chart *draw(const View *v) {
     char *head = title(v), *how = how_to_read(v);
     Chart *c = chart_new("funnel.gp", head, how, &frame);
     g_free(how);
-    double largest = 0, highest = v->funnel->centre * 1.6;
-    for (guint k = 0; k < v->funnel->rows; k++) {
-        largest = fmax(largest, size_of(v, row_of(v, k)));
+    double highest = v->funnel->centre * 1.6;
+    for (guint k = 0; k < v->funnel->rows; k++)
         highest = fmax(highest, row_of(v, k)->value.estimate);
-    }
-    const Scales to = axes(c, v, largest * 1.06, highest);
+    const Scales to = axes(c, v, bands_largest(v->s->comparisons, v->funnel), highest);
     draw_units(c, &to, v);
     chart_set(c, "centre", v->funnel->centre);
     char *figure = value_text(v, v->funnel->centre),
@@ -364,7 +355,7 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, CompareKind wante
         const Indicator *i = s->comparisons->catalogue->pdata[funnel->indicator];
         if (funnel->kind != wanted || strcmp(i->name, kind->indicator) != 0 || funnel->units < 2)
             continue;
-        const View v = {s, funnel, i, words_unit(i)};
+        const View v = {s, funnel, s->bands->pdata[f], i, words_unit(i)};
         const bool chart = s->charts && i->measure != MEASURE_QUANTILE &&
                            isfinite(funnel->centre) && funnel->centre > 0;
         Exhibit *x = exhibit_new(kind, chart ? draw(&v) : NULL, table(&v));

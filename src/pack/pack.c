@@ -4,6 +4,7 @@
 #include "pack/pack.h"
 
 #include "base/parallel.h"
+#include "pack/bands.h"
 #include "pack/changes.h"
 #include "pack/comparisons.h"
 #include "pack/covertable.h"
@@ -355,11 +356,14 @@ static bool write_all(Pack *p, const Source *s, const GnuplotFormats *formats, G
 bool pack_finish(Pack *p, const Source *s, const GnuplotFormats *formats, GError **error) {
     FindingKinds *kinds = findingkinds_new(s);
     Source whole = *s;
+    GPtrArray *bands = bands_new(s->comparisons);
     whole.kinds = kinds;
+    whole.bands = bands;
     hand_over(p, s->signals);
     bool good = write_all(p, &whole, formats, error);
     good = wait_for_jobs(p, error) && good && write_package(p, s, error);
     findingkinds_free(kinds);
+    g_ptr_array_unref(bands);
     for (size_t i = 0; i < p->csv.n; i++)
         dictionary_free((DataColumn *)p->csv.table[i].columns, p->csv.table[i].n);
     g_async_queue_unref(p->signals);

@@ -29,7 +29,8 @@ typedef struct {
     const GPtrArray *items;         // of Item
     const Account *account;
     const Findings *findings;
-    const FindingKinds *kinds; // the findings by kind and unit; pack_write makes them
+    const FindingKinds *kinds; // the findings by kind and unit,
+    const GPtrArray *bands;    // and bands_new of the comparisons: pack_finish makes them
     const Received *received;  // who sent what
     const Ends *ends;          // what both ends tell
     const Trial *trial;        // what other teams would have reached; NULL: no_trial says why not
