@@ -7,27 +7,30 @@
 #include <string.h>
 #include <unzip.h>
 
-enum { LONGEST_NAME = 200, MOST_AT_ONCE = 1 << 20 };
+enum { LONGEST_NAME = 200, BLOCK = 1 << 18 }; // a cell's text, spelt at length, is shorter
 
-// Bytes of text up to the next tag; an entity is the one that it stands for.
-static gsize text_length(const char *p) {
+// Bytes of text; an entity is the one that it stands for.
+static gsize text_length(const char *p, const char *end) {
     gsize length = 0;
-    for (; *p && *p != '<'; p++, length++) {
-        const char *end = *p == '&' ? strchr(p, ';') : NULL;
-        p = end ? end : p;
+    for (; p < end; p++, length++) {
+        const char *last = *p == '&' ? memchr(p, ';', (size_t)(end - p)) : NULL;
+        p = last ? last : p;
     }
     return length;
 }
 
-static void add_sheet(BookcheckSum *sum, const char *xml) {
-    for (const char *p = xml; (p = strchr(p, '<')); p++) {
-        if (p[1] == 'c' && p[2] == ' ')
+// Adds what a piece of a sheet holds, tag by tag with the text behind it; the last tag, whose text
+// may go on, is left. Where that begins.
+static const char *add_tags(BookcheckSum *sum, const char *p, const char *end) {
+    for (const char *next; (next = memchr(p + 1, '<', (size_t)(end - p - 1))); p = next) {
+        if (p[1] == 'c' && p[2] == ' ') {
             sum->cells++;
-        else if (p[1] == 't' && (p[2] == '>' || p[2] == ' ') && (p = strchr(p, '>')))
-            sum->text += text_length(p + 1);
-        if (!p)
-            return;
+        } else if (p[1] == 't' && (p[2] == '>' || p[2] == ' ')) {
+            const char *text = memchr(p, '>', (size_t)(next - p));
+            sum->text += text ? text_length(text + 1, next) : 0;
+        }
     }
+    return p;
 }
 
 static bool is_xml(const char *text, gsize length) {
@@ -39,39 +42,57 @@ static bool is_xml(const char *text, gsize length) {
     return good;
 }
 
-// The whole text of the part that the file stands at, its checksum verified; NULL on failure.
-static char *part_text(unzFile zip, const unz_file_info64 *info) {
-    const gsize length = (gsize)info->uncompressed_size;
-    char *text = g_malloc(length + 1);
-    gsize done = 0;
-    int n = unzOpenCurrentFile(zip);
-    const bool open = n == UNZ_OK;
-    while (open && done < length &&
-           (n = unzReadCurrentFile(zip, text + done,
-                                   (unsigned)MIN(length - done, (gsize)MOST_AT_ONCE))) > 0)
-        done += (gsize)n;
-    if (open && unzCloseCurrentFile(zip) == UNZ_OK && done == length) {
-        text[length] = 0;
-        return text;
-    }
-    g_free(text);
-    return NULL;
+// Reads what follows of the open part; how much, 0 at its end, less on failure.
+static int read_on(unzFile zip, char *to, gsize most) {
+    const int n = unzReadCurrentFile(zip, to, (unsigned)most);
+    return n > 0 && memchr(to, 0, (size_t)n) ? UNZ_ERRNO : n;
 }
 
-static bool add_part(unzFile zip, BookcheckSum *sum) {
-    unz_file_info64 info;
-    char name[LONGEST_NAME] = "";
-    if (unzGetCurrentFileInfo64(zip, &info, name, sizeof name - 1, NULL, 0, NULL, 0) != UNZ_OK)
-        return false;
-    char *text = part_text(zip, &info);
-    const bool sheet = g_str_has_prefix(name, "xl/worksheets/sheet");
-    if (text && sheet)
-        add_sheet(sum, text);
-    const bool good =
-        text && (sheet ? g_str_has_prefix(text, "<?xml ") && g_str_has_suffix(text, "</worksheet>")
-                       : is_xml(text, (gsize)info.uncompressed_size));
-    g_free(text);
+// Whether the open sheet is whole from its first tag to its last.
+static bool add_sheet(unzFile zip, BookcheckSum *sum) {
+    static const char first[] = "<?xml ", last[] = "</worksheet>";
+    char *block = g_malloc(BLOCK);
+    gsize kept = 0;
+    int n;
+    bool good = true, begun = false;
+    while (good && (n = read_on(zip, block + kept, BLOCK - kept)) > 0) {
+        const char *end = block + kept + n;
+        good = begun || (n > (int)strlen(first) && memcmp(block, first, strlen(first)) == 0);
+        begun = true;
+        const char *from = good ? add_tags(sum, block, end) : end;
+        kept = (gsize)(end - from);
+        memmove(block, from, kept);
+        good = good && kept < BLOCK;
+    }
+    good = good && n == 0 && kept == strlen(last) && memcmp(block, last, kept) == 0;
+    g_free(block);
     return good;
+}
+
+// Whether another open part, which is short, is whole.
+static bool other_part(unzFile zip) {
+    GString *text = g_string_new(NULL);
+    int n;
+    do {
+        const gsize before = text->len;
+        g_string_set_size(text, before + BLOCK);
+        n = read_on(zip, text->str + before, BLOCK);
+        g_string_set_size(text, before + (gsize)MAX(n, 0));
+    } while (n > 0);
+    const bool good = n == 0 && is_xml(text->str, text->len);
+    g_string_free(text, TRUE);
+    return good;
+}
+
+// The part that the file stands at; closing it verifies its checksum.
+static bool add_part(unzFile zip, BookcheckSum *sum) {
+    char name[LONGEST_NAME] = "";
+    if (unzGetCurrentFileInfo64(zip, NULL, name, sizeof name - 1, NULL, 0, NULL, 0) != UNZ_OK ||
+        unzOpenCurrentFile(zip) != UNZ_OK)
+        return false;
+    const bool sheet = g_str_has_prefix(name, "xl/worksheets/sheet"),
+               good = sheet ? add_sheet(zip, sum) : other_part(zip);
+    return unzCloseCurrentFile(zip) == UNZ_OK && good;
 }
 
 bool bookcheck_whole(const char *path, const BookcheckSum *put, GError **error) {
