@@ -12,10 +12,11 @@
 // Whether the heading is a word for a unit, and the cells come again and again as units' names do:
 // then capitalised words are no persons.
 static bool names_units(const GuessColumn *c) {
-    double best = 0;
+    double best = 0, name[FIELD_STORED];
+    vocabulary_headings(c->source->head, name);
     for (int f = 0; f < FIELD_STORED; f++)
         if (field_table[f].kind == KIND_UNIT)
-            best = MAX(best, vocabulary_heading(c->source->head, (FieldId)f));
+            best = MAX(best, name[f]);
     return best >= 0.95 && 2 * (size_t)c->values->len <= c->n;
 }
 
@@ -174,10 +175,12 @@ static GuessTrust trust_of(const Pair *p, double rival) {
 // Best other name that a column's heading could be: another field's, or an event's.
 static double rival_of(const GuessColumns *g, const Pair *p) {
     const char *head = g->columns[p->column].source->head;
-    double best = 0, event;
+    double best = 0, event, name[FIELD_STORED];
+    vocabulary_headings(head, name);
     for (int f = 0; f < FIELD_STORED; f++)
-        if (f != (int)p->field && cells_fit(&g->columns[p->column], (FieldId)f) >= 0.9)
-            best = MAX(best, vocabulary_heading(head, (FieldId)f));
+        if (f != (int)p->field && name[f] > best &&
+            cells_fit(&g->columns[p->column], (FieldId)f) >= 0.9)
+            best = name[f];
     if (may_be_event(&g->columns[p->column]) && event_category(head, &event))
         best = MAX(best, event);
     return best;
@@ -188,8 +191,10 @@ static GArray *pairs_of(const GuessColumns *g) {
     GArray *pairs = g_array_new(FALSE, FALSE, sizeof(Pair));
     for (unsigned c = 0; c < g->n; c++) {
         const GuessColumn *column = &g->columns[c];
+        double name[FIELD_STORED];
+        vocabulary_headings(column->source->head, name);
         for (int f = 0; column->guard == GUARD_NONE && f < FIELD_STORED; f++) {
-            Pair p = {c, (FieldId)f, vocabulary_heading(column->source->head, (FieldId)f), 0, 0};
+            Pair p = {c, (FieldId)f, name[f], 0, 0};
             const FieldKind kind = field_table[f].kind;
             const guint least = f == FIELD_sex ? 2 : 3; // different values that say what they are
             if (p.name == 0 && (kind != KIND_CODE || column->values->len < least ||

@@ -77,10 +77,27 @@ static bool read_text(Input *input, const LogSettings *settings, GString *text, 
     return good;
 }
 
+// What is known of cells already; most texts of a log come again and again.
+typedef struct {
+    LogSettings *settings;
+    GHashTable *known, *strange; // texts, owned
+} Known;
+
 // Whether a cell may be a heading's: a name that the log's mapping or the field table has, or a
 // word for a field.
-static bool knows(const char *name, void *settings) {
-    return layout_knows(name, settings) || vocabulary_knows(name);
+static bool knows(const char *name, void *data) {
+    Known *k = data;
+    if (g_hash_table_contains(k->known, name))
+        return true;
+    if (g_hash_table_contains(k->strange, name))
+        return false;
+    const bool is = layout_knows(name, k->settings) || vocabulary_knows(name);
+    g_hash_table_add(is ? k->known : k->strange, g_strdup(name));
+    return is;
+}
+
+static GHashTable *texts_new(void) {
+    return g_hash_table_new_full(g_str_hash, g_str_equal, g_free, NULL);
 }
 
 Sample *sample_read(Input *input, const Network *network, size_t most, GError **error) {
@@ -88,10 +105,11 @@ Sample *sample_read(Input *input, const Network *network, size_t most, GError **
     GString *text = g_string_new(NULL);
     bool whole = false;
     Sample *sample = NULL;
+    Known known = {settings, texts_new(), texts_new()};
     if (settings && read_text(input, settings, text, &whole, error)) {
         uint32_t line = 1;
         Shape *shape =
-            shape_find(text->str, text->len, whole, settings, knows, settings, &line, error);
+            shape_find(text->str, text->len, whole, settings, knows, &known, &line, error);
         if (shape) {
             sample = sample_of(shape);
             read_rows(sample, text->str + shape->bytes, text->len - shape->bytes, most);
@@ -101,6 +119,8 @@ Sample *sample_read(Input *input, const Network *network, size_t most, GError **
         }
     }
     g_string_free(text, TRUE);
+    g_hash_table_unref(known.known);
+    g_hash_table_unref(known.strange);
     logsettings_free(settings);
     return sample;
 }

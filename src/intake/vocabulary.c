@@ -52,55 +52,63 @@ char *vocabulary_plain(const char *text, size_t length) {
     return g_string_free(out, FALSE);
 }
 
-static unsigned word_count(const char *plain) {
-    unsigned n = 0;
-    for (const char *c = plain; *c; c++)
-        n += *c == ' ' && c[1] && c[1] != ' ';
+static unsigned word_count(const char *text, size_t length) {
+    unsigned n = length > 0;
+    for (size_t i = 0; i < length; i++)
+        n += text[i] == ' ';
     return n;
+}
+
+// Whether a plain text has these words (n bytes, without blanks at their ends) among its own.
+static bool holds(const char *plain, const char *words, size_t n) {
+    for (const char *blank = plain; blank && blank[1]; blank = strchr(blank + 1, ' '))
+        if (blank[1] == *words && !strncmp(blank + 1, words, n) && blank[1 + n] == ' ')
+            return true;
+    return false;
+}
+
+// Whether a plain text is these words and nothing else.
+static bool is_just(const char *plain, const char *words, size_t n) {
+    return plain[1] == *words && !strncmp(plain + 1, words, n) && plain[1 + n] == ' ' &&
+           !plain[2 + n];
 }
 
 // The words of plain that are no fillers. Free with g_free.
 static char *without_filler(const char *plain) {
     GString *out = g_string_new(" ");
-    char **words = g_strsplit(plain, " ", -1);
-    for (char **w = words; *w; w++) {
-        char *sought = g_strdup_printf(" %s ", *w);
-        if (**w && !strstr(filler, sought))
-            g_string_append_printf(out, "%s ", *w);
-        g_free(sought);
+    for (const char *word = plain + 1; *word;) {
+        const size_t n = strcspn(word, " ");
+        if (n > 0 && !holds(filler, word, n)) {
+            g_string_append_len(out, word, (gssize)n);
+            g_string_append_c(out, ' ');
+        }
+        word += n + 1;
     }
-    g_strfreev(words);
     return g_string_free(out, FALSE);
 }
 
-// How well one alternative (without blanks at its ends) fits a plain text.
-static double fit_of(const char *plain, const char *bare, const char *alternative) {
-    char *sought = g_strdup_printf(" %s ", alternative);
-    double fit = 0;
-    if (!strcmp(plain, sought))
-        fit = 1;
-    else if (!strcmp(bare, sought))
-        fit = 0.95;
-    else if (strlen(alternative) >= 4 && strstr(plain, sought))
-        fit = 0.6 + 0.3 * word_count(sought) / word_count(plain);
-    g_free(sought);
-    return fit;
+// How well one alternative (n bytes, without blanks at its ends) fits a plain text.
+static double fit_of(const char *plain, const char *bare, const char *alternative, size_t n) {
+    if (is_just(plain, alternative, n))
+        return 1;
+    if (is_just(bare, alternative, n))
+        return 0.95;
+    if (n >= 4 && holds(plain, alternative, n)) {
+        const unsigned words = word_count(plain + 1, strlen(plain) - 2);
+        return 0.6 + 0.3 * word_count(alternative, n) / words;
+    }
+    return 0;
 }
 
 static double best_of(const char *plain, const char *bare, const char *alternatives) {
     double best = 0;
-    char **words = g_strsplit(alternatives, "|", -1);
-    for (char **w = words; *w; w++)
-        best = MAX(best, fit_of(plain, bare, *w));
-    g_strfreev(words);
+    for (const char *word = alternatives; word;) {
+        const char *end = strchr(word, '|');
+        const size_t n = end ? (size_t)(end - word) : strlen(word);
+        best = MAX(best, fit_of(plain, bare, word, n));
+        word = end ? end + 1 : NULL;
+    }
     return best;
-}
-
-bool vocabulary_knows(const char *heading) {
-    for (int f = 0; f < FIELD_STORED; f++)
-        if (vocabulary_heading(heading, (FieldId)f) >= 0.95)
-            return true;
-    return false;
 }
 
 // Whether a heading names a measure that its field does not have.
@@ -115,20 +123,31 @@ static size_t without_brackets(const char *heading) {
     return open && open > heading && heading[length - 1] == ')' ? (size_t)(open - heading) : length;
 }
 
-double vocabulary_heading(const char *heading, FieldId field) {
+void vocabulary_headings(const char *heading, double fit[FIELD_STORED]) {
     char *plain = vocabulary_plain(heading, strlen(heading)),
          *before = vocabulary_plain(heading, without_brackets(heading)),
          *bare = without_filler(before);
-    char *own = vocabulary_plain(field_table[field].name, strlen(field_table[field].name));
-    double best = strcmp(plain, own) == 0 ? 1 : 0;
+    for (int f = 0; f < FIELD_STORED; f++) {
+        const char *name = field_table[f].name;
+        char *own = vocabulary_plain(name, strlen(name));
+        fit[f] = strcmp(plain, own) == 0 ? 1 : 0;
+        g_free(own);
+    }
     for (size_t h = 0; h < G_N_ELEMENTS(heads); h++)
-        if (heads[h].field == field && !other_measure(plain, field))
-            best = MAX(best, best_of(plain, bare, heads[h].words));
-    g_free(own);
+        if (!other_measure(plain, heads[h].field))
+            fit[heads[h].field] = MAX(fit[heads[h].field], best_of(plain, bare, heads[h].words));
     g_free(bare);
     g_free(before);
     g_free(plain);
-    return best;
+}
+
+bool vocabulary_knows(const char *heading) {
+    double fit[FIELD_STORED];
+    bool known = false;
+    vocabulary_headings(heading, fit);
+    for (int f = 0; f < FIELD_STORED; f++)
+        known = known || fit[f] >= 0.95;
+    return known;
 }
 
 uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit) {
@@ -140,7 +159,7 @@ uint8_t vocabulary_value(const CodeList *list, const char *cell, double *fit) {
     for (unsigned code = 1; code <= list->n; code++) { // "Time critical" holds a code's own words
         char *own =
             vocabulary_plain(list->codes[code - 1].code, strlen(list->codes[code - 1].code));
-        double own_fit = fit_of(plain, bare, g_strstrip(own));
+        double own_fit = fit_of(plain, bare, own + 1, strlen(own) - 2);
         for (size_t v = 0; v < G_N_ELEMENTS(values); v++)
             if (values[v].code == code && !strcmp(values[v].list, list->name))
                 own_fit = MAX(own_fit, best_of(plain, bare, values[v].words));

@@ -10,9 +10,9 @@
 // Lower case, letters and digits alone, one blank between words and at both ends. Free with g_free.
 char *vocabulary_plain(const char *text, size_t length);
 
-// How well a heading names a field: 1 if it is its name or a word for it, 0.95 if it is once words
-// that say nothing are dropped ("time of ..."), less if it only holds one; 0 = not.
-double vocabulary_heading(const char *heading, FieldId field);
+// How well a heading names each field: 1 if it is its name or a word for it, 0.95 if it is once
+// words that say nothing are dropped ("time of ..."), less if it only holds one; 0 = not.
+void vocabulary_headings(const char *heading, double fit[FIELD_STORED]);
 
 // Whether a heading is a word for any field.
 bool vocabulary_knows(const char *heading);
