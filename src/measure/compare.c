@@ -26,7 +26,9 @@ typedef struct {
     const Indicator *in;
     Judged *judged;
     const Casemix *model;             // of an adjusted funnel
-    double *value, *variance, *scale; // by row; scale: records, exposure/per, or expected events
+    double *value, *variance, *scale; // by row; scale: records, exposure/per, or expected events;
+                                      // of durations the value is the mean rank
+    double *rank_tau2;                // by row: spread of mean ranks (durations)
     double record;                    // variance of one record
     double relative;                  // spread without anybody left out, over `record`
 } Work;
@@ -40,7 +42,7 @@ static Funnel *funnel_of(const Comparisons *c, guint i) {
 }
 
 static bool moderated(const Work *w) {
-    return w->in->measure == MEASURE_SHARE;
+    return w->in->measure != MEASURE_RATE;
 }
 
 // ---- laying out ----
@@ -86,8 +88,10 @@ static void lay_row(const Work *w, Funnel *f, guint place, double confidence, Co
     } else if (w->in->measure == MEASURE_QUANTILE) {
         row->total = runs_size(u->minutes);
         w->scale[i] = row->total;
+        const JudgedUnit *all = &w->judged->unit[0];
         row->value = quantile_interval_of_runs(u->minutes, 0.5, confidence);
-        w->value[i] = row->value.estimate;
+        w->value[i] = worstcase_mean_rank(worstcase_ranks(u, all, 0).statistic, row->total,
+                                          runs_size(all->minutes), &w->variance[i]);
     } else {
         lay_share_or_rate(w, f, u, i, confidence, row);
     }
@@ -105,6 +109,8 @@ static double centre_of(const Work *w) {
 }
 
 static double record_of(const Work *w, const Funnel *f) {
+    if (w->in->measure == MEASURE_QUANTILE)
+        return worstcase_rank_variance(runs_size(w->judged->unit[0].minutes));
     if (!w->model)
         return w->in->measure == MEASURE_RATE ? f->centre * f->cluster
                                               : f->centre * (1 - f->centre);
@@ -167,6 +173,7 @@ static void lay_out(Comparisons *c, const CountData *data, GArray *works, Work *
     w->value = g_new(double, rows + 1);
     w->variance = g_new(double, rows + 1);
     w->scale = g_new(double, rows + 1);
+    w->rank_tau2 = g_new(double, rows + 1);
     for (guint i = 0; i < rows; i++) {
         Comparison row = empty_row;
         row.indicator = f.indicator;
@@ -221,7 +228,7 @@ static double exact_p(const Work *w, const Funnel *f, guint i, const Comparison 
 static void judge_median(const Work *w, guint i, double confidence, Comparison *row) {
     const JudgedUnit *u = &w->judged->unit[i + 1], *all = &w->judged->unit[0];
     const RankTest t = worstcase_ranks(u, all, 0);
-    row->p = t.two_sided;
+    row->p = funnel_p(t.two_sided, w->value[i], 0.5, w->variance[i], w->rank_tau2[i]);
     row->effect = worstcase_shift(u, all, confidence);
     const double n = runs_size(u->minutes), half = n * (runs_size(all->minutes) - n) / 2;
     row->side = (t.statistic > half) - (t.statistic < half);
@@ -234,6 +241,7 @@ static void judge(const Comparisons *c, const Work *w, const Funnel *f) {
         if (!(row->total > 0) || f->units < 2)
             continue;
         if (w->in->measure == MEASURE_QUANTILE) {
+            w->rank_tau2[i] = funnel_tau2(&units, i, c->typical);
             judge_median(w, i, c->confidence, row);
             continue;
         }
@@ -285,7 +293,8 @@ static void find_robust(const Comparisons *c, const Work *w, const Funnel *f) {
                                     .model = w->model,
                                     .cluster = f->cluster,
                                     .side = row->side,
-                                    .tau2 = row->tau2};
+                                    .tau2 = w->in->measure == MEASURE_QUANTILE ? w->rank_tau2[i]
+                                                                               : row->tau2};
         const bool stays = worstcase_p(&unit) <= c->cut;
         row->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
         row->rests_on = stays ? 0 : (double)w->judged->unit[0].unknown;
@@ -383,7 +392,7 @@ static double typical_of(const GArray *works) {
     double *relative = g_new(double, works->len + 1);
     for (guint i = 0; i < works->len; i++) {
         const Work *w = &g_array_index(works, Work, i);
-        relative[i] = moderated(w) ? w->relative : NAN;
+        relative[i] = w->in->measure == MEASURE_SHARE ? w->relative : NAN;
     }
     const double typical = funnel_typical(works->len, relative);
     g_free(relative);
@@ -398,6 +407,7 @@ static void free_works(GArray *works) {
         g_free(w->value);
         g_free(w->variance);
         g_free(w->scale);
+        g_free(w->rank_tau2);
     }
     g_array_unref(works);
 }

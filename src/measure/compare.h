@@ -67,11 +67,12 @@ typedef struct {
 
 // How: funnel.h for shares (exact binomial, the spread between units allowed for), adjusted shares
 // (casemix.h) and rates (Poisson, with clusters); medians by Mann-Whitney, the unit against the
-// rest. Shrinkage: beta-binomial for shares, gamma-Poisson for rates and observed/expected. Ranks:
-// ranking.h, from Wilson, order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's
-// unknown records turn out against the signal, those of all others for it, tau2 as it was; a signal
-// is robust if its p then still is at most `cut`, on the same side. The result does not depend on
-// the number of threads. Free with compare_free.
+// rest, the spread between units' mean ranks allowed for as that of shares (no tau2 is given: it
+// would not be on the scale of value). Shrinkage: beta-binomial for shares, gamma-Poisson for rates
+// and observed/expected. Ranks: ranking.h, from Wilson, order-statistic, Fay-Feuer and Garwood
+// intervals. Worst case: the unit's unknown records turn out against the signal, those of all
+// others for it, tau2 as it was; a signal is robust if its p then still is at most `cut`, on the
+// same side. The result does not depend on the number of threads. Free with compare_free.
 Comparisons *compare_all(const Counted *counted, double confidence, int threads);
 void compare_free(Comparisons *c);
 

@@ -28,9 +28,8 @@ static const Rule rules[] = {
      "{ratio_high}). Chance and the usual spread between units do not explain that ({q})."},
     {SIGNAL_LEVEL, CHANGE_MEDIAN, 0, ANY,
      "{lead} {at}: {title} has a median of {estimate} ({total} known{judged}; {confidence} "
-     "interval {lower} to {upper}), against {reference} {such}in the whole network. Chance does "
-     "not explain that "
-     "({q})."},
+     "interval {lower} to {upper}), against {reference} {such}in the whole network. Chance and the "
+     "usual spread between units do not explain that ({q})."},
     {SIGNAL_LEVEL, CHANGE_RATE, 0, ANY,
      "{lead} {at}: {title} come to {estimate} ({events} events{judged}; {confidence} interval "
      "{lower} to {upper}), against {reference} {such}in the whole network. Chance and the usual "

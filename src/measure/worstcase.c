@@ -37,15 +37,16 @@ StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, dou
     return shift;
 }
 
-static double durations_p(const WorstcaseUnit *w) {
-    const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
-    const RankTest t = worstcase_ranks(unit, all, w->side);
-    const double own = (double)(unit->known + unit->unknown);
-    const double pairs = own * ((double)(all->known + all->unknown) - own);
-    return (t.statistic - pairs / 2) * w->side > 0 ? t.two_sided : 1;
+double worstcase_rank_variance(double all) {
+    return all > 0 ? (all + 1) / (12 * all) : NAN;
 }
 
-// ---- shares and rates ----
+double worstcase_mean_rank(double statistic, double n, double all, double *variance) {
+    *variance = n > 0 ? worstcase_rank_variance(all) * (1 / n - 1 / all) : NAN;
+    return n > 0 ? (statistic / n + n / 2) / all : NAN;
+}
+
+// ---- by the spread between units ----
 
 // Events and totals of the unit and of all, at the worst.
 typedef struct {
@@ -66,6 +67,16 @@ static double judged_p(const WorstcaseUnit *w, double exact, double value, doubl
     if (!((value - centre) * w->side > 0))
         return 1;
     return funnel_p(exact, value, centre, variance, w->tau2);
+}
+
+static double durations_p(const WorstcaseUnit *w) {
+    const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
+    const RankTest t = worstcase_ranks(unit, all, w->side);
+    const double own = (double)(unit->known + unit->unknown);
+    double variance;
+    const double rank =
+        worstcase_mean_rank(t.statistic, own, (double)(all->known + all->unknown), &variance);
+    return judged_p(w, t.two_sided, rank, 0.5, variance);
 }
 
 static double share_p(const WorstcaseUnit *w) {

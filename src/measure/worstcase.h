@@ -28,6 +28,15 @@ double worstcase_p(const WorstcaseUnit *w);
 // case for a signal on that side.
 RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side);
 
+// Mean rank of a unit's n durations among all, of whose statistic that is, as a share of their
+// number: 0.5 if they lie like the rest. *variance: by chance (Kruskal & Wallis 1952, J Am Stat
+// Assoc 47:583-621; without the correction for ties, which makes it less). NaN where there are
+// none.
+double worstcase_mean_rank(double statistic, double n, double all, double *variance);
+
+// Variance of one duration's rank on that scale.
+double worstcase_rank_variance(double all);
+
 // Hodges-Lehmann difference of a unit's durations from those of the rest, minutes, as known.
 StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence);
 

@@ -83,7 +83,7 @@ static const char *const methods[][2] = {
      "estimated after Paule and Mandel, drawn towards what is typical of the report. The band "
      "drawn is "
      "that of the units not flagged. Medians: Mann-Whitney and Hodges-Lehmann, the unit against "
-     "the rest. "
+     "the rest; the spread between the units' mean ranks is allowed for likewise. "
      "Shrunken: drawn towards the network's value by empirical Bayes, the more so the fewer the "
      "unit's "
      "records; own weight is what its own count for. Ranks: from intervals that hold for all units "

@@ -240,23 +240,28 @@ funnel_adjusted <- function(x, n, unknown, risks, crude) {
        interval = function(b) vapply(seq_along(n), function(i) if (n[i] > 0) garwood_ratio(x[i], e[i], b) else c(NA, NA), c(0, 0)))
 }
 
+# Mean rank of x among all, as a share of their number, and its variance by chance (no correction for ties).
+mean_rank <- function(x, y) {
+  N <- length(x) + length(y)
+  c((mean(rank(c(x, y))[seq_along(x)]) - 0.5) / N, (N + 1) / 12 / N * (1 / length(x) - 1 / N))
+}
 funnel_median <- function(lists, unknown, a) {
   everything <- unlist(lists)
   n <- lengths(lists)
   test <- function(i, low = numeric(), high = numeric(), mine = numeric()) {
     x <- c(lists[[i]], mine); y <- c(unlist(lists[-i]), low, high)
-    if (!length(x) || !length(y)) return(c(NA, NA))
-    if (length(unique(c(x, y))) == 1) return(c(1, 0))
+    if (!length(x) || !length(y)) return(rep(NA, 4))
+    if (length(unique(c(x, y))) == 1) return(c(1, 0, mean_rank(x, y)))
     u <- sum(rank(c(x, y))[seq_along(x)]) - length(x) * (length(x) + 1) / 2 - length(x) * length(y) / 2
     exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
-    c(min(1, wilcox.test(x, y, exact = exact)$p.value), sign(u))
+    c(min(1, wilcox.test(x, y, exact = exact)$p.value), sign(u), mean_rank(x, y))
   }
-  got <- vapply(seq_along(n), test, c(0, 0))
+  got <- vapply(seq_along(n), test, c(0, 0, 0, 0))
   limits <- function(b) vapply(lists, function(v) order_statistics(v, 50, b)[2:3], c(0, 0))
   alike <- if (sum(n > 0) > 1 && length(unique(everything)) > 1) kruskal.test(everything, rep(seq_along(n), n)) else NULL
   list(kind = "crude", measure = "quantile", effect = vapply(seq_along(n), function(i) if (n[i] && sum(n[-i])) median(outer(lists[[i]], unlist(lists[-i]), "-")) else NA, 0), x = NA * n, n = n, unknown = unknown, expected = NA * n,
        value = vapply(lists, function(v) order_statistics(v, 50, 0.05)[1], 0), centre = order_statistics(everything, 50, 0.05)[1],
-       variance = NA * n, record = NA, exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
+       rank = got[3, ], variance = got[4, ], record = (sum(n) + 1) / 12 / sum(n), exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
        limits = matrix(NA, length(n), 4), interval = limits, test = test,
        kruskal = if (is.null(alike)) NULL else c(alike$statistic, alike$parameter, alike$p.value))
 }
@@ -290,7 +295,15 @@ judge <- function(f, typical) {
     f$effect <- NA * f$n
     return(f)
   }
-  if (f$measure == "quantile") { f$p <- f$exact; return(f) }
+  if (f$measure == "quantile") { # the spread of mean ranks
+    f$rank_tau2 <- vapply(seq_along(f$n), function(i) {
+      at <- setdiff(which(some), i)
+      own <- own_spread(f$rank[at], f$variance[at])
+      moderated(own[1], own[2], typical, f$record)
+    }, 0)
+    f$p <- ifelse(is.na(f$rank_tau2), f$exact, pmax(f$exact, 2 * pnorm(-abs(f$rank - 0.5) / sqrt(f$variance + f$rank_tau2))))
+    return(f)
+  }
   f$side <- sign(f$value - f$centre)
   f$phi[some] <- mean((f$value - f$centre)[some]^2 / f$variance[some])
   able <- some & f$variance > 0
@@ -317,7 +330,8 @@ worst_p <- function(f, i) {
   if (f$measure == "quantile") {
     got <- f$test(i, low = if (up) numeric() else rep(-1, others), high = if (up) rep(1e12, others) else numeric(),
                   mine = rep(if (up) -1 else 1e12, own))
-    return(if (got[2] == f$side[i]) got[1] else 1)
+    if (got[2] != f$side[i]) return(1)
+    return(max(got[1], 2 * pnorm(-abs(got[3] - 0.5) / sqrt(got[4] + f$rank_tau2[i])), na.rm = TRUE))
   }
   x <- f$x[i] + if (up) 0 else own
   n <- f$n[i] + own
