@@ -64,7 +64,8 @@ typedef struct {
 
 static uint8_t journey_level(const Records *r, size_t row) {
     const int32_t minutes =
-        transfers_minutes(r->data->t, row, FIELD_departed_at, FIELD_arrived_at, r->longest_journey);
+        transfers_between(transfers_times(r->data->t, FIELD_departed_at)[row],
+                          transfers_times(r->data->t, FIELD_arrived_at)[row], r->longest_journey);
     return minutes < 0 ? 0 : minutes < 30 ? 1 : minutes < 60 ? 2 : minutes < 120 ? 3 : 4;
 }
 
@@ -81,19 +82,16 @@ static void add_record(void *user, size_t row, unsigned place, const CountRecord
     c->r->observed[event]++;
 }
 
-static uint8_t level_of(const Records *r, unsigned factor, size_t row) {
-    const FieldId f = r->factors->field[factor];
-    return f == JOURNEY ? journey_level(r, row) : (uint8_t)count_value(r->data->t, f, row);
-}
-
 // Divides the patterns that the factors before have made by the level of one more: the new ones are
 // numbered as they first come.
 static void divide(Records *r, unsigned factor, const uint32_t *row) {
     guint *of = (guint *)(void *)r->of_record->data;
+    const FieldId field = r->factors->field[factor];
+    const uint8_t *code = field == JOURNEY ? NULL : transfers_codes(r->data->t, field);
     guint *number = g_new0(guint, (size_t)r->patterns->len * MOST_LEVELS); // + 1
     GArray *finer = g_array_new(FALSE, FALSE, sizeof(Pattern));
     for (guint i = 0; i < r->of_record->len; i++) {
-        const uint8_t level = level_of(r, factor, row[i]);
+        const uint8_t level = code ? code[row[i]] : journey_level(r, row[i]);
         guint *own = &number[(size_t)of[i] * MOST_LEVELS + level];
         if (*own == 0) {
             Pattern p = g_array_index(r->patterns, Pattern, of[i]);

@@ -47,19 +47,26 @@ static size_t places(size_t n) {
 }
 
 // Adds the products of left[0..4) with right to points, each point's terms in the order of left.
-static void add_four(const double *left, const double *right, Range b, double *points) {
+// Points in the middle have all four, eight at a time, so that compilers can take them together.
+static void add_four(const double *left, const double *right, Range b, double *restrict points) {
+    enum { TOGETHER = 8 };
     const double l0 = left[0], l1 = left[1], l2 = left[2], l3 = left[3];
-    const double *r = right + b.low;
+    const double *restrict r = right + b.low;
     const size_t n = b.high - b.low + 1;
-    double r1 = 0, r2 = 0, r3 = 0; // of the three places before
+    size_t k = 0;
     points += b.low;
-    for (size_t k = 0; k < n; k++) {
-        const double r0 = r[k];
-        points[k] = points[k] + l0 * r0 + l1 * r1 + l2 * r2 + l3 * r3;
-        r3 = r2;
-        r2 = r1;
-        r1 = r0;
+    for (; k < 3 && k < n; k++)
+        points[k] =
+            points[k] + l0 * r[k] + l1 * (k > 0 ? r[k - 1] : 0) + l2 * (k > 1 ? r[k - 2] : 0);
+    for (; k + TOGETHER <= n; k += TOGETHER) {
+        double *restrict p = points + k;
+        const double *restrict q = r + k - 3;
+        for (int i = 0; i < TOGETHER; i++)
+            p[i] = p[i] + l0 * q[i + 3] + l1 * q[i + 2] + l2 * q[i + 1] + l3 * q[i];
     }
+    for (; k < n; k++)
+        points[k] = points[k] + l0 * r[k] + l1 * r[k - 1] + l2 * r[k - 2] + l3 * r[k - 3];
+    const double r1 = r[n - 1], r2 = n > 1 ? r[n - 2] : 0, r3 = n > 2 ? r[n - 3] : 0;
     points[n] = points[n] + l1 * r1 + l2 * r2 + l3 * r3;
     points[n + 1] = points[n + 1] + l2 * r1 + l3 * r2;
     points[n + 2] = points[n + 2] + l3 * r1;
