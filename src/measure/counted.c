@@ -6,32 +6,38 @@
 #include "base/parallel.h"
 
 typedef struct {
-    Counted *c;
-    unsigned parts;
+    const CountData *data;
+    Tally **tally;
+    unsigned n, parts;
 } Pass;
 
 // Every parts-th indicator.
 static void count_part(unsigned part, void *user) {
     const Pass *pass = user;
-    const Counted *c = pass->c;
-    Block *b = block_new(c->data);
+    Block *b = block_new(pass->data);
     while (block_next(b))
-        for (guint k = part; k < c->catalogue->len; k += pass->parts)
-            tally_add(c->tally[k], b);
+        for (unsigned k = part; k < pass->n; k += pass->parts)
+            tally_add(pass->tally[k], b);
     block_free(b);
-    for (guint k = part; k < c->catalogue->len; k += pass->parts)
-        tally_finish(c->tally[k]);
+    for (unsigned k = part; k < pass->n; k += pass->parts)
+        tally_finish(pass->tally[k]);
+}
+
+Tally **counted_tallies(const CountData *data, const GPtrArray *indicators, int threads) {
+    const guint n = indicators->len;
+    Tally **tally = g_new0(Tally *, n + 1);
+    for (guint k = 0; k < n; k++)
+        tally[k] = tally_new(data, indicators->pdata[k]);
+    Pass pass = {data, tally, n, (unsigned)CLAMP(threads, 1, (int)MAX(n, 1))};
+    parallel_each(pass.parts, threads, count_part, &pass);
+    return tally;
 }
 
 Counted *counted_new(const Transfers *t, const Network *network, const GPtrArray *catalogue,
                      const CountSpan *span, int threads) {
     Counted *c = g_new(Counted, 1);
-    *c = (Counted){catalogue, count_data_new(t, network, catalogue, span),
-                   g_new(Tally *, catalogue->len + 1)};
-    for (guint k = 0; k < catalogue->len; k++)
-        c->tally[k] = tally_new(c->data, catalogue->pdata[k]);
-    Pass pass = {c, (unsigned)CLAMP(threads, 1, (int)MAX(catalogue->len, 1))};
-    parallel_each(pass.parts, threads, count_part, &pass);
+    CountData *data = count_data_new(t, network, catalogue, span);
+    *c = (Counted){catalogue, data, counted_tallies(data, catalogue, threads)};
     return c;
 }
 

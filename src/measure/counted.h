@@ -12,8 +12,12 @@ typedef struct {
     Tally **tally; // by indicator
 } Counted;
 
-// Derived columns must be filled. The result is the same for any number of threads. Free with
-// counted_free.
+// The sums of each of some indicators, in their order; NULL after the last. Free each with
+// tally_free, the list with g_free.
+Tally **counted_tallies(const CountData *data, const GPtrArray *indicators, int threads);
+
+// Those of a catalogue. Derived columns must be filled. The result is the same for any number of
+// threads. Free with counted_free.
 Counted *counted_new(const Transfers *t, const Network *network, const GPtrArray *catalogue,
                      const CountSpan *span, int threads);
 void counted_free(Counted *counted);

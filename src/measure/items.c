@@ -2,6 +2,7 @@
 // Each term of a share's condition, counted as the share itself is.
 #include "measure/items.h"
 
+#include "measure/counted.h"
 #include "stats/proportion.h"
 #include "stats/ranking.h"
 
@@ -16,44 +17,49 @@ static void free_item(gpointer data) {
     g_free(item);
 }
 
-static void add(ItemsCell *cell, const CountRecord *r) {
-    cell->unknown += r->state == COUNT_UNKNOWN;
-    cell->total += r->state == COUNT_IN;
-    cell->events += r->state == COUNT_IN && r->events > 0;
+// One term of a share, as a share of its own; its text is the item's.
+static Indicator *share_of(const Indicator *whole, char *term) {
+    Indicator *one = g_memdup2(whole, sizeof *one);
+    one->events = condition_parse(term, NULL); // read once already with the catalogue
+    one->events_text = term;
+    one->compare = term + strlen(term); // empty: nobody is judged by it
+    one->n_by = 0;
+    return one;
 }
 
-static void count(Item *item, const CountData *data, const Indicator *one, double confidence) {
-    CountRecord record[COUNT_BLOCK];
-    const uint16_t *sender = transfers_units(data->t, FIELD_sending_unit);
-    for (size_t first = 0; first < data->t->n; first += COUNT_BLOCK) {
-        const size_t n = MIN((size_t)COUNT_BLOCK, data->t->n - first);
-        count_records(data, one, first, n, record);
-        for (size_t i = 0; i < n; i++) {
-            if (data->slot[PERIOD_ALL][data->month[first + i]] < 0)
-                continue;
-            add(&item->cells[0], &record[i]);
-            if (data->place[sender[first + i]] > 0)
-                add(&item->cells[data->place[sender[first + i]]], &record[i]);
-        }
+static void free_share(gpointer data) {
+    Indicator *one = data;
+    condition_free(one->events);
+    g_free(one);
+}
+
+static void add_items(GPtrArray *all, GPtrArray *ones, const CountData *data,
+                      const Indicator *whole, guint indicator) {
+    char **terms = g_strsplit(whole->events_text, "&", -1);
+    for (char **term = terms; *term; term++) {
+        Item *item = g_new0(Item, 1);
+        item->indicator = (uint16_t)indicator;
+        item->condition = g_strdup(g_strstrip(*term));
+        item->cells = g_new0(ItemsCell, data->units->len + 1);
+        Indicator *one = share_of(whole, item->condition);
+        item->field = condition_term(one->events, 0).field;
+        g_ptr_array_add(all, item);
+        g_ptr_array_add(ones, one);
     }
-    for (guint u = 0; u < data->units->len; u++)
-        item->cells[u].share = proportion_wilson((double)item->cells[u].events,
-                                                 (double)item->cells[u].total, confidence);
+    g_strfreev(terms);
 }
 
-// One term of a share, as a share of its own.
-static Item *item_of(const CountData *data, const Indicator *whole, guint indicator,
-                     const char *term, double confidence) {
-    Indicator one = *whole;
-    one.events = condition_parse(term, NULL); // read once already with the catalogue
-    Item *item = g_new0(Item, 1);
-    *item = (Item){.indicator = (uint16_t)indicator,
-                   .field = condition_term(one.events, 0).field,
-                   .condition = g_strdup(term),
-                   .cells = g_new0(ItemsCell, data->units->len + 1)};
-    count(item, data, &one, confidence);
-    condition_free(one.events);
-    return item;
+static void fill_cells(Item *item, const CountData *data, const Tally *tally, double confidence) {
+    const Period *span = &g_array_index(data->periods, Period, 0);
+    for (guint u = 0; u < data->units->len; u++) {
+        const TallyCell of = {u, span->first - data->first, span->end - data->first, -1, 0, false};
+        const TallySums sums = tally_cell(tally, of, NULL);
+        ItemsCell *cell = &item->cells[u];
+        cell->events = (uint64_t)sums.sum;
+        cell->total = sums.total;
+        cell->unknown = sums.unknown;
+        cell->share = proportion_wilson((double)cell->events, (double)cell->total, confidence);
+    }
 }
 
 static void hold_together(GPtrArray *all, guint places, double confidence) {
@@ -71,18 +77,22 @@ static void hold_together(GPtrArray *all, guint places, double confidence) {
 
 GPtrArray *items_all(const CountData *data, const GPtrArray *catalogue, double confidence) {
     GPtrArray *all = g_ptr_array_new_with_free_func(free_item);
+    GPtrArray *ones = g_ptr_array_new_with_free_func(free_share);
     for (guint k = 0; k < catalogue->len; k++) {
         const Indicator *whole = catalogue->pdata[k];
         bool wanted = false;
         for (guint s = 0; s < G_N_ELEMENTS(shares); s++)
             wanted = wanted || strcmp(whole->name, shares[s]) == 0;
-        if (!wanted || whole->measure != MEASURE_SHARE || condition_terms(whole->events) == 0)
-            continue;
-        char **terms = g_strsplit(whole->events_text, "&", -1);
-        for (char **term = terms; *term; term++)
-            g_ptr_array_add(all, item_of(data, whole, k, g_strstrip(*term), confidence));
-        g_strfreev(terms);
+        if (wanted && whole->measure == MEASURE_SHARE && condition_terms(whole->events) > 0)
+            add_items(all, ones, data, whole, k);
     }
+    Tally **tally = counted_tallies(data, ones, 1);
+    for (guint i = 0; i < all->len; i++) {
+        fill_cells(all->pdata[i], data, tally[i], confidence);
+        tally_free(tally[i]);
+    }
+    g_free(tally);
+    g_ptr_array_unref(ones);
     hold_together(all, data->units->len, confidence);
     return all;
 }
