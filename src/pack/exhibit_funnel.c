@@ -239,6 +239,7 @@ static guint covered(const Chart *c, const Scales *to, const View *v, double x, 
         n += at > x - 7 && at < x + wide + 7 && fabs(down - y) < 15;
     }
     const double edge = c->width - c->left - c->right;
+    n += x + wide > edge + 4 ? 3 : 0; // the limits have their names there
     return n + (x < 0 || x + wide > edge + 40 || y < 0 || y > c->tall ? 100 : 0);
 }
 
@@ -248,7 +249,7 @@ static void name_unit(Chart *c, const Scales *to, const View *v, const Compariso
     const double wide = chart_text_width(cut, 13), x = px_right(c, to, v, u), y = px_down(c, to, u);
     const double sides[][2] = {
         {x + 13, y},     {x - 13 - wide, y}, {x - wide / 2, y - 19}, {x - wide / 2, y + 19},
-        {x + 4, y - 19}, {x + 4, y + 19}};
+        {x + 4, y - 19}, {x + 4, y + 19},    {x - wide - 4, y - 19}, {x - wide - 4, y + 19}};
     guint best = 0;
     for (guint k = 1; k < G_N_ELEMENTS(sides); k++)
         if (covered(c, to, v, sides[k][0], sides[k][1], wide) <

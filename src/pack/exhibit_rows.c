@@ -7,7 +7,7 @@
 
 enum { RIGHT = 108, NUMBER = 54 };  // px from the right edge to the plot, to the estimates
 enum { ROW = 18, ROW_UNNAMED = 9 }; // px; on a unit's page most rows have no texts
-enum { MOST_UNNAMED = 40 };         // rows there
+enum { MOST_UNNAMED = 30, UNNAMED_TALL = 130 }; // rows there, and px that all have
 
 typedef struct {
     const Source *s;
@@ -276,7 +276,9 @@ static Chart *draw(const Rows *w) {
                               RIGHT,
                               24,
                               30,
-                              (w->s->focus && w->by == FIELD_COUNT ? ROW_UNNAMED : ROW) * (int)n};
+                              w->s->focus && w->by == FIELD_COUNT
+                                  ? MIN(ROW_UNNAMED * (int)n, UNNAMED_TALL)
+                                  : ROW * (int)n};
     Chart *c = chart_new("rows.gp", head, how, &frame);
     g_free(how);
     double highest = adds_up(w) ? 0 : w->network->estimate;
@@ -302,6 +304,7 @@ static Chart *draw(const Rows *w) {
         column_heads(c, w);
     if (!adds_up(w))
         chart_reference(c, 'x', w->network->estimate);
+    c->told = true; // summary.csv
     c->finding = g_strdup_printf("Dot-and-interval chart. %s.", head);
     g_free(head);
     return c;

@@ -139,6 +139,19 @@ for (const file of readdirSync(`${work}/sample/units`)) {
     await page.close();
 }
 
+const many = await page_of(browser, `${work}/many/report.html`, 'many units');
+check('many units: a page for each', (await many.page.evaluate('document.querySelectorAll("#units a").length')) === 60);
+await print(many.page, 'many', 15, 36, 'Invented data');
+await widths(many.page, 'many');
+await many.page.close();
+const one = await page_of(browser, `${work}/many/units/ald.html`, 'unit of many');
+check('unit of many: its charts say that they show a selection', readdirSync(`${work}/many/units`).length === 60 &&
+    (await one.page.evaluate(`[...document.images].some((i) => atob(i.src.split(',')[1]).includes('even selection'))`)));
+check('unit of many: other units are not named', !/Birch|Cedar|Alder 2/.test(one.facts.text));
+await print(one.page, 'unit-of-many', 2, 4, 'Invented data');
+await widths(one.page, 'unit-of-many');
+await one.page.close();
+
 const files = ['report.html', ...readdirSync(`${work}/hostile-pack/units`).map((f) => `units/${f}`)];
 for (const file of files) {
     const { page, facts } = await page_of(browser, `${work}/hostile-pack/${file}`, `hostile ${file}`);
