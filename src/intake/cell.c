@@ -236,6 +236,8 @@ static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char
 }
 
 static void trim(const char **text, size_t *length) {
+    if (*length > 0 && (unsigned char)**text > ' ' && (unsigned char)(*text)[*length - 1] > ' ')
+        return; // most
     while (*length > 0 && g_ascii_isspace(**text))
         (*text)++, (*length)--;
     while (*length > 0 && g_ascii_isspace((*text)[*length - 1]))

@@ -6,8 +6,11 @@
 
 enum { LINES = 5, HOUR = 60, DISAGREE = 5, HEAD_SHOWN = 60 };
 
+enum { STAMPS = 9 };
+
 typedef struct {
     const Transfers *t;
+    const int32_t *at[STAMPS]; // columns of the stamps, NULL where no record has one
     size_t from;
     const Layout *layout;
     uint16_t file;
@@ -15,14 +18,13 @@ typedef struct {
     Findings *findings;
 } Log;
 
-static const FieldId stamps[] = {FIELD_requested_at,   FIELD_accepted_at, FIELD_team_ready_at,
-                                 FIELD_at_patient_at,  FIELD_departed_at, FIELD_arrived_at,
-                                 FIELD_handed_over_at, FIELD_returned_at, FIELD_ended_at};
-enum { STAMPS = G_N_ELEMENTS(stamps), PHASES = STAMPS - 1 }; // ended_at follows any phase
+static const FieldId stamps[STAMPS] = {FIELD_requested_at,   FIELD_accepted_at, FIELD_team_ready_at,
+                                       FIELD_at_patient_at,  FIELD_departed_at, FIELD_arrived_at,
+                                       FIELD_handed_over_at, FIELD_returned_at, FIELD_ended_at};
+enum { PHASES = STAMPS - 1 }; // ended_at follows any phase
 
 static int32_t stamp(const Log *log, size_t row, unsigned p) {
-    const int32_t *at = transfers_times(log->t, stamps[p]);
-    return at ? at[row] : WHEN_UNKNOWN;
+    return log->at[p] ? log->at[p][row] : WHEN_UNKNOWN;
 }
 
 static void say(const Log *log, FieldId field, const char *code, const char *message) {
@@ -255,12 +257,15 @@ static void look_at_keeper(const Log *log) {
 
 void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
                 uint16_t file, uint32_t line, Findings *findings) {
-    const Log log = {t, from, layout, file, line, findings};
+    Log log = {
+        .t = t, .from = from, .layout = layout, .file = file, .line = line, .findings = findings};
     for (unsigned p = 0; p < STAMPS; p++)
-        if (transfers_times(t, stamps[p]))
+        log.at[p] = transfers_times(t, stamps[p]);
+    for (unsigned p = 0; p < STAMPS; p++)
+        if (log.at[p])
             look_at_minutes(&log, p);
     for (unsigned p = 1; p < PHASES; p++)
-        if (transfers_times(t, stamps[p]))
+        if (log.at[p])
             look_at_equals(&log, p);
     if (layout->column_of[FIELD_accepted_at] > 0)
         look_at_acceptance(&log);
