@@ -7,20 +7,24 @@
 #include <math.h>
 
 static char *agreement_note(const Ends *e) {
+    const uint64_t values[] = {e->joined, e->doubtful, e->used_if_joined, e->used};
+    char *n[G_N_ELEMENTS(values)];
+    for (unsigned i = 0; i < G_N_ELEMENTS(values); i++)
+        n[i] = words_figure(WORDS_COUNT, (double)values[i], 0);
     GString *text = g_string_new(NULL);
-    g_string_append_printf(
-        text,
-        "Transfers joined from two rows each: %" G_GUINT64_FORMAT ". Kappa: 1 is "
-        "perfect agreement, 0 what chance alone would give. Age band and condition "
-        "agree by the way that rows are joined, not as a finding.",
-        e->joined);
+    g_string_append_printf(text,
+                           "Transfers joined from two rows each: %s. Kappa: 1 is perfect "
+                           "agreement, 0 what chance alone would give. Age and leading problem "
+                           "agree by the way that rows are joined, not as a finding.",
+                           n[0]);
     if (e->doubtful > 0)
         g_string_append_printf(text,
                                " Pairs of rows that may be one transfer each but are not certain, "
-                               "and so were not joined: %" G_GUINT64_FORMAT
-                               ". If they were, the number of transfers would be "
-                               "%" G_GUINT64_FORMAT " instead of %" G_GUINT64_FORMAT ".",
-                               e->doubtful, e->used_if_joined, e->used);
+                               "and so were not joined: %s. If they were, the number of transfers "
+                               "would be %s instead of %s.",
+                               n[1], n[2], n[3]);
+    for (unsigned i = 0; i < G_N_ELEMENTS(values); i++)
+        g_free(n[i]);
     return g_string_free(text, FALSE);
 }
 
