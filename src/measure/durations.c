@@ -6,7 +6,11 @@
 #include <string.h>
 
 typedef struct {
-    uint32_t key, row; // minutes, or of an overlap the start, from the least of its type on
+    uint32_t key; // minutes, or of an overlap the start, from the least of its type on
+    union {       // the record is wanted only until groups are found, its cell from then on
+        uint32_t row;
+        uint32_t base; // cell by place or group and month
+    };
     uint16_t month : 15, judged : 1; // of the record
     uint16_t place;
 } Item;
@@ -22,9 +26,10 @@ typedef struct {
     Item *item;
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
-    uint32_t *base;                     // of each item, its cell by place or group and month
-    uint32_t *in_base;                  // how many items each of these cells has
+    uint32_t *row;                      // of each item of an overlap, its record
+    uint32_t *in_base;                  // how many items each cell by place or group and month has
     size_t bases;                       // how many of these cells; one more is for nobody's items
+    size_t keys;                        // different ones
     uint32_t *value, *upto;             // runs of minutes, cell after cell; or rows
     double *runs;                       // room for the runs of a cell
     DurationsEach each;
@@ -105,10 +110,12 @@ static void collect_block(Deal *w, bool judged, size_t first, size_t n) {
         condition_fill(in->judged, d->t, first, n, condition);
     for (size_t i = 0; i < n; i++)
         if (state[i] == COUNT_IN)
-            w->item[w->n++] = (Item){overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
-                                             : (uint32_t)(to[i] - from[i]),
-                                     (uint32_t)(first + i), d->month[first + i] & 0x7fffu,
-                                     condition[i] == CONDITION_TRUE, d->place[sender[i]]};
+            w->item[w->n++] = (Item){.key = overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
+                                                    : (uint32_t)(to[i] - from[i]),
+                                     .row = (uint32_t)(first + i),
+                                     .month = d->month[first + i] & 0x7fffu,
+                                     .judged = condition[i] == CONDITION_TRUE,
+                                     .place = d->place[sender[i]]};
 }
 
 static void collect(Deal *w, bool judged) {
@@ -147,11 +154,11 @@ static void find_base(Deal *w, const DurationsFace *f) {
     g_free(w->in_base);
     w->in_base = g_new0(uint32_t, w->bases + 1);
     for (size_t i = 0; i < w->n; i++) {
-        const Item *item = &w->item[i];
+        Item *item = &w->item[i];
         const size_t place = f->units ? item->place : 0, own = group ? group[i] : 0;
         const size_t at = (place * groups + own) * months + item->month;
-        w->base[i] = (uint32_t)(f->judged && !item->judged ? w->bases : at);
-        w->in_base[w->base[i]]++;
+        item->base = (uint32_t)(f->judged && !item->judged ? w->bases : at);
+        w->in_base[item->base]++;
     }
 }
 
@@ -198,20 +205,27 @@ static bool is_told(const Cells *k, size_t c, DurationsCell *told) {
     return !k->face->units || told->place > 0;
 }
 
-static Head *heads_of(const Cells *k) {
+// Room that a cell takes in value and upto.
+static uint32_t room_of(const Deal *w, const Cells *k, size_t c) {
+    return w->row ? k->size[c] : (uint32_t)MIN(k->size[c], w->keys);
+}
+
+static Head *heads_of(Deal *w, const Cells *k) {
     Head *head = g_new(Head, k->n + 1);
     uint32_t at = 0;
     for (size_t c = 0; c <= k->n; c++) {
         head[c] = (Head){at, UINT32_MAX, 0};
-        at += k->size[c];
+        at += room_of(w, k, c);
     }
+    w->value = g_new(uint32_t, 2 * (size_t)at + 1);
+    w->upto = w->value + at;
     return head;
 }
 
 // Items come by key: one that its cell had last goes into the same run.
 static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->base[i]]];
+        Head *h = &head[cell[w->item[i].base]];
         const uint32_t key = w->item[i].key;
         h->at += h->last != key;
         h->last = key;
@@ -222,18 +236,18 @@ static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
 
 static void deal_rows(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->base[i]]];
-        w->value[h->at++] = w->item[i].row;
+        Head *h = &head[cell[w->item[i].base]];
+        w->value[h->at++] = w->row[i];
         h->n++;
     }
 }
 
-static void deal(const Deal *w, const Cells *k) {
+static void deal(Deal *w, const Cells *k) {
     const bool quantile = w->in->measure == MEASURE_QUANTILE;
-    Head *head = heads_of(k);
+    Head *head = heads_of(w, k);
     (quantile ? deal_minutes : deal_rows)(w, k->cell, head);
     size_t from = 0;
-    for (size_t c = 0; c < k->n; from += k->size[c++]) {
+    for (size_t c = 0; c < k->n; from += room_of(w, k, c++)) {
         DurationsCell told;
         if (!is_told(k, c, &told))
             continue;
@@ -244,6 +258,7 @@ static void deal(const Deal *w, const Cells *k) {
         w->each(w->user, &told);
     }
     g_free(head);
+    g_free(w->value);
 }
 
 // ---- durations at ranks ----
@@ -275,7 +290,7 @@ static void ask(const DurationsAsked *asked, size_t n, size_t to, Wanted *wanted
     wanted[k] = (Wanted){SIZE_MAX, 0};
 }
 
-static void deal_at(const Deal *w, const Cells *k) {
+static void deal_at(Deal *w, const Cells *k) {
     Wanted *wanted = g_new(Wanted, (k->n + 1) * (DURATIONS_RANKS + 1));
     Counter *counter = g_new(Counter, k->n + 1);
     uint32_t *minutes = g_new0(uint32_t, k->n * DURATIONS_RANKS + 1);
@@ -285,7 +300,7 @@ static void deal_at(const Deal *w, const Cells *k) {
         counter[c] = (Counter){0, own};
     }
     for (size_t i = 0; i < w->n; i++) {
-        Counter *own = &counter[k->cell[w->base[i]]];
+        Counter *own = &counter[k->cell[w->item[i].base]];
         own->n++;
         for (; own->n == own->next->rank; own->next++)
             minutes[own->next->to] = w->item[i].key;
@@ -306,21 +321,29 @@ static bool same_base(const DurationsFace *a, const DurationsFace *b) {
     return a->units == b->units && a->by == b->by && a->judged == b->judged;
 }
 
-static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
+// Items in order, and all that is told of their records.
+static void gather(Deal *w, const DurationsFace *faces, size_t n) {
     bool judged = false;
     for (size_t f = 0; f < n; f++)
         judged = judged || faces[f].judged;
     collect(w, judged);
     sort(w);
-    w->base = g_new(uint32_t, w->n + 1);
-    if (!w->asked) {
-        w->value = g_new(uint32_t, 2 * w->n + 1);
-        w->upto = w->value + w->n;
-        w->runs = g_new(double, 2 * (different(w) + 1));
-    }
-    for (size_t f = 0; f < n; f++) {
+    for (size_t f = 0; f < n; f++)
         if (faces[f].by >= 0 && !w->group[faces[f].by])
             find_groups(w, (unsigned)faces[f].by);
+    w->keys = different(w);
+    if (w->in->measure == MEASURE_OVERLAP) {
+        w->row = g_new(uint32_t, w->n + 1);
+        for (size_t i = 0; i < w->n; i++)
+            w->row[i] = w->item[i].row;
+    } else if (!w->asked) {
+        w->runs = g_new(double, 2 * (w->keys + 1));
+    }
+}
+
+static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
+    gather(w, faces, n);
+    for (size_t f = 0; f < n; f++) {
         if (f == 0 || !same_base(&faces[f], &faces[f - 1]))
             find_base(w, &faces[f]);
         Cells k = cells_new(w, &faces[f]);
@@ -330,9 +353,8 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
     for (unsigned b = 0; b < w->in->n_by; b++)
         g_free(w->group[b]);
     g_free(w->item);
-    g_free(w->base);
+    g_free(w->row);
     g_free(w->in_base);
-    g_free(w->value);
     g_free(w->runs);
 }
 
