@@ -55,13 +55,17 @@ static bool parse_one(const char *text, int year_starts, int *first, int *end) {
 bool period_parse(const char *text, int year_starts, int *first, int *end, GError **error) {
     char **ends = g_strsplit(text, "..", 2);
     int last = 0;
-    bool good = ends[0] && parse_one(ends[0], year_starts, first, end) &&
-                (!ends[1] || (parse_one(ends[1], year_starts, &last, end) && last >= *first));
+    const bool good = ends[0] && parse_one(ends[0], year_starts, first, end) &&
+                      (!ends[1] || parse_one(ends[1], year_starts, &last, end));
+    const bool backwards = good && ends[1] && last < *first;
     g_strfreev(ends);
-    if (!good)
+    if (backwards)
+        g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE,
+                    "period '%s' ends before it begins: the earlier end comes first", text);
+    else if (!good)
         g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE,
                     "period '%s': write 2031, 2031-Q2, 2031-07 or a span 2030-Q3..2031-Q2", text);
-    return good;
+    return good && !backwards;
 }
 
 static void add(GArray *list, PeriodKind kind, int first, int end, int year_starts) {
