@@ -379,7 +379,7 @@ static bool is_departure(const Indicator *in) {
 }
 
 bool casemix_is(const Indicator *in) {
-    return judged_is(in) && in->measure == MEASURE_SHARE &&
+    return catalogue_judges(in) && in->measure == MEASURE_SHARE &&
            (is_departure(in) || !strcmp(in->name, "adverse_event_share") ||
             !strcmp(in->name, "harm_share"));
 }

@@ -187,6 +187,11 @@ static bool add_rows(GPtrArray *list, const CsvTable *t, const char *file, GErro
     return true;
 }
 
+bool catalogue_judges(const Indicator *in) {
+    return *in->compare && (in->measure == MEASURE_SHARE || in->measure == MEASURE_QUANTILE ||
+                            (in->measure == MEASURE_RATE && in->exposure != EXPOSURE_WEEKS));
+}
+
 GPtrArray *catalogue_load(const Network *network, GError **error) {
     GPtrArray *list = g_ptr_array_new_with_free_func(free_indicator);
     const char *text = embed_text("indicators.csv");

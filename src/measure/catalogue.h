@@ -35,6 +35,10 @@ typedef struct {
     unsigned n_by;
 } Indicator;
 
+// Whether units are judged by the indicator: it names records, and is a share, a rate or a duration
+// whose exposure is not calendar time.
+bool catalogue_judges(const Indicator *indicator);
+
 // Catalogue of the built-in indicators and those of the network's folder. GPtrArray of Indicator. A
 // mistake is an error that names file, line and word.
 GPtrArray *catalogue_load(const Network *network, GError **error);

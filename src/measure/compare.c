@@ -361,7 +361,7 @@ static void gather(unsigned job, void *user) {
     const Gatherer *g = user;
     const guint k = job / 2;
     const Indicator *in = g->c->catalogue->pdata[k];
-    if (job % 2 == 1 && judged_is(in))
+    if (job % 2 == 1 && catalogue_judges(in))
         g->judged[k] = judged_gather(g->c->data, in, g->c->tally[k]);
     else if (job % 2 == 0 && casemix_is(in))
         g->models[k] = casemix_fit(g->c->data, in, g->confidence);

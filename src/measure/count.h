@@ -45,6 +45,16 @@ typedef struct {
 
 enum { COUNT_BLOCK = 1024 };
 
+// State of a record of which a condition is asked besides: out where it is false, unknown at most
+// where its value is not known.
+static inline uint8_t count_narrowed(uint8_t state, uint8_t condition) {
+    static const uint8_t both[][COUNT_STATES] = {
+        [CONDITION_FALSE] = {COUNT_OUT, COUNT_OUT, COUNT_OUT, COUNT_OUT},
+        [CONDITION_UNKNOWN] = {COUNT_OUT, COUNT_UNKNOWN, COUNT_UNKNOWN, COUNT_UNKNOWN},
+        [CONDITION_TRUE] = {COUNT_OUT, COUNT_UNKNOWN, COUNT_IN, COUNT_EVENT}};
+    return both[condition][state];
+}
+
 // Fills state[0..n) for the records [first, first + n); n at most COUNT_BLOCK. among and events:
 // values of the indicator's conditions for these records; events is NULL if it has no such.
 void count_states(const CountData *data, const Indicator *indicator, size_t first, size_t n,

@@ -3,7 +3,6 @@
 #include "measure/gathering.h"
 
 #include "measure/durations.h"
-#include "measure/judged.h"
 
 static const Period *period_at(const GatheringFrame *f, guint index) {
     return &g_array_index(f->data->periods, Period, index);
@@ -78,7 +77,8 @@ static void gather_minutes(Gathering *g) {
     size_t n = 0;
     for (size_t k = 0; k < G_N_ELEMENTS(kinds); k++)
         faces[n++] = (DurationsFace){false, -1, kinds[k], false};
-    for (size_t k = 1; judged_is(g->in) && k < G_N_ELEMENTS(kinds); k++) // units have no months
+    for (size_t k = 1; catalogue_judges(g->in) && k < G_N_ELEMENTS(kinds);
+         k++) // units have no months
         faces[n++] = (DurationsFace){true, -1, kinds[k], true};
     for (size_t k = 0; g->by >= 0 && k < G_N_ELEMENTS(kinds); k++)
         faces[n++] = (DurationsFace){false, g->by, kinds[k], false};
@@ -103,7 +103,7 @@ static TallyCell cell_of(const Gathering *g, guint line, const Period *p) {
                        .to = p->end - d->first,
                        .by = urgency ? g->by : -1,
                        .group = urgency ? tally_group(g->tally, (unsigned)g->by, urgency) : 0,
-                       .judged = place > 0 && judged_is(g->in)};
+                       .judged = place > 0 && catalogue_judges(g->in)};
 }
 
 ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {

@@ -4,18 +4,6 @@
 
 #include "measure/durations.h"
 
-bool judged_is(const Indicator *in) {
-    return *in->compare && (in->measure == MEASURE_SHARE || in->measure == MEASURE_QUANTILE ||
-                            (in->measure == MEASURE_RATE && in->exposure != EXPOSURE_WEEKS));
-}
-
-// A record that the condition passes over is out; one of which it is not known counts as unknown.
-static uint8_t narrowed(uint8_t state, uint8_t condition) {
-    if (condition == CONDITION_FALSE)
-        return COUNT_OUT;
-    return condition == CONDITION_TRUE ? state : MIN(state, COUNT_UNKNOWN);
-}
-
 void judged_each(const CountData *data, const Indicator *in, JudgedEach each, void *user) {
     const Period *span = &g_array_index(data->periods, Period, 0);
     const uint16_t *sender = transfers_units(data->t, FIELD_sending_unit);
@@ -27,7 +15,7 @@ void judged_each(const CountData *data, const Indicator *in, JudgedEach each, vo
         condition_fill(in->judged, data->t, first, n, condition);
         for (size_t i = 0; i < n; i++) {
             const int month = data->first + data->month[first + i];
-            record[i].state = narrowed(record[i].state, condition[i]);
+            record[i].state = count_narrowed(record[i].state, condition[i]);
             if (record[i].state != COUNT_OUT && month >= span->first && month < span->end)
                 each(user, first + i, data->place[sender[first + i]], &record[i]);
         }

@@ -22,10 +22,6 @@ typedef struct {
     JudgedUnit *unit; // by place; [0]: all together
 } Judged;
 
-// Whether units are judged by the indicator: it names records, and is a share, a rate or a duration
-// whose exposure is not calendar time.
-bool judged_is(const Indicator *indicator);
-
 // Sums of a tally, and durations. Free with judged_free.
 Judged *judged_gather(const CountData *data, const Indicator *indicator, const Tally *tally);
 void judged_free(Judged *judged);

@@ -4,7 +4,6 @@
 
 #include "base/parallel.h"
 #include "measure/gathering.h"
-#include "measure/judged.h"
 #include "measure/rare.h"
 #include "stats/quantile.h"
 
@@ -230,7 +229,7 @@ static void make(const Maker *m, guint index) {
     for (guint line = units; line < g->lines; line++)
         add_series(m, g, index, line);
     for (guint u = 1; u < units; u++)
-        if (judged_is(in) || in->measure == MEASURE_COUNT)
+        if (catalogue_judges(in) || in->measure == MEASURE_COUNT)
             add_series(m, g, index, u);
     gathering_free(g);
 }

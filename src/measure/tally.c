@@ -2,8 +2,6 @@
 // Records are added to cells at the grain of months; larger cells are sums of those.
 #include "measure/tally.h"
 
-#include "measure/judged.h"
-
 #include <string.h>
 
 // Cells of one kind: records by state, or sums where a record may add any number; and of a mix the
@@ -52,7 +50,7 @@ Tally *tally_new(const CountData *d, const Indicator *in) {
         y->values = field_table[in->field].kind == KIND_UNIT ? d->t->units->len
                                                              : field_table[in->field].codes->n + 1u;
     y->unit = sheet_new(y, units * months);
-    y->narrowed = judged_is(in) && condition_terms(in->judged) > 0;
+    y->narrowed = catalogue_judges(in) && condition_terms(in->judged) > 0;
     if (y->narrowed)
         y->judged = sheet_new(y, units * months);
     for (unsigned b = 0; b < in->n_by; b++) {
@@ -123,16 +121,6 @@ static void add(const Tally *y, Sheet *s, const Seen *seen, const uint32_t *cell
     }
 }
 
-// States of the records of which `condition` is asked too, like judged_each.
-static void narrow(const uint8_t *condition, const uint8_t *state, size_t n, uint8_t *narrowed) {
-    static const uint8_t both[][COUNT_STATES] = {
-        [CONDITION_FALSE] = {COUNT_OUT, COUNT_OUT, COUNT_OUT, COUNT_OUT},
-        [CONDITION_UNKNOWN] = {COUNT_OUT, COUNT_UNKNOWN, COUNT_UNKNOWN, COUNT_UNKNOWN},
-        [CONDITION_TRUE] = {COUNT_OUT, COUNT_UNKNOWN, COUNT_IN, COUNT_EVENT}};
-    for (size_t i = 0; i < n; i++)
-        narrowed[i] = both[condition[i]][state[i]];
-}
-
 static void add_all_sheets(Tally *y, const Seen *seen, const uint8_t *state) {
     const Indicator *in = y->in;
     Block *b = seen->block;
@@ -144,7 +132,9 @@ static void add_all_sheets(Tally *y, const Seen *seen, const uint8_t *state) {
     if (!y->narrowed)
         return;
     uint8_t narrowed[COUNT_BLOCK] = {0};
-    narrow(block_condition(b, in->compare, in->judged), state, b->n, narrowed);
+    const uint8_t *condition = block_condition(b, in->compare, in->judged);
+    for (size_t i = 0; i < b->n; i++)
+        narrowed[i] = count_narrowed(state[i], condition[i]);
     add(y, &y->judged, seen, block_units(b), narrowed);
 }
 

@@ -17,6 +17,7 @@
 #include "pack/replaypack.h"
 #include "pack/report.h"
 #include "pack/signals.h"
+#include "pack/slugs.h"
 #include "pack/tables.h"
 #include "pack/unit.h"
 #include "pack/workbook.h"
@@ -87,7 +88,7 @@ static Units *units_new(Folder *f, const Source *s) {
     Units *u = g_new0(Units, 1);
     u->s = s;
     u->f = f;
-    u->slugs = unit_slugs(s);
+    u->slugs = slugs_of(s);
     return u;
 }
 

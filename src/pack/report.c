@@ -9,8 +9,8 @@
 #include "pack/page.h"
 #include "pack/prose.h"
 #include "pack/replaypage.h"
+#include "pack/slugs.h"
 #include "pack/theme.h"
-#include "pack/unit.h"
 #include "replay/answers.h"
 
 enum { MOST_TRIALS = 3 }; // exhibits of a replay; its own pack has all
@@ -160,6 +160,24 @@ static void quality(GString *out, const Report *r) {
             sheet_free(sheets[i]);
         }
     g_string_append(out, "</section>\n");
+}
+
+// A section with a link to each unit's page.
+static void unit_links(GString *out, const Source *s) {
+    GPtrArray *slugs = slugs_of(s);
+    page_section(out, "units", "Pages for each unit");
+    html_element(out, "p", "",
+                 "Each unit has a page of its own beside this file, in which the "
+                 "others stand unnamed.");
+    g_string_append(out, "<ul class=\"columns\">\n");
+    for (guint u = 1; u < s->e->units->len; u++) {
+        g_string_append_printf(out, "<li><a href=\"units/%s.html\">", (char *)slugs->pdata[u - 1]);
+        html_escape(out,
+                    words_unit_name(s->e, s->network, g_array_index(s->e->units, uint16_t, u)));
+        g_string_append(out, "</a></li>\n");
+    }
+    g_string_append(out, "</ul>\n</section>\n");
+    g_ptr_array_unref(slugs);
 }
 
 GString *report_html(const Report *r) {

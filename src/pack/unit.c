@@ -12,50 +12,7 @@
 #include <math.h>
 #include <string.h>
 
-#define LONGEST_SLUG 40
 #define WELL_KNOWN 0.9 // a field known in fewer of a unit's records could be logged better
-
-// ---- file names ----
-
-static char *slug_of(const char *code) {
-    static const char *const reserved[] = {"con", "prn", "aux", "nul"};
-    GString *slug = g_string_new(NULL);
-    for (const char *p = code; *p && slug->len < LONGEST_SLUG - 5; p++) {
-        const char c = g_ascii_tolower(*p);
-        if (g_ascii_isalnum(c))
-            g_string_append_c(slug, c);
-        else if (slug->len > 0 && slug->str[slug->len - 1] != '-')
-            g_string_append_c(slug, '-');
-    }
-    while (slug->len > 0 && slug->str[slug->len - 1] == '-')
-        g_string_truncate(slug, slug->len - 1);
-    bool refused = slug->len == 0 ||
-                   (slug->len == 4 && g_ascii_isdigit(slug->str[3]) &&
-                    (g_str_has_prefix(slug->str, "com") || g_str_has_prefix(slug->str, "lpt")));
-    for (unsigned i = 0; i < G_N_ELEMENTS(reserved); i++)
-        refused = refused || strcmp(slug->str, reserved[i]) == 0;
-    if (refused)
-        g_string_prepend(slug, slug->len ? "unit-" : "unit");
-    return g_string_free(slug, FALSE);
-}
-
-GPtrArray *unit_slugs(const Source *s) {
-    GPtrArray *slugs = g_ptr_array_new_with_free_func(g_free);
-    GHashTable *taken = g_hash_table_new(g_str_hash, g_str_equal); // of slugs' own strings
-    for (guint u = 1; u < s->e->units->len; u++) {
-        char *slug = slug_of(s->e->t->units->pdata[g_array_index(s->e->units, uint16_t, u)]);
-        for (guint n = 2; g_hash_table_contains(taken, slug); n++) {
-            char *base = slug_of(s->e->t->units->pdata[g_array_index(s->e->units, uint16_t, u)]);
-            g_free(slug);
-            slug = g_strdup_printf("%s-%u", base, n);
-            g_free(base);
-        }
-        g_ptr_array_add(slugs, slug);
-        g_hash_table_add(taken, slug);
-    }
-    g_hash_table_unref(taken);
-    return slugs;
-}
 
 // ---- the quality of its data ----
 
@@ -122,21 +79,4 @@ GString *unit_html(const Report *r) {
     g_free(line);
     g_free(span);
     return out;
-}
-
-void unit_links(GString *out, const Source *s) {
-    GPtrArray *slugs = unit_slugs(s);
-    page_section(out, "units", "Pages for each unit");
-    html_element(out, "p", "",
-                 "Each unit has a page of its own beside this file, in which the "
-                 "others stand unnamed.");
-    g_string_append(out, "<ul class=\"columns\">\n");
-    for (guint u = 1; u < s->e->units->len; u++) {
-        g_string_append_printf(out, "<li><a href=\"units/%s.html\">", (char *)slugs->pdata[u - 1]);
-        html_escape(out,
-                    words_unit_name(s->e, s->network, g_array_index(s->e->units, uint16_t, u)));
-        g_string_append(out, "</a></li>\n");
-    }
-    g_string_append(out, "</ul>\n</section>\n");
-    g_ptr_array_unref(slugs);
 }

@@ -209,7 +209,7 @@ static void check_indicator(const CountData *d, const Indicator *in, const Tally
             if (place > 0 && g_array_index(d->periods, Period, p).kind == PERIOD_MONTH)
                 continue;
             check_sums(d, in, tally, place, p, -1, 0, false);
-            if (judged_is(in))
+            if (catalogue_judges(in))
                 check_sums(d, in, tally, place, p, -1, 0, true);
             for (unsigned b = 0; (place == 0 || p == 0) && b < in->n_by; b++)
                 for (unsigned g = 0; g < d->codes[in->by[b]]->len; g++)
