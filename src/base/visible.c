@@ -75,6 +75,17 @@ char *visible_only(const char *text, gssize length) {
     return kept ? g_strstrip(kept) : NULL;
 }
 
+bool visible_nothing(const char *text, gsize length) {
+    while (length > 0 && g_ascii_isspace(*text))
+        text++, length--;
+    if (length == 0 || g_ascii_isgraph(*text))
+        return length == 0;
+    char *seen = visible_only(text, (gssize)length);
+    const bool nothing = seen && !*seen;
+    g_free(seen);
+    return nothing;
+}
+
 char *visible_copy(const char *text, gssize length) {
     char *kept = visible_only(text, length);
     return kept ? kept : g_strndup(text, length < 0 ? strlen(text) : (gsize)length);

@@ -21,6 +21,9 @@ char *visible_only(const char *text, gssize length);
 // The same, or a copy of the text where that is NULL. Free the result.
 char *visible_copy(const char *text, gssize length);
 
+// Whether nothing is to be seen in the text: blanks, and characters that are never seen.
+bool visible_nothing(const char *text, gsize length);
+
 // The text as it may stand among words of ours: one with letters that run from right to left
 // between the first-strong isolate U+2068 and U+2069, so that it turns nothing around it (UAX
 // 9, 2.4); any other as it is. Belongs to the caller's text, or lasts as long as the program.

@@ -277,14 +277,6 @@ static void read_new(Row *row, const LayoutTarget *target, Memo *memo, uint32_t 
         place->sight = g_array_index(row->sights, RowSight, seen).sight;
 }
 
-static bool is_blank(const char *text, size_t length) {
-    if (length > 0 && (unsigned char)*text > ' ')
-        return false; // most
-    while (length > 0 && g_ascii_isspace(*text))
-        text++, length--;
-    return length == 0;
-}
-
 // Whether a text begins as the first cell of a row of totals does (common practice, no source).
 static bool says_total(const char *text, size_t length) {
     static const char *const words[] = {"total", "subtotal", "sub-total", "grand total", "sum"};
@@ -342,7 +334,7 @@ static void read_column(Row *row, const LayoutColumn *column, uint32_t c, const 
 
 void row_cell(Row *row, const char *text, size_t length) {
     const uint32_t c = row->column++;
-    const bool blank = is_blank(text, length);
+    const bool blank = visible_nothing(text, length);
     if (row->filled == 0 || row->repeats_heading)
         look_at_start(row, c, blank, text, length);
     row->filled += !blank;

@@ -68,6 +68,17 @@ START_TEST(what_turns) {
 }
 END_TEST
 
+START_TEST(nothing) {
+    static const char *const blank[] = {"", " \t\n", "\xC2\xA0", " \xE2\x80\x8B ",
+                                        "\xE2\x80\xAF\xC2\xA0"};
+    for (unsigned i = 0; i < G_N_ELEMENTS(blank); i++)
+        ck_assert(visible_nothing(blank[i], strlen(blank[i])));
+    static const char *const seen[] = {"x", " 0", "\xC2\xA0-", "é", "\xFF", "\x01"};
+    for (unsigned i = 0; i < G_N_ELEMENTS(seen); i++)
+        ck_assert_msg(!visible_nothing(seen[i], strlen(seen[i])), "%u", i);
+}
+END_TEST
+
 START_TEST(isolated) {
     static const char *const kept[] = {"ALD", "", "Łódź", "東京", "\xFF"};
     for (unsigned i = 0; i < G_N_ELEMENTS(kept); i++)
@@ -85,6 +96,7 @@ int main(void) {
     TCase *all = tcase_create("all");
     tcase_add_test(all, what_nobody_sees);
     tcase_add_test(all, what_turns);
+    tcase_add_test(all, nothing);
     tcase_add_test(all, isolated);
     suite_add_tcase(suite, all);
     SRunner *runner = srunner_create(suite);
