@@ -106,8 +106,10 @@ START_TEST(levels) {
 END_TEST
 
 START_TEST(changes) {
-    Series series = {
-        .unit = 0, .chart = SERIES_P, .measure = CHANGE_SHARE, .run = {0.3, 24, 12, 5}};
+    Series series = {.unit = 0,
+                     .chart = SERIES_P,
+                     .measure = CHANGE_SHARE,
+                     .run = {.median = 0.3, .useful = 24, .longest = 12, .crossings = 5}};
     Signal s = {.kind = SIGNAL_CHANGE,
                 .direction = SIGNAL_BETTER,
                 .estimate = 0.61,
