@@ -79,7 +79,7 @@ typedef struct {
     const char **names;
 } Measured;
 
-// What is measured side by side, once there are estimates.
+// What is measured side by side, once there are signals.
 typedef struct {
     const Session *a;
     Measured *m;
@@ -111,36 +111,27 @@ static void measure_signals(const Session *a, Measured *m) {
     m->items = items_all(m->counted->data, a->catalogue, s->confidence);
 }
 
-// Once.
-static void try_teams(const Session *a, Teams *teams) {
+static void measure_teams(const Session *a, Measured *m) {
+    Teams *teams = m->teams;
     GError *why = NULL;
-    if (teams->whatif.rules && !teams->whatif.trial && !teams->none &&
-        !whatif_run(&teams->whatif, a, &teams->settings, &why))
+    if (teams->whatif.rules && !whatif_run(&teams->whatif, a, &teams->settings, &why))
         teams->none = g_strdup_printf("No teams could be tried: %s.", why->message);
     g_clear_error(&why);
 }
 
-static void measure_teams(const Session *a, Measured *m) {
-    try_teams(a, m->teams);
-}
-
 // The longest come first.
-static void (*const stages[])(const Session *, Measured *) = {
-    measure_signals, measure_teams, measure_waiting, measure_counts, measure_ends};
+static void (*const stages[])(const Session *, Measured *) = {measure_teams, measure_counts,
+                                                              measure_waiting, measure_ends};
 
 static void measure_stage(unsigned i, void *user) {
     const Measuring *w = user;
     stages[i](w->a, w->m);
 }
 
-enum { FEW = 50000 }; // records of which a replay needs little memory
-
-// Begins the pack as soon as there are estimates. The replay is one of the things that are done
-// side by side, but of many records it would take memory at the same time as what compares them.
+// Begins the pack as soon as there are estimates. The signals come before all else that is
+// measured: the workbook, which takes longest, ends with them.
 static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) {
     const EstimateSettings *s = &a->settings;
-    if (a->t->n > FEW)
-        try_teams(a, teams);
     const CountSpan span = {s->has_span, s->span_first, s->span_end};
     Counted *counted = counted_new(a->t, a->network, a->catalogue, &span, s->threads);
     Measured m = {.teams = teams,
@@ -152,6 +143,8 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
     for (guint i = 0; i < a->inputs->len; i++)
         m.names[i] = ((Input *)a->inputs->pdata[i])->name;
     *pack = pack_begin(f, m.e, a->network);
+    measure_signals(a, &m);
+    pack_signals(*pack, m.signals);
     Measuring all = {a, &m};
     parallel_each(G_N_ELEMENTS(stages), a->settings.threads, measure_stage, &all);
     return m;

@@ -175,9 +175,9 @@ static void add_csv(Csv *csv, const char *name, const char *title, GString *text
     g_string_free(text, TRUE);
 }
 
-// ---- what needs the estimates alone: it is written beside all that is still measured ----
+// ---- what needs little but the estimates: it is written beside what is still measured ----
 
-enum { JOBS = 2 };
+enum { BOOK, SUMMARY, JOBS };
 
 struct Pack {
     Folder *f;
@@ -210,7 +210,14 @@ static gpointer write_summary(gpointer data) {
     return NULL;
 }
 
-static const GThreadFunc jobs[JOBS] = {write_book, write_summary};
+static const GThreadFunc jobs[JOBS] = {[BOOK] = write_book, [SUMMARY] = write_summary};
+
+static void begin_job(Pack *p, int job) {
+    if (p->scratch && p->s.e->threads > 1)
+        p->thread[job] = g_thread_new("summary", jobs[job], p);
+    else if (p->scratch)
+        jobs[job](p);
+}
 
 Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
     Pack *p = g_new0(Pack, 1);
@@ -219,16 +226,16 @@ Pack *pack_begin(Folder *f, const Estimates *e, const Network *network) {
     p->csv.n++;
     p->signals = g_async_queue_new();
     p->scratch = folder_scratch(f, &p->error[0]);
-    for (int k = 0; p->scratch && e->threads > 1 && k < JOBS; k++)
-        p->thread[k] = g_thread_new("summary", jobs[k], p);
+    if (e->threads > 1)
+        begin_job(p, BOOK);
     return p;
 }
 
-// Lets them come to their end; if there is to be only one thread, they are done now.
-static void hand_over(Pack *p, const Signals *signals) {
+void pack_signals(Pack *p, const Signals *signals) {
     g_async_queue_push(p->signals, (gpointer)signals);
-    for (int k = 0; p->scratch && k < JOBS && !p->thread[k]; k++)
-        jobs[k](p);
+    for (int k = 0; k < JOBS; k++)
+        if (!p->thread[k])
+            begin_job(p, k);
 }
 
 // Waits for them; false if one failed, with its error unless there is one already.
@@ -360,7 +367,6 @@ bool pack_finish(Pack *p, const Source *s, const GnuplotFormats *formats, GError
     GPtrArray *bands = bands_new(s->comparisons);
     whole.kinds = kinds;
     whole.bands = bands;
-    hand_over(p, s->signals);
     bool good = write_all(p, &whole, formats, error);
     good = wait_for_jobs(p, error) && good && write_package(p, s, error);
     findingkinds_free(kinds);

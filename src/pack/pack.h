@@ -15,10 +15,13 @@ bool pack_chart(Folder *folder, const Chart *chart, const GnuplotFormats *format
 // A pack that is being written.
 typedef struct Pack Pack;
 
-// Begins it with what needs nothing but the estimates: summary.csv, .json and .xlsx. If more
-// threads than one may work, they grow beside what else is measured meanwhile; all three arguments
-// must stay as they are until pack_finish.
+// Begins it with what needs little but the estimates: summary.csv, .json and .xlsx. If more threads
+// than one may work, they grow beside what else is measured meanwhile; all three arguments must
+// stay as they are until pack_finish.
 Pack *pack_begin(Folder *folder, const Estimates *estimates, const Network *network);
+
+// Hands over the signals, which the workbook names too; once, before pack_finish.
+void pack_signals(Pack *pack, const Signals *signals);
 
 // Writes the rest: report, charts, other tables. source->charts says whether charts are wanted
 // (gnuplot_find must have said yes); formats, which files of each besides SVG. False with an error
