@@ -121,102 +121,71 @@ static double chart_tail(const ChangeSeries *s, const ChangeModel *m, const Chan
     return estimated ? 2 * gsl_cdf_tdist_Q(z, m->df) : distribution_normal_two_sided(z);
 }
 
-// The runs of all periods that take part, but for one (NULL: of all), by value; to be freed; NULL
-// if memory runs out.
-typedef struct {
-    double value, count;
-    size_t period;
-} Run;
-
-// Merges from[low..middle) and from[middle..high) into to.
-static void merge(const Run *from, Run *to, size_t low, size_t middle, size_t high) {
-    for (size_t i = low, j = middle, k = low; k < high; k++)
-        to[k] = j >= high || (i < middle && from[i].value <= from[j].value) ? from[i++] : from[j++];
-}
-
-// Sorts lists that are sorted each: the i-th one is [end[i - 1], end[i]), the first one from 0.
-// Puts neighbours together until one is left; it is in `run` or in `other`, which is returned.
-static Run *merge_all(Run *run, Run *other, size_t *end, size_t lists) {
-    while (lists > 1) {
-        size_t k = 0, low = 0;
-        for (size_t i = 0; i < lists; i += 2) {
-            const size_t middle = end[i], high = i + 1 < lists ? end[i + 1] : middle;
-            merge(run, other, low, middle, high);
-            end[k++] = low = high;
+// The durations of all periods that take part, together; *room, in which they stand, to be freed.
+// It is NULL if memory runs out.
+static Runs together(const ChangeSeries *s, double **room) {
+    Runs *part = malloc((s->k + 1) * sizeof *part), all = {0, NULL, NULL};
+    size_t parts = 0, runs = 0;
+    for (size_t i = 0; part && i < s->k; i++)
+        if (takes_part(s->measure, &s->cell[i])) {
+            part[parts++] = s->cell[i].minutes;
+            runs += s->cell[i].minutes.k;
         }
-        lists = k;
-        Run *swap = run;
-        run = other;
-        other = swap;
-    }
-    return run;
-}
-
-static Run *gather(const ChangeSeries *s, const ChangeCell *without, size_t *n) {
-    size_t most = 0, lists = 0;
-    for (size_t i = 0; i < s->k; i++)
-        most += takes_part(s->measure, &s->cell[i]) ? s->cell[i].minutes.k : 0;
-    Run *run = malloc((2 * most + 1) * sizeof *run);
-    size_t *end = malloc((s->k + 1) * sizeof *end);
-    *n = 0;
-    for (size_t i = 0; run && end && i < s->k; i++) {
-        const ChangeCell *cell = &s->cell[i];
-        if (cell == without || !takes_part(s->measure, cell))
-            continue;
-        for (size_t j = 0; j < cell->minutes.k; j++)
-            run[(*n)++] = (Run){cell->minutes.value[j], runs_count(cell->minutes, j), i};
-        end[lists++] = *n;
-    }
-    if (!end) {
-        free(run);
-        return NULL;
-    }
-    if (run && merge_all(run, run + most, end, lists) != run)
-        memcpy(run, run + most, *n * sizeof *run);
-    free(end);
-    return run;
+    *room = part ? malloc((4 * runs + 1) * sizeof **room) : NULL;
+    if (*room)
+        all = runs_together(part, parts, *room);
+    free(part);
+    return all;
 }
 
 // p of a period's durations against those of all others.
-static double others_tail(const ChangeSeries *s, const ChangeCell *cell) {
-    size_t n;
-    double p = NAN, records = 0;
-    Run *run = gather(s, cell, &n);
-    double *value = malloc((2 * n + 1) * sizeof *value);
-    if (run && value) {
-        double *upto = value + n;
-        size_t k = 0;
-        for (size_t i = 0; i < n; i++) {
-            k += k == 0 || run[i].value > value[k - 1];
-            value[k - 1] = run[i].value;
-            upto[k - 1] = records += run[i].count;
-        }
-        p = rank_mann_whitney_runs(cell->minutes, (Runs){k, value, upto}, RANK_AUTO).two_sided;
-    }
-    free(run);
-    free(value);
+static double others_tail(Runs all, const ChangeCell *cell) {
+    double *room = malloc((2 * all.k + 1) * sizeof *room);
+    if (!room)
+        return NAN;
+    const Runs others = runs_without(all, cell->minutes, room);
+    const double p = rank_mann_whitney_runs(cell->minutes, others, RANK_AUTO).two_sided;
+    free(room);
     return p;
 }
 
 double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
     const double chart = chart_tail(s, m, cell);
-    return s->measure != CHANGE_MEDIAN || isnan(chart) ? chart : fmax(chart, others_tail(s, cell));
+    if (s->measure != CHANGE_MEDIAN || isnan(chart))
+        return chart;
+    double *room;
+    const Runs all = together(s, &room);
+    const double p = room ? fmax(chart, others_tail(all, cell)) : NAN;
+    free(room);
+    return p;
 }
 
-double change_point(const ChangeSeries *s, size_t *at) {
-    const ChangeModel m = change_model(s);
+// The least tail of a period and which one has it; all: the durations of all of them.
+static double least_tail(const ChangeSeries *s, const ChangeModel *m, Runs all, size_t *at) {
     double least = INFINITY;
-    if (m.periods < (s->measure == CHANGE_MEDIAN ? CHANGE_FEWEST_MEDIANS : CHANGE_FEWEST))
-        return NAN;
     for (size_t i = 0; i < s->k; i++) {
-        double p = chart_tail(s, &m, &s->cell[i]);
-        if (p < least) // else the greater of the two can't be less
-            p = change_tail(s, &m, &s->cell[i]);
+        double p = chart_tail(s, m, &s->cell[i]);
+        if (s->measure == CHANGE_MEDIAN && p < least) // else the greater of the two can't be less
+            p = fmax(p, others_tail(all, &s->cell[i]));
         if (p < least) {
             least = p;
             *at = i;
         }
     }
+    return least;
+}
+
+double change_point(const ChangeSeries *s, size_t *at) {
+    const ChangeModel m = change_model(s);
+    const bool median = s->measure == CHANGE_MEDIAN;
+    Runs all = {0, NULL, NULL};
+    double *room = NULL;
+    if (m.periods < (median ? CHANGE_FEWEST_MEDIANS : CHANGE_FEWEST))
+        return NAN;
+    if (median)
+        all = together(s, &room);
+    const double least = median && !room ? INFINITY : least_tail(s, &m, all, at);
+    free(room);
     return isinf(least) ? NAN : fmin(1, (double)m.periods * least);
 }
 
@@ -357,16 +326,12 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
 
 // ---- allowing for what differs from period to period ----
 
-// Sums of mid-ranks by period; returns the variance of one record's.
-static double rank_sums(const Run *run, size_t n, double records, double *sum) {
+// Variance of the mid-rank of one of the durations.
+static double rank_variance(Runs all) {
+    const double records = runs_size(all);
     double below = 0, squares = 0;
-    for (size_t i = 0, end; i < n; i = end) {
-        double ties = 0;
-        for (end = i; end < n && !(run[end].value > run[i].value); end++)
-            ties += run[end].count;
-        const double rank = below + (ties + 1) / 2, off = rank - (records + 1) / 2;
-        for (size_t k = i; k < end; k++)
-            sum[run[k].period] += rank * run[k].count;
+    for (size_t i = 0; i < all.k; i++) {
+        const double ties = runs_count(all, i), off = below + (ties + 1) / 2 - (records + 1) / 2;
         squares += ties * off * off;
         below += ties;
     }
@@ -374,26 +339,20 @@ static double rank_sums(const Run *run, size_t n, double records, double *sum) {
 }
 
 static double rank_spread(const ChangeSeries *s) {
-    size_t n;
-    double records = 0;
-    Run *run = gather(s, NULL, &n);
-    double *sum = calloc(s->k + 1, sizeof *sum);
-    if (!run || !sum) {
-        free(run);
-        free(sum);
-        return NAN;
+    double *room, *standard = malloc((s->k + 1) * sizeof *standard), spread = NAN;
+    const Runs all = together(s, &room);
+    if (standard && room) {
+        const double records = runs_size(all), variance = rank_variance(all);
+        for (size_t i = 0; i < s->k; i++) {
+            const Runs part = s->cell[i].minutes;
+            const double own = takes_part(s->measure, &s->cell[i]) ? runs_size(part) : NAN;
+            standard[i] = (rank_sum_runs(part, all) / own - (records + 1) / 2) /
+                          sqrt(variance * (1 / own - 1 / records));
+        }
+        spread = control_mean_range(standard, s->k) / d2;
     }
-    for (size_t i = 0; i < n; i++)
-        records += run[i].count;
-    const double variance = rank_sums(run, n, records, sum);
-    for (size_t i = 0; i < s->k; i++) {
-        const double own =
-            takes_part(s->measure, &s->cell[i]) ? runs_size(s->cell[i].minutes) : NAN;
-        sum[i] = (sum[i] / own - (records + 1) / 2) / sqrt(variance * (1 / own - 1 / records));
-    }
-    const double spread = control_mean_range(sum, s->k) / d2;
-    free(run);
-    free(sum);
+    free(room);
+    free(standard);
     return spread;
 }
 

@@ -294,6 +294,11 @@ StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, s
 
 // ---- Kruskal-Wallis ----
 
+// A mid-rank counts those below and half of those at the value, and a half for itself.
+double rank_sum_runs(Runs part, Runs all) {
+    return count_pairs(part, all) + runs_size(part) / 2;
+}
+
 RankGroups rank_kruskal_wallis_runs(Runs all, const Runs *group, size_t groups) {
     RankGroups result = {NAN, NAN, NAN};
     const double size = runs_size(all), ties = tie_sum(all, (Runs){0, NULL, NULL});
@@ -301,9 +306,7 @@ RankGroups rank_kruskal_wallis_runs(Runs all, const Runs *group, size_t groups) 
     for (size_t g = 0; g < groups; g++) {
         const double n = runs_size(group[g]);
         if (n > 0) {
-            // a mid-rank counts those below and half of those at the value, and a half for itself
-            const double ranks = count_pairs(group[g], all) + n / 2;
-            const double apart = ranks / n - (size + 1) / 2;
+            const double apart = rank_sum_runs(group[g], all) / n - (size + 1) / 2;
             h += n * apart * apart;
             filled++;
         }

@@ -42,6 +42,9 @@ StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, s
                                   double confidence);
 StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence);
 
+// Sum of the mid-ranks, from 1, that a part of a sample has in it.
+double rank_sum_runs(Runs part, Runs all);
+
 typedef struct {
     double statistic, df, p;
 } RankGroups;

@@ -9,10 +9,6 @@ double runs_size(Runs r) {
     return r.upto == NULL ? (double)r.k : r.k > 0 ? r.upto[r.k - 1] : 0;
 }
 
-double runs_count(Runs r, size_t i) {
-    return r.upto == NULL ? 1 : i > 0 ? r.upto[i] - r.upto[i - 1] : r.upto[0];
-}
-
 double runs_at(Runs r, double rank) {
     if (r.k == 0)
         return NAN;
@@ -63,12 +59,51 @@ Runs runs_of_whole(const uint32_t *sorted, size_t n, double *room) {
     return runs;
 }
 
+// room: 2 numbers for each run of both.
+static Runs merged(Runs x, Runs y, double *room) {
+    double *value = room, *upto = room + x.k + y.k, of_x = 0, of_y = 0;
+    size_t k = 0;
+    for (size_t i = 0, j = 0; i < x.k || j < y.k; k++) {
+        const bool first = j == y.k || (i < x.k && x.value[i] <= y.value[j]);
+        value[k] = first ? x.value[i] : y.value[j];
+        for (; i < x.k && x.value[i] == value[k]; i++)
+            of_x = runs_upto(x, i);
+        for (; j < y.k && y.value[j] == value[k]; j++)
+            of_y = runs_upto(y, j);
+        upto[k] = of_x + of_y;
+    }
+    return (Runs){k, value, upto};
+}
+
+static size_t runs_of(const Runs *part, size_t parts) {
+    size_t k = 0;
+    for (size_t i = 0; i < parts; i++)
+        k += part[i].k;
+    return k;
+}
+
+// Halves first. room, other: 2 numbers for each run; what comes of it is in room or is a part.
+static Runs by_halves(const Runs *part, size_t parts, double *room, double *other) {
+    static const Runs none = {0, NULL, NULL};
+    if (parts <= 1)
+        return parts == 0 ? none : part->upto ? *part : merged(*part, none, room);
+    const size_t half = parts / 2, before = 2 * runs_of(part, half);
+    const Runs x = by_halves(part, half, other, room);
+    const Runs y = by_halves(part + half, parts - half, other + before, room + before);
+    return merged(x, y, room);
+}
+
+Runs runs_together(const Runs *part, size_t parts, double *room) {
+    return by_halves(part, parts, room, room + 2 * runs_of(part, parts));
+}
+
 Runs runs_without(Runs all, Runs part, double *room) {
     List l = {0, room, room + all.k};
     for (size_t i = 0, j = 0; i < all.k; i++) {
-        const bool both = j < part.k && part.value[j] == all.value[i];
-        append(&l, all.value[i], runs_count(all, i) - (both ? runs_count(part, j) : 0));
-        j += both;
+        double away = 0;
+        for (; j < part.k && part.value[j] == all.value[i]; j++)
+            away += runs_count(part, j);
+        append(&l, all.value[i], runs_count(all, i) - away);
     }
     return done(&l);
 }

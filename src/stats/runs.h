@@ -15,9 +15,17 @@ typedef struct {
     const double *upto;  // how many of the sample lie at or below each, a whole number
 } Runs;
 
-// Size of the sample; how many of it run i holds.
+// Size of the sample.
 double runs_size(Runs runs);
-double runs_count(Runs runs, size_t i);
+
+// How many of the sample lie at or below run i; how many run i holds.
+static inline double runs_upto(Runs r, size_t i) {
+    return r.upto == NULL ? (double)i + 1 : r.upto[i];
+}
+
+static inline double runs_count(Runs r, size_t i) {
+    return r.upto == NULL ? 1 : i > 0 ? r.upto[i] - r.upto[i - 1] : r.upto[0];
+}
 
 // The value at a rank from 1; ranks outside are taken as the nearest. NaN of an empty sample.
 double runs_at(Runs runs, double rank);
@@ -27,7 +35,11 @@ double runs_at(Runs runs, double rank);
 // Sorted whole numbers; room: 2 n numbers, or twice as many as there are different ones.
 Runs runs_of_whole(const uint32_t *sorted, size_t n, double *room);
 
-// What remains of a sample when a part of it is taken away, equal values put together in both;
+// Several samples taken together, equal values put together; no NaN. room: four numbers for each
+// run of the parts.
+Runs runs_together(const Runs *part, size_t parts, double *room);
+
+// What remains of a sample, equal values put together in it, when a part of it is taken away;
 // room: 2 all.k numbers.
 Runs runs_without(Runs all, Runs part, double *room);
 

@@ -405,6 +405,40 @@ START_TEST(runs_of_values) {
 }
 END_TEST
 
+// Samples taken together are that of all their values, and ranks in it those of the sorted list.
+START_TEST(runs_of_several) {
+    enum { PARTS = 7, EACH = 20, ALL = PARTS * EACH };
+    gsl_rng *r = random_numbers();
+    for (int round = 0; round < ROUNDS / 4; round++) {
+        double all[ALL], room[PARTS][2 * EACH], together[4 * ALL], whole[2 * ALL];
+        Runs part[PARTS];
+        const size_t parts = gsl_rng_uniform_int(r, PARTS + 1);
+        size_t n = 0;
+        for (size_t k = 0; k < parts; k++) {
+            double *own = all + n;
+            const size_t size = gsl_rng_uniform_int(r, EACH + 1);
+            for (size_t i = 0; i < size; i++)
+                own[i] = gsl_ran_poisson(r, 6);
+            n += size;
+            quantile_sort(own, size);
+            part[k] = k % 3 == 0 ? (Runs){size, own, NULL} : put_together(own, size, room[k]);
+        }
+        const Runs one = runs_together(part, parts, together);
+        quantile_sort(memcpy(whole, all, n * sizeof *all), n);
+        ck_assert(runs_size(one) == (double)n);
+        for (size_t i = 0; i < n; i++)
+            ck_assert(runs_at(one, (double)(i + 1)) == whole[i]);
+        for (size_t i = 1; i < one.k; i++)
+            ck_assert(one.value[i] > one.value[i - 1]);
+        double ranks = 0;
+        for (size_t k = 0; k < parts; k++)
+            ranks += rank_sum_runs(part[k], one);
+        ck_assert(ranks == (double)n * ((double)n + 1) / 2);
+    }
+    gsl_rng_free(r);
+}
+END_TEST
+
 START_TEST(ranks) {
     gsl_rng *r = random_numbers();
     for (int round = 0; round < ROUNDS / 4; round++) {
@@ -561,6 +595,7 @@ int main(void) {
     tcase_add_test(tests, order_of_times_changes_nothing);
     tcase_add_test(tests, ranks);
     tcase_add_test(tests, runs_of_values);
+    tcase_add_test(tests, runs_of_several);
     tcase_add_test(tests, adjusted_p_values);
     tcase_add_test(tests, cut_of_adjusted_p_values);
     tcase_add_test(tests, regressions);
