@@ -152,14 +152,14 @@ ReceivedState received_state(const ReceivedUnit *unit, guint month) {
     return rows == 0 ? RECEIVED_NONE : rows < unit->usual / 2 ? RECEIVED_FEW : RECEIVED_USUAL;
 }
 
-static void say(const Received *r, const ReceivedUnit *unit, guint month, const char *code,
+// who: the unit's code, or words for all; rows: theirs in that month; usually: in one of theirs.
+static void say(const Received *r, guint month, const char *who, uint32_t rows, double usually,
                 Findings *findings) {
     const int at = r->first + (int)month;
-    const uint32_t rows = unit->rows[month];
     char usual_text[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(usual_text, sizeof usual_text, "%g", unit->usual);
+    g_ascii_formatd(usual_text, sizeof usual_text, "%g", usually);
     const char *message =
-        finding_text(findings, "%s, %d-%02d: %u row%s received, where %s a month is usual", code,
+        finding_text(findings, "%s, %d-%02d: %u row%s received, where %s a month is usual", who,
                      at / 12, at % 12 + 1, rows, rows == 1 ? "" : "s", usual_text);
     const Finding f = {FINDING_ALL_LOGS,
                        0,
@@ -172,12 +172,32 @@ static void say(const Received *r, const ReceivedUnit *unit, guint month, const 
     finding_add(findings, &f, NULL, 0);
 }
 
-void received_say(const Received *r, const GPtrArray *units, Findings *findings) {
+// Whether the logs of two units or more begin or end in that month: none has its usual number of
+// rows there. That is one finding, not one a unit; false if it is no such month.
+static bool say_edge(const Received *r, guint month, Findings *findings) {
+    if (r->units->len < 2 || (month > 0 && month + 1 < r->months))
+        return false;
+    uint32_t rows = 0;
+    double usually = 0;
     for (guint k = 0; k < r->units->len; k++) {
         const ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
-        for (guint m = 0; m < r->months; m++)
+        if (received_state(unit, month) == RECEIVED_USUAL)
+            return false;
+        rows += unit->rows[month];
+        usually += unit->usual;
+    }
+    say(r, month, "all units together", rows, usually, findings);
+    return true;
+}
+
+void received_say(const Received *r, const GPtrArray *units, Findings *findings) {
+    const bool begins = r->months > 0 && say_edge(r, 0, findings),
+               ends = r->months > 1 && say_edge(r, r->months - 1, findings);
+    for (guint k = 0; k < r->units->len; k++) {
+        const ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
+        for (guint m = begins ? 1 : 0; m < r->months - (ends ? 1 : 0); m++)
             if (received_state(unit, m) != RECEIVED_USUAL)
-                say(r, unit, m, units->pdata[unit->unit], findings);
+                say(r, m, units->pdata[unit->unit], unit->rows[m], unit->usual, findings);
     }
     for (guint i = 0; i < r->far->len; i++) {
         const ReceivedFar *far = &g_array_index(r->far, ReceivedFar, i);

@@ -39,8 +39,9 @@ typedef enum { RECEIVED_USUAL, RECEIVED_FEW, RECEIVED_NONE } ReceivedState;
 // What a unit's month is: without any row, with under half of the unit's usual number, or neither.
 ReceivedState received_state(const ReceivedUnit *unit, guint month);
 
-// Adds a finding for each month that is not as usual, and for each row far from those months;
-// units: the codes.
+// Adds a finding for each unit's month that is not as usual, and for each row far from those
+// months; one for all units where the first or the last month is so at each of them, as when a few
+// journeys end after the logs do. units: the codes.
 void received_say(const Received *received, const GPtrArray *units, Findings *findings);
 
 #endif

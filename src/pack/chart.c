@@ -190,7 +190,8 @@ Chart *chart_new(const char *script, const char *title, const char *subtitle,
     const int large = title_size(c->width), small = c->text_size;
     GPtrArray *heads = wrap_evenly(title, large, c->width - 2 * CHART_EDGE),
               *lines = wrap_evenly(subtitle, small, c->width - 2 * CHART_EDGE);
-    c->top = 14 + (int)heads->len * (large + 5) + (int)lines->len * (small + 5) + frame->top;
+    c->titles = 14 + (int)heads->len * (large + 5) + (int)lines->len * (small + 5);
+    c->top = c->titles + frame->top;
     c->height = c->top + frame->height + frame->bottom;
     const int y = write_lines(c, heads, large, true, "ink", 16);
     write_lines(c, lines, small, false, "grey", y);

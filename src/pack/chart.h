@@ -20,6 +20,7 @@ typedef struct {
     char *title, *subtitle; // the finding or the measure; how to read the chart
     char *finding;          // one or two sentences for a reader who can't see it
     int width, height;      // px
+    int titles;             // px from the upper edge to the end of title and subtitle
     int left, right, top;   // px from the edges to the plotting area
     int tall;               // px of that area
     int text_size;          // px of ordinary texts

@@ -7,11 +7,23 @@
 enum { LONG = 100, TALL = 16 };                 // cells and rows of a table
 enum { BESIDE_COLUMNS = 6, BESIDE_WIDTH = 52 }; // of a table that fits beside its chart in print
 
+// On small screens, where the chart's own titles do not fit and are cut off.
+static void head(GString *out, const Chart *c) {
+    g_string_append(out, "<p class=\"head\">");
+    g_string_append(out, "<strong>");
+    html_prose(out, c->title);
+    g_string_append(out, "</strong>");
+    html_prose(out, c->subtitle);
+    g_string_append(out, "</p>\n");
+}
+
 static void image(GString *out, const Chart *c) {
     g_string_append(out, "<div class=\"scroll chart\" role=\"region\" tabindex=\"0\" "
                          "aria-label=\"Chart: ");
     html_escape(out, c->title);
-    g_string_append_printf(out, "\"><img width=\"%d\" height=\"%d\" alt=\"", c->width, c->height);
+    g_string_append_printf(
+        out, "\"><img width=\"%d\" height=\"%d\" style=\"--width:%dpx;--titles:%dpx\" alt=\"",
+        c->width, c->height, c->width, c->titles);
     html_escape(out, c->finding);
     g_string_append(out, "\" ");
     html_source(out, c->svg, c->svg_length);
@@ -37,18 +49,17 @@ static const char *placed(const Exhibit *x) {
 
 // What stands beside the chart, or under the table where that is all.
 static void caption(GString *out, const Exhibit *x) {
-    if (!x->chart && !x->note)
+    if (!x->note)
         return;
     g_string_append(out, "<figcaption>");
-    if (x->chart) // on small screens, where the chart's own title does not fit
-        html_element(out, "strong", "class=\"finding\"", x->chart->title);
-    html_prose(out, x->note ? x->note : "");
+    html_prose(out, x->note);
     g_string_append(out, "</figcaption>\n");
 }
 
 void figure_html(GString *out, const Exhibit *exhibit) {
     g_string_append_printf(out, "<figure id=\"%s\"%s>\n", exhibit->kind->name, placed(exhibit));
     if (exhibit->chart) {
+        head(out, exhibit->chart);
         image(out, exhibit->chart);
         caption(out, exhibit);
         if (exhibit->sheet) {

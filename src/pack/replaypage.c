@@ -166,7 +166,7 @@ static void write_list(GString *out, GPtrArray *sentences) {
 
 void replaypage_words(GString *out, const Trial *trial, const Transfers *t) {
     html_element(out, "h3", "", "What it comes to");
-    write_list(out, answers_list(trial));
+    write_list(out, answers_brief(trial));
     html_element(out, "h3", "", "What it rests on");
     write_list(out, answers_assumptions(trial, t));
     html_element(out, "h3", "", "What it is not");

@@ -133,11 +133,10 @@ static void glance(GString *out, const Report *r) {
     html_element(out, "p", "class=\"small\"",
                  !lines ? "Over the whole span, with its interval."
                         : "Large: over the whole span, with its interval. Line: by quarter, the "
-                          "dashed line the "
-                          "value "
-                          "over all. Change: from the one quarter to the next, with its interval; "
-                          "one that reaches "
-                          "from minus to plus may be chance alone.");
+                          "dashed line the value over all. Change: from the one quarter to the "
+                          "next, with its interval; one that reaches from minus to plus may be "
+                          "chance alone. Of minutes it is the typical difference between a "
+                          "patient of the one and of the other, not that of the two medians.");
     report_signals(out, r->s);
     g_string_append(out, "<h3>In short</h3>\n<ul class=\"short\">\n");
     for (Theme t = 0; t < THEME_QUALITY; t++) {

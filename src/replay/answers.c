@@ -114,12 +114,16 @@ static void say_added(GPtrArray *list, const Trial *r, unsigned roster) {
         g_string_free(s, TRUE);
 }
 
+static char *whole_time(double people) {
+    return people > 0 && people < 0.05 ? g_strdup("less than 0.1") : plain(people);
+}
+
 static void say_kept(GPtrArray *list, const Trial *r, unsigned roster, unsigned teams) {
     const StatsInterval *v = trial_scenario(r, roster, teams)->value,
                         *today = trial_scenario(r, roster, 0)->value;
     g_autofree char *with = teams_text(teams), *duty = answers_roster(r->rules, roster),
                     *hours = figure(&v[TRIAL_KEPT_HOURS]),
-                    *people = plain(v[TRIAL_KEPT_WHOLE_TIME].estimate),
+                    *people = whole_time(v[TRIAL_KEPT_WHOLE_TIME].estimate),
                     *before = plain(today[TRIAL_KEPT_HOURS].estimate),
                     *week = plain(r->network->weekly_hours),
                     *mean = plain(r->demand->mean_own_hours);
@@ -185,6 +189,17 @@ char *answers_headline(const Trial *trial) {
     return sentence;
 }
 
+// What a roster comes to with as many teams as pay.
+static void say_enough(GPtrArray *list, const Trial *r, unsigned roster) {
+    const unsigned teams = MAX(trial_enough(r, roster), 1);
+    say_added(list, r, roster);
+    if (r->demand->teams > 0) {
+        say_kept(list, r, roster, teams);
+        say_use(list, r, roster, teams);
+    }
+    say_reversals(list, r, roster);
+}
+
 GPtrArray *answers_list(const Trial *trial) {
     GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
     const unsigned most = trial->demand->teams;
@@ -192,15 +207,20 @@ GPtrArray *answers_list(const Trial *trial) {
         const unsigned enough = trial_enough(trial, i);
         for (unsigned k = 1; k <= MIN(MAX(enough + 1, 2), most); k++)
             say_reached(list, trial, i, k);
-        say_added(list, trial, i);
-        if (most > 0) {
-            say_kept(list, trial, i, MAX(enough, 1));
-            say_use(list, trial, i, MAX(enough, 1));
-        }
-        say_reversals(list, trial, i);
+        say_enough(list, trial, i);
     }
     if (trial->rules->rosters->len > 1 && most > 0)
         say_rosters(list, trial, MAX(trial_enough(trial, 0), 1));
+    return list;
+}
+
+GPtrArray *answers_brief(const Trial *trial) {
+    GPtrArray *list = g_ptr_array_new_with_free_func(g_free);
+    for (unsigned i = 0; i < trial->rules->rosters->len; i++) {
+        if (i > 0 && trial->demand->teams > 0)
+            say_reached(list, trial, i, MAX(trial_enough(trial, i), 1));
+        say_enough(list, trial, i);
+    }
     return list;
 }
 

@@ -107,6 +107,13 @@ async function print(page, name, least, most, notice, alone = null) {
     }
 }
 
+// Charts whose title stands in the picture and above it, or nowhere.
+const titlesTwice = `[...document.querySelectorAll('figure > .chart')].filter((chart) => {
+    const above = getComputedStyle(chart.previousElementSibling).display !== 'none', picture = chart.firstElementChild;
+    const cut = chart.getBoundingClientRect().top - picture.getBoundingClientRect().top;
+    return chart.previousElementSibling.className !== 'head' || above !== cut > 20;
+}).map((chart) => chart.parentElement.id)`;
+
 async function widths(page, name) {
     await page.size(320, 800);
     const wide = await page.evaluate('document.documentElement.scrollWidth');
@@ -114,6 +121,8 @@ async function widths(page, name) {
     await page.evaluate('document.querySelectorAll("details").forEach((d) => { d.open = false; })');
     for (const width of [1440, 820, 375]) {
         await page.size(width, 1000);
+        const wrong = await page.evaluate(titlesTwice);
+        check(`${name}: a chart's title stands once at ${width} px`, wrong.length === 0, wrong[0]);
         writeFileSync(`${work}/${name}-${width}.png`, await page.picture());
     }
 }

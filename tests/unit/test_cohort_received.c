@@ -79,6 +79,33 @@ START_TEST(lone_rows) {
 }
 END_TEST
 
+// Two units of two rows a month, and a single row after all logs have ended.
+START_TEST(last_month) {
+    const Hand rows[] = {
+        {.from = "A", .date = "2031-01-05"}, {.from = "A", .date = "2031-01-06"},
+        {.from = "A", .date = "2031-02-07"}, {.from = "A", .date = "2031-02-08"},
+        {.from = "A", .date = "2031-02-09"}, {.from = "A", .date = "2031-01-09"},
+        {.from = "B", .date = "2031-01-05"}, {.from = "B", .date = "2031-02-06"},
+        {.from = "B", .date = "2031-02-07"}, {.from = "B", .date = "2031-01-08"},
+        {.from = "A", .date = "2031-03-01"},
+    };
+    Transfers *t = hand_transfers(rows, G_N_ELEMENTS(rows));
+    Network *network = network_load(NULL, NULL);
+    Findings *findings = finding_list_new();
+    Received *r = received_count(t, network);
+    received_say(r, t->units, findings);
+    ck_assert_uint_eq(findings->findings->len, 1);
+    const Finding *f = &g_array_index(findings->findings, Finding, 0);
+    ck_assert_str_eq(f->code, "month-thin");
+    ck_assert_str_eq(f->message,
+                     "all units together, 2031-03: 1 row received, where 5 a month is usual");
+    received_free(r);
+    finding_list_free(findings);
+    network_free(network);
+    transfers_free(t);
+}
+END_TEST
+
 START_TEST(nothing) {
     Transfers *t = hand_transfers(NULL, 0);
     Network *network = network_load(NULL, NULL);
@@ -95,6 +122,7 @@ int main(void) {
     TCase *tests = tcase_create("all");
     tcase_add_test(tests, grid);
     tcase_add_test(tests, lone_rows);
+    tcase_add_test(tests, last_month);
     tcase_add_test(tests, nothing);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
