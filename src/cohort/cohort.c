@@ -43,6 +43,7 @@ static void drop_joined(Transfers *t, const Network *network, const char *const 
     join_ends(t, network, names, keep, join, findings);
     if (join->joined > 0)
         transfers_keep(t, keep);
+    join->kept = t->n;
     g_free(keep);
 }
 

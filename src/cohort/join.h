@@ -12,6 +12,7 @@ typedef struct {
     uint64_t joined;     // pairs that became one
     uint64_t doubtful;   // pairs that may be one transfer and were not joined
     uint64_t would_join; // rows fewer if the doubtful pairs were joined too, one to one
+    uint64_t kept;       // rows once all that was joined became one, none left out yet
     MergeAgreement *agreement;
 } Join;
 

@@ -94,8 +94,9 @@ Ends *ends_measure(const Transfers *t, const Join *join, double confidence) {
     e->units = g_array_new(FALSE, FALSE, sizeof(EndsUnit));
     e->joined = join->joined;
     e->doubtful = join->doubtful;
-    e->used = t->n;
-    e->used_if_joined = t->n - MIN(t->n, join->would_join);
+    e->logged = join->kept;
+    e->logged_if_joined = join->kept - MIN(join->kept, join->would_join);
+    e->left_out = join->kept > t->n;
     e->confidence = confidence;
     for (int f = 0; f < FIELD_STORED; f++)
         if (join->agreement->field[f].both > 0 && field_table[f].kind != KIND_UNIT) {

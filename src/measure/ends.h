@@ -29,7 +29,8 @@ typedef struct {
     GArray *fields; // of EndsField, in the order of the table; those that both ends ever know
     GArray *units;  // of EndsUnit: the network, then the sending units in byte order of their codes
     uint64_t joined, doubtful;
-    uint64_t used, used_if_joined; // transfers that count; if the doubtful pairs were joined too
+    uint64_t logged, logged_if_joined; // transfers in the logs; if the doubtful pairs were joined
+    bool left_out;                     // not all of these are used
     double confidence;
 } Ends;
 

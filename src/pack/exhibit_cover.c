@@ -169,9 +169,12 @@ Exhibit *exhibit_cover_at_once(const Source *s, const ExhibitKind *kind) {
     if (!sheet)
         return NULL;
     Exhibit *x = exhibit_new(kind, NULL, sheet);
-    x->note = g_strdup("Longest stretch: the longest time that a unit had a team away without a "
-                       "break. The network's hours are the sum over its units; teams of different "
-                       "units never count as away at once.");
+    x->note = g_strconcat(
+        "Longest stretch: the longest time that a unit had a team away without a break.",
+        words_single(s->e) ? NULL
+                           : " The network's hours are the sum over its units; teams of different "
+                             "units never count as away at once.",
+        NULL);
     return x;
 }
 

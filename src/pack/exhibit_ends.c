@@ -7,7 +7,7 @@
 #include <math.h>
 
 static char *agreement_note(const Ends *e) {
-    const uint64_t values[] = {e->joined, e->doubtful, e->used_if_joined, e->used};
+    const uint64_t values[] = {e->joined, e->doubtful, e->logged_if_joined, e->logged};
     char *n[G_N_ELEMENTS(values)];
     for (unsigned i = 0; i < G_N_ELEMENTS(values); i++)
         n[i] = words_figure(WORDS_COUNT, (double)values[i], 0);
@@ -20,9 +20,10 @@ static char *agreement_note(const Ends *e) {
     if (e->doubtful > 0)
         g_string_append_printf(text,
                                " Pairs of rows that may be one transfer each but are not certain, "
-                               "and so were not joined: %s. If they were, the number of transfers "
-                               "would be %s instead of %s.",
-                               n[1], n[2], n[3]);
+                               "and so were not joined: %s. If they were, the number of transfers"
+                               "%s would be %s instead of %s.",
+                               n[1], e->left_out ? " in the logs, left out or not," : "", n[2],
+                               n[3]);
     for (unsigned i = 0; i < G_N_ELEMENTS(values); i++)
         g_free(n[i]);
     return g_string_free(text, FALSE);
@@ -86,7 +87,7 @@ Exhibit *exhibit_ends_recorded(const Source *s, const ExhibitKind *kind) {
     sheet_column(sheet, shared ? "In any log" : "In any log, if so", SHEET_INTERVAL, WORDS_PERCENT);
     for (guint i = 0; i < s->ends->units->len; i++) {
         const EndsUnit *u = &g_array_index(s->ends->units, EndsUnit, i);
-        if (s->focus && u->unit && u->unit != s->focus)
+        if ((s->focus && u->unit && u->unit != s->focus) || (words_single(s->e) && !u->unit))
             continue;
         sheet_text(sheet, u->unit ? words_unit_name(s->e, s->network, u->unit) : "The network");
         sheet_number(sheet, (double)u->sender);

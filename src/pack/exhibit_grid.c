@@ -197,7 +197,11 @@ Exhibit *exhibit_grid_two(const Source *s, const ExhibitKind *kind) {
                     unit->weeks,
                     s->focus != 0};
     Exhibit *x = exhibit_new(kind, s->charts ? week_chart(&w) : NULL, week_sheet(&w));
-    x->note = g_strdup("Known absences only. In the network's figure each unit is counted by "
-                       "itself; teams of different units never overlap here.");
+    x->note = g_strconcat("Known absences only.",
+                          words_single(s->e)
+                              ? NULL
+                              : " In the network's figure each unit is counted by itself; teams of "
+                                "different units never overlap here.",
+                          NULL);
     return x;
 }

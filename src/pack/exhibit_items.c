@@ -106,12 +106,13 @@ static Sheet *table(const Items *x) {
     Sheet *s = sheet_new("Each item of the equipment and the papers: there and working, or not "
                          "needed, of the transfers in which that is known");
     sheet_column(s, "Item", SHEET_TEXT, WORDS_COUNT);
-    sheet_column(s, x->focus ? "This unit" : "The network", SHEET_INTERVAL, WORDS_PERCENT);
+    sheet_column(s, x->focus ? "This unit" : words_whole(x->s->e, x->s->network), SHEET_INTERVAL,
+                 WORDS_PERCENT);
     sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Unknown", SHEET_NUMBER, WORDS_COUNT);
     if (x->focus)
         sheet_column(s, "The network", SHEET_INTERVAL, WORDS_PERCENT);
-    else
+    else if (!words_single(x->s->e))
         sheet_column(s, "Units below the network by more than chance", SHEET_TEXT, WORDS_COUNT);
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
@@ -122,7 +123,7 @@ static Sheet *table(const Items *x) {
         sheet_number(s, line->unknown);
         if (x->focus)
             sheet_interval(s, line->network.estimate, line->network.lower, line->network.upper);
-        else
+        else if (!words_single(x->s->e))
             sheet_text(s, units);
         g_free(units);
     }
@@ -267,9 +268,11 @@ static Chart *draw(const Items *x) {
     Chart *c = chart_new(
         "items.gp", head,
         x->focus ? "Diamond and line: this unit with its interval. Stroke: the network."
-                 : "Dot and line: the network with its interval. Below it a ring for each unit; "
-                   "diamond: differs by more than chance, all units and items allowed for, the "
-                   "furthest below named.",
+        : words_single(x->s->e)
+            ? "Dot and line: the share with its interval."
+            : "Dot and line: the network with its interval. Below it a ring for each unit; "
+              "diamond: differs by more than chance, all units and items allowed for, the "
+              "furthest below named.",
         &frame);
     const double from = axis(c, x);
     chart_range(c, 'y', 0.5, tall + 0.5);

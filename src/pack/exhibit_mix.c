@@ -268,7 +268,8 @@ Exhibit *exhibit_mix_stack(const Source *s, const ExhibitKind *kind) {
         LookupKey key = lookup_key(kind->indicator);
         key.unit = s->focus;
         add_bar(&m, key,
-                g_strdup(s->focus ? words_unit_name(s->e, s->network, s->focus) : "The network"),
+                g_strdup(s->focus ? words_unit_name(s->e, s->network, s->focus)
+                                  : words_whole(s->e, s->network)),
                 NULL, false);
         if (kind->by < FIELD_COUNT)
             add_groups(&m, key, kind->by, false);

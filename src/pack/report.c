@@ -77,10 +77,15 @@ static void contents(GString *out) {
 enum { MOST_SIGNALS = 6 }; // on the first page
 
 static const char signals_heading[] = "What differs or changes by more than chance";
-static const char one_unit[] = "All these transfers were sent by one unit: none is compared with "
-                               "another.";
 static const char no_signals[] = "Nothing, once everything that was looked at is allowed for. "
                                  "With few transfers, large differences can stay unseen.";
+
+// For a report of one unit alone.
+static char *one_unit(const Source *s) {
+    return g_strdup_printf("All these transfers were sent by %s: it is compared with no other "
+                           "unit, and what is said of the network is said of it alone.",
+                           words_whole(s->e, s->network));
+}
 
 // A signal without what to look at first, which is said once below all of them.
 static void one_signal(GString *out, const char *sentence) {
@@ -108,8 +113,11 @@ void report_signals(GString *out, const Source *s) {
         one_signal(out, signal->sentence);
     }
     g_string_append(out, shown ? "</ul>\n" : "");
-    if (words_single(s->e))
-        html_element(out, "p", "", one_unit);
+    if (words_single(s->e)) {
+        char *text = one_unit(s);
+        html_element(out, "p", "", text);
+        g_free(text);
+    }
     if (shown == 0) {
         html_element(out, "p", "", no_signals);
         return;
@@ -208,9 +216,15 @@ static void markdown_list(GString *out, GPtrArray *sentences) {
     g_ptr_array_unref(sentences);
 }
 
-static void markdown_signals(GString *out, const GPtrArray *signals, bool single) {
-    g_string_append_printf(out, "## %s\n\n%s%s", signals_heading, single ? one_unit : "",
-                           single ? "\n\n" : "");
+static void markdown_signals(GString *out, const Source *s) {
+    const GPtrArray *signals = s->signals->list;
+    g_string_append_printf(out, "## %s\n\n", signals_heading);
+    if (words_single(s->e)) {
+        char *text = one_unit(s);
+        sheet_markdown_text(out, text);
+        g_string_append(out, "\n\n");
+        g_free(text);
+    }
     for (guint i = 0; i < MIN(signals->len, MOST_SIGNALS); i++) {
         g_string_append(out, "- ");
         sheet_markdown_text(out, ((const Signal *)signals->pdata[i])->sentence);
@@ -265,7 +279,7 @@ GString *report_markdown(const Report *r) {
     }
     g_free(refused);
     card_markdown(out, r->s, r->cards);
-    markdown_signals(out, r->s->signals->list, words_single(r->s->e));
+    markdown_signals(out, r->s);
     for (Theme t = 0; t < THEME_COUNT; t++)
         markdown_theme(out, r, t);
     Sheet *account = prose_account(r->s), *findings = findingkinds_sheet(r->s->kinds, 0);

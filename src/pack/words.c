@@ -156,6 +156,11 @@ bool words_single(const Estimates *e) {
     return e->units->len == 2; // all, and the one
 }
 
+const char *words_whole(const Estimates *e, const Network *network) {
+    return words_single(e) ? words_unit_name(e, network, g_array_index(e->units, uint16_t, 1))
+                           : "The network";
+}
+
 const char *words_unit_code(const Estimates *e, uint16_t unit) {
     return visible_isolated(e->t->units->pdata[unit]);
 }

@@ -49,6 +49,8 @@ const char *words_unit_code(const Estimates *e, uint16_t unit);
 
 // Whether one unit sent all transfers, so that nothing compares units.
 bool words_single(const Estimates *e);
+// What the estimates over all units are of: "The network", or that one unit's name.
+const char *words_whole(const Estimates *e, const Network *network);
 
 // A code with blanks for hyphens where words are meant: "senior trainee", but "time-critical".
 char *words_code(const char *code);
