@@ -6,11 +6,13 @@
 #include "stats/pooled.h"
 
 #include <gsl/gsl_math.h>
+#include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const double inner_share = 0.8, readmit_p = 0.001, typical_weight = 10, uncertainty = 6;
+static const double margin = 4; // over the root of the number of members, of the limit
 
 // ---- one unit, chance alone ----
 
@@ -106,11 +108,18 @@ double funnel_tau2_moment(size_t n, const double *variance, double phi) {
 
 // ---- the forward search ----
 
+// Members by value (sums then don't depend on the order in which the units came), and room.
 typedef struct {
-    double value, variance, distance;
+    size_t m;
+    double *value, *variance, *distance; // distance: from the mean, in standard errors
+    double *near_value, *near_variance;  // of the members at hand
+    double *order;
+} Members;
+
+typedef struct {
+    double value, variance;
 } Member;
 
-// By value: sums then don't depend on the order in which the units came.
 static int by_value(const void *a, const void *b) {
     const Member *x = a, *y = b;
     if (x->value != y->value)
@@ -118,46 +127,35 @@ static int by_value(const void *a, const void *b) {
     return (x->variance > y->variance) - (x->variance < y->variance);
 }
 
-static int by_distance(const void *a, const void *b) {
-    const Member *x = a, *y = b;
-    if (x->distance != y->distance)
-        return x->distance < y->distance ? -1 : 1;
-    return by_value(a, b);
+static void measure(Members *s, double mean, double tau2) {
+    for (size_t i = 0; i < s->m; i++)
+        s->distance[i] = fabs(s->value[i] - mean) / sqrt(s->variance[i] + tau2);
 }
 
-static void measure(Member *member, size_t m, double mean, double tau2) {
-    for (size_t i = 0; i < m; i++)
-        member[i].distance = fabs(member[i].value - mean) / sqrt(member[i].variance + tau2);
+// The h-th smallest distance, h from 1.
+static double distance_at(Members *s, size_t h) {
+    memcpy(s->order, s->distance, s->m * sizeof *s->order);
+    return gsl_stats_select(s->order, 1, s->m, h - 1);
 }
 
-static void order(Member *member, size_t m, double mean, double tau2) {
-    measure(member, m, mean, tau2);
-    qsort(member, m, sizeof *member, by_distance);
+static size_t count_within(const Members *s, double limit) {
+    size_t n = 0;
+    for (size_t i = 0; i < s->m; i++)
+        n += s->distance[i] <= limit;
+    return n;
 }
 
-// The same for members in almost that order: each goes back the few places that it is wrong by.
-static void reorder(Member *member, size_t m, double mean, double tau2) {
-    measure(member, m, mean, tau2);
-    for (size_t i = 1; i < m; i++) {
-        const Member own = member[i];
-        size_t at = i;
-        for (; at > 0 && by_distance(&member[at - 1], &own) > 0; at--)
-            member[at] = member[at - 1];
-        member[at] = own;
-    }
-}
-
-// Median with weights 1/variance; members sorted by value.
-static double weighted_median(const Member *member, size_t m) {
+// Median with weights 1/variance.
+static double weighted_median(const Members *s) {
     double all = 0, seen = 0;
-    for (size_t i = 0; i < m; i++)
-        all += 1 / member[i].variance;
-    for (size_t i = 0; i + 1 < m; i++) {
-        seen += 1 / member[i].variance;
+    for (size_t i = 0; i < s->m; i++)
+        all += 1 / s->variance[i];
+    for (size_t i = 0; i + 1 < s->m; i++) {
+        seen += 1 / s->variance[i];
         if (seen >= all / 2)
-            return member[i].value;
+            return s->value[i];
     }
-    return member[m - 1].value;
+    return s->value[s->m - 1];
 }
 
 // Mean square of a standard normal variable among the inner share a.
@@ -168,70 +166,93 @@ static double inner_square(double a) {
     return 1 - 2 * q * exp(-q * q / 2) / sqrt(2 * M_PI) / a;
 }
 
-// tau^2 of the first h of m members; *mean becomes theirs. `space` has 2 m places.
-static double inner_tau2(const Member *member, size_t h, size_t m, double *space, double *mean) {
-    double *value = space, *variance = space + m;
-    for (size_t i = 0; i < h; i++) {
-        value[i] = member[i].value;
-        variance[i] = member[i].variance;
+// tau^2 of the h nearest members, the furthest of them at a known distance (of several there, the
+// first); *mean becomes theirs.
+static double inner_tau2(Members *s, size_t h, double furthest, double guess, double *mean) {
+    size_t there = h, n = 0;
+    for (size_t i = 0; i < s->m; i++)
+        there -= s->distance[i] < furthest;
+    for (size_t i = 0; i < s->m && n < h; i++) {
+        const bool last = s->distance[i] == furthest && there > 0;
+        there -= last;
+        if (s->distance[i] < furthest || last) {
+            s->near_value[n] = s->value[i];
+            s->near_variance[n++] = s->variance[i];
+        }
     }
-    const double target = (double)(h - 1) * inner_square((double)h / (double)m);
-    return pooled_tau2(h, value, variance, target, mean);
+    const double target = (double)(h - 1) * inner_square((double)h / (double)s->m);
+    return pooled_tau2(h, s->near_value, s->near_variance, target, guess, mean);
 }
 
-// tau^2 of those of m >= 2 members that belong together; *kept receives how many they are.
-static double search(Member *member, size_t m, double *space, size_t *kept) {
-    qsort(member, m, sizeof *member, by_value);
-    double mean = weighted_median(member, m), tau2 = 0;
-    size_t h = (size_t)ceil(inner_share * (double)m);
+// tau^2 of those of at least 2 members that belong together; *kept receives how many they are.
+// Members that are nearer than the limit by a margin go in together: however tau^2 moves while they
+// come in one by one, none of them is where the search stops, and it so takes a handful of steps
+// for a network of any size.
+static double search(Members *s, size_t *kept) {
+    double mean = weighted_median(s), tau2 = 0;
+    size_t h = (size_t)ceil(inner_share * (double)s->m);
     h = h < 2 ? 2 : h;
     for (int i = 0; i < 20; i++) {
         const double before = tau2, centre = mean;
-        order(member, m, mean, tau2);
-        tau2 = inner_tau2(member, h, m, space, &mean);
+        measure(s, mean, tau2);
+        tau2 = inner_tau2(s, h, distance_at(s, h), tau2, &mean);
         if (fabs(tau2 - before) <= 1e-9 * tau2 && fabs(mean - centre) <= 1e-9 * fabs(mean))
             break;
     }
     const double furthest = distribution_normal_critical(1 - readmit_p);
-    for (order(member, m, mean, tau2); h < m; reorder(member, m, mean, tau2)) {
-        if (member[h].distance > furthest)
+    const double surely = furthest * (1 - margin / sqrt((double)s->m));
+    while (h < s->m) {
+        measure(s, mean, tau2);
+        const size_t within = count_within(s, surely);
+        h = within > h ? within : h + 1;
+        const double last = distance_at(s, h);
+        if (last > furthest) {
+            h--;
             break;
-        tau2 = inner_tau2(member, ++h, m, space, &mean);
+        }
+        tau2 = inner_tau2(s, h, last, tau2, &mean);
     }
     *kept = h;
     return tau2;
 }
 
+typedef double (*Estimate)(Members *s, size_t *kept);
+
+static double everybody(Members *s, size_t *kept) {
+    double mean;
+    *kept = s->m;
+    return pooled_tau2(s->m, s->value, s->variance, (double)(s->m - 1), 0, &mean);
+}
+
 // Members of the funnel without `judged` and without the flagged (flagged may be NULL).
-static size_t gather(const FunnelUnits *units, long judged, const bool *flagged, Member *member) {
-    size_t m = 0;
+static void gather(const FunnelUnits *units, long judged, const bool *flagged, Member *member,
+                   Members *s) {
     for (size_t i = 0; i < units->n; i++)
         if ((long)i != judged && !(flagged && flagged[i]) && isfinite(units->value[i]) &&
             units->variance[i] > 0)
-            member[m++] = (Member){units->value[i], units->variance[i], 0};
-    return m;
-}
-
-typedef double (*Estimate)(Member *member, size_t m, double *space, size_t *kept);
-
-static double everybody(Member *member, size_t m, double *space, size_t *kept) {
-    double mean;
-    qsort(member, m, sizeof *member, by_value);
-    *kept = m;
-    return inner_tau2(member, m, m, space, &mean);
+            member[s->m++] = (Member){units->value[i], units->variance[i]};
+    qsort(member, s->m, sizeof *member, by_value);
+    for (size_t i = 0; i < s->m; i++) {
+        s->value[i] = member[i].value;
+        s->variance[i] = member[i].variance;
+    }
 }
 
 // *freedom is -1 without any unit, 0 with one.
 static double estimate(const FunnelUnits *units, long judged, const bool *flagged, Estimate how,
                        double *freedom) {
     *freedom = -1;
-    Member *member = malloc((units->n + 1) * sizeof *member);
-    double *space = malloc((2 * units->n + 1) * sizeof *space);
+    const size_t n = units->n;
+    Member *member = malloc((n + 1) * sizeof *member);
+    double *space = malloc((6 * n + 1) * sizeof *space);
     double tau2 = NAN;
     if (member && space) {
-        size_t m = gather(units, judged, flagged, member), kept = m;
-        if (m >= 2)
-            tau2 = how(member, m, space, &kept);
+        Members s = {
+            0, space, space + n, space + 2 * n, space + 3 * n, space + 4 * n, space + 5 * n};
+        gather(units, judged, flagged, member, &s);
+        size_t kept = s.m;
+        if (s.m >= 2)
+            tau2 = how(&s, &kept);
         *freedom = (double)kept - 1;
     }
     free(member);

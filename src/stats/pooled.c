@@ -26,10 +26,15 @@ static Weighted weigh(size_t n, const double *value, const double *variance, dou
 }
 
 double pooled_tau2(size_t n, const double *value, const double *variance, double target,
-                   double *mean) {
-    double tau2 = 0;
-    Weighted s = weigh(n, value, variance, 0);
-    // the squares fall and are convex in tau2: Newton's steps from the left never pass the root
+                   double from, double *mean) {
+    double tau2 = from;
+    Weighted s = weigh(n, value, variance, tau2);
+    // the squares fall and are convex in tau2: Newton's steps from the left never pass the root,
+    // and the first one from the right goes to the left of it
+    if (from > 0 && s.squares < target) {
+        tau2 = fmax(0, from + (s.squares - target) / s.slope);
+        s = weigh(n, value, variance, tau2);
+    }
     for (int i = 0; i < 200 && s.squares > target; i++) {
         const double step = (s.squares - target) / s.slope;
         tau2 += step;
@@ -60,7 +65,7 @@ static PooledMean pool(size_t n, const double *value, const double *variance, bo
     if (n > 1 && moment)
         tau2 = fmax(0, (fixed.squares - df) / (fixed.weights - squared_weights / fixed.weights));
     else if (n > 1)
-        tau2 = pooled_tau2(n, value, variance, df, NULL);
+        tau2 = pooled_tau2(n, value, variance, df, 0, NULL);
     const Weighted s = weigh(n, value, variance, tau2);
     const double i2 = fixed.squares > 0 ? fmax(0, (fixed.squares - df) / fixed.squares) : 0;
     return (PooledMean){s.mean, sqrt(1 / s.weights), tau2, fixed.squares, i2};

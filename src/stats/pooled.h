@@ -24,9 +24,9 @@ PooledMean pooled_dersimonian_laird(size_t n, const double *value, const double 
 PooledMean pooled_paule_mandel(size_t n, const double *value, const double *variance);
 
 // The same root for another target: tau2 >= 0 at which sum (value - mean)^2 / (variance + tau2) is
-// `target` > 0, 0 if it is less at once. *mean, if not NULL, receives the mean weighted by
-// 1 / (variance + tau2).
+// `target` > 0, 0 if it is less at once; looked for from `from` >= 0 on (0, or a guess). *mean, if
+// not NULL, receives the mean weighted by 1 / (variance + tau2).
 double pooled_tau2(size_t n, const double *value, const double *variance, double target,
-                   double *mean);
+                   double from, double *mean);
 
 #endif
