@@ -1,6 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-# Small multiples, a block of data each: x, estimate, lower, upper, mark (1 = look here, 2 = not whole). The program gives panels,
-# columns, rows, the names name_1 ..., those of the first and last x and the edges of the whole; level is the network's value.
+# Small multiples, a block of data each: x, estimate, lower, upper, and the estimate once more in the column of its mark: ordinary,
+# not whole, to look at (NaN: not so). The program gives panels, columns, rows, the names name_1 ..., those of the first and last x
+# and the edges of the whole; level is the network's value.
 set multiplot
 tall = (top_edge - low_edge) / rows; wide = (right_edge - left_edge) / columns
 unset xtics
@@ -21,9 +22,9 @@ do for [k = 0:panels - 1] {
         data index k using 1:3:4 with filledcurves lc rgb band, \
         level with lines dt dashed lw 1.2 lc rgb ink, \
         data index k using 1:2 with lines lw 2 lc rgb blue, \
-        data index k using 1:($5 == 0 ? $2 : NaN) with points pt 7 ps 0.55 lc rgb blue, \
-        data index k using 1:($5 == 2 ? $2 : NaN) with points pt 7 ps 0.8 lc rgb paper, \
-        data index k using 1:($5 == 2 ? $2 : NaN) with points pt 6 ps 0.7 lw 1.4 lc rgb blue, \
-        data index k using 1:($5 == 1 ? $2 : NaN) with points pt 13 ps 0.9 lc rgb vermillion
+        data index k using 1:5 with points pt 7 ps 0.55 lc rgb blue, \
+        data index k using 1:6 with points pt 7 ps 0.8 lc rgb paper, \
+        data index k using 1:6 with points pt 6 ps 0.7 lw 1.4 lc rgb blue, \
+        data index k using 1:7 with points pt 13 ps 0.9 lc rgb vermillion
 }
 unset multiplot

@@ -44,8 +44,8 @@ static Chart *small_chart(const Source *s, LookupKey key, const GArray *quarters
         key.period = (uint16_t)g_array_index(quarters, guint, k);
         const Estimate *r = lookup_row(s->lookup, &key);
         const double value = r ? r->estimate : NAN,
-                     row[] = {k, value, k + 1 == quarters->len ? 1 : 0,
-                              signal_whole(s->signals, place, key.period) ? 1 : 0};
+                     row[] = {k, value, chart_where(k + 1 == quarters->len, value),
+                              chart_where(!signal_whole(s->signals, place, key.period), value)};
         chart_row(c, 4, row);
         low = fmin(low, value);
         high = fmax(high, value);

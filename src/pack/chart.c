@@ -396,6 +396,10 @@ void chart_set(Chart *c, const char *variable, double value) {
     g_string_append_c(c->head, '\n');
 }
 
+double chart_where(bool drawn, double value) {
+    return drawn ? value : NAN;
+}
+
 void chart_row(Chart *c, unsigned n, const double *values) {
     if (n == 0)
         g_string_append_c(c->data, '\n');

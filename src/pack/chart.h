@@ -102,6 +102,9 @@ void chart_set_text(Chart *chart, const char *variable, const char *text);
 // Sets a number that the kind's script reads.
 void chart_set(Chart *chart, const char *variable, double value);
 
+// What a mark's column holds: the value where the mark is drawn, NaN elsewhere.
+double chart_where(bool drawn, double value);
+
 // Appends one row of n numbers to the data; what is not finite is written as NaN. n = 0 ends a
 // block of rows (`index` of gnuplot).
 void chart_row(Chart *chart, unsigned n, const double *values);

@@ -118,11 +118,14 @@ static double add_points(Chart *chart, const Control *c) {
     double highest = c->series->model.centre;
     for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
-        const double row[] = {k, p->value, not_below_zero(p->lower), p->upper,
-                              !p->whole   ? 2
-                              : p->beyond ? 1
-                                          : 0};
-        chart_row(chart, 5, row);
+        const double row[] = {k,
+                              p->value,
+                              not_below_zero(p->lower),
+                              p->upper,
+                              chart_where(p->whole && !p->beyond, p->value),
+                              chart_where(!p->whole, p->value),
+                              chart_where(p->whole && p->beyond, p->value)};
+        chart_row(chart, G_N_ELEMENTS(row), row);
         highest = fmax(highest, fmax(p->value, p->upper));
     }
     return highest;
@@ -288,8 +291,9 @@ static Chart *run_draw(const Control *c) {
     double highest = c->series->run.median;
     for (guint k = 0; k < c->points->len; k++) {
         const SeriesPoint *p = point(c, k);
-        const double row[] = {k, p->value, p->whole ? 0 : 2};
-        chart_row(chart, 3, row);
+        const double row[] = {k, p->value, chart_where(p->whole, p->value),
+                              chart_where(!p->whole, p->value)};
+        chart_row(chart, G_N_ELEMENTS(row), row);
         highest = fmax(highest, p->value);
     }
     axes(chart, c, highest);

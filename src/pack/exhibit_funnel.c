@@ -271,10 +271,12 @@ static void draw_units(Chart *c, const Scales *to, const View *v) {
     for (guint k = 0; k < v->funnel->rows; k++) {
         const Comparison *u = row_of(v, k);
         const bool marked = is_marked(v, u);
-        const double row[] = {size_of(v, u), u->value.estimate, marked ? 1 : 0};
+        const double value = u->value.estimate,
+                     row[] = {size_of(v, u), value, chart_where(!marked, value),
+                              chart_where(marked, value)};
         if (!isfinite(row[0]) || !isfinite(row[1]))
             continue;
-        chart_row(c, 3, row);
+        chart_row(c, G_N_ELEMENTS(row), row);
         if (!marked)
             continue;
         name_unit(c, to, v, u);

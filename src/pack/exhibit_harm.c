@@ -101,7 +101,7 @@ static void draw_row(Chart *c, const Crosstab *t, const Row *row, const Row *fir
     double at = 0;
     for (unsigned k = 0; k <= field_harm.n; k++) {
         const double n = (double)crosstab_at(t, row->category, degree(k));
-        const double bar[] = {at, at + n, y, 0.36, fill(degree(k))};
+        const double bar[] = {at, at + n, y - 0.36, y + 0.36, fill(degree(k))};
         if (n > 0)
             chart_row(c, 5, bar);
         at += n;

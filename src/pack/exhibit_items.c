@@ -202,11 +202,13 @@ static void strip(Chart *c, const Items *x, const Line *line, double y, double p
     guint lowest = 0;
     for (guint u = 1; u < x->s->e->units->len; u++) {
         const StatsInterval *v = &line->item->cells[u].share;
-        const double row[] = {v->estimate, y - STRIP, leaves(line, u) ? 1 : 0};
+        const bool marked = leaves(line, u);
+        const double row[] = {v->estimate, chart_where(!marked, y - STRIP),
+                              chart_where(marked, y - STRIP), NAN};
         if (!isfinite(v->estimate))
             continue;
-        chart_row(c, 3, row);
-        if (leaves(line, u) && v->estimate < line->network.estimate &&
+        chart_row(c, G_N_ELEMENTS(row), row);
+        if (marked && v->estimate < line->network.estimate &&
             (lowest == 0 || v->estimate < line->item->cells[lowest].share.estimate))
             lowest = u;
     }
@@ -281,20 +283,21 @@ static Chart *draw(const Items *x) {
         column_heads(c);
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
-        const double y = height_of(x, k), row[] = {line->shown.estimate, line->shown.lower,
-                                                   line->shown.upper, y, x->focus ? 1 : 0};
-        chart_row(c, 5, row);
+        const double y = height_of(x, k),
+                     row[] = {line->shown.estimate, line->shown.lower, line->shown.upper,
+                              chart_where(!x->focus, y), chart_where(x->focus, y)};
+        chart_row(c, G_N_ELEMENTS(row), row);
         row_texts(c, x, line, y, left);
     }
     chart_row(c, 0, NULL);
     chart_row(c, 0, NULL);
     for (guint k = 0; k < x->rows->len; k++) {
         const Line *line = line_at(x, k);
-        const double stroke[] = {line->network.estimate, height_of(x, k), 2};
+        const double y = height_of(x, k), stroke[] = {line->network.estimate, NAN, NAN, y};
         if (x->focus)
-            chart_row(c, 3, stroke);
+            chart_row(c, G_N_ELEMENTS(stroke), stroke);
         else if (line->item)
-            strip(c, x, line, height_of(x, k), c->width - c->left - c->right, from);
+            strip(c, x, line, y, c->width - c->left - c->right, from);
     }
     c->finding = g_strdup_printf("Dot-and-interval chart of each item. %s.", head);
     g_free(head);

@@ -182,8 +182,9 @@ static void draw_bar(Chart *c, const Mix *m, guint b, double y) {
     for (guint p = 0; p < bar->parts->len; p++) {
         const Estimate *r = part_of(bar, p);
         const unsigned k = (r->part - 1u) % G_N_ELEMENTS(fills);
-        const double row[] = {at, at + r->estimate, y, bar->group ? 0.26 : 0.36, fills[k].fill};
-        chart_row(c, 5, row);
+        const double half = bar->group ? 0.26 : 0.36,
+                     row[] = {at, at + r->estimate, y - half, y + half, fills[k].fill};
+        chart_row(c, G_N_ELEMENTS(row), row);
         char *figure = words_figure(WORDS_PERCENT, r->estimate, 0);
         if (px_of(m, r->estimate) - px_of(m, 0) > chart_text_width(figure, FIGURE)) {
             const ChartPlace place = {.x = px_of(m, at + r->estimate / 2),

@@ -148,8 +148,12 @@ static double place_of(double ratio) {
 
 static void draw_row(Chart *c, const Source *s, const Casemix *m, const CasemixTerm *t, double y) {
     const bool away = distance(t) > 0;
-    const double row[] = {place_of(t->odds_ratio.estimate), place_of(t->odds_ratio.lower),
-                          place_of(t->odds_ratio.upper), y, away ? 1 : 0};
+    const double row[] = {place_of(t->odds_ratio.estimate),
+                          place_of(t->odds_ratio.lower),
+                          place_of(t->odds_ratio.upper),
+                          y,
+                          chart_where(!away, y),
+                          chart_where(away, y)};
     char *name = level_name(s, t), *against = reference_name(s, m, t),
          *whole = g_strdup_printf("%s / %s", name, against), *cut = chart_fit(whole, 13, LEFT - 16),
          *value = ratio_text(t);

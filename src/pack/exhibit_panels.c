@@ -80,11 +80,14 @@ static guint add_blocks(Chart *c, const Panels *p) {
         for (guint q = 0; q < p->quarters->len; q++) {
             const Estimate *r = at(p, k, q);
             const bool mark = whole(p, k, q) && leaves(p, r);
-            const double row[] = {q, r->estimate, r->lower, r->upper,
-                                  !whole(p, k, q) ? 2
-                                  : mark          ? 1
-                                                  : 0};
-            chart_row(c, 5, row);
+            const double row[] = {q,
+                                  r->estimate,
+                                  r->lower,
+                                  r->upper,
+                                  chart_where(whole(p, k, q) && !mark, r->estimate),
+                                  chart_where(!whole(p, k, q), r->estimate),
+                                  chart_where(mark, r->estimate)};
+            chart_row(c, G_N_ELEMENTS(row), row);
             marked += mark;
         }
         char *name = g_strdup_printf("name_%u", k + 1), *cut = chart_fit(unit_name(p, k), 12, 120);

@@ -285,9 +285,11 @@ static Chart *draw(const Rows *w) {
     const int decimals = decimals_of(w);
     for (guint k = 0; k < n; k++) {
         const Estimate *r = w->rows->pdata[k];
+        const bool marked = is_marked(w, r);
         const double y = (double)(n - k),
-                     row[] = {r->estimate, r->lower, r->upper, y, is_marked(w, r) ? 1 : 0};
-        chart_row(c, 5, row);
+                     row[] = {r->estimate,           r->lower, r->upper, y, chart_where(!marked, y),
+                              chart_where(marked, y)};
+        chart_row(c, G_N_ELEMENTS(row), row);
         row_texts(c, w, r, y, decimals, left - 12);
         highest = fmax(highest, isfinite(r->upper) ? r->upper : r->estimate);
     }

@@ -121,8 +121,13 @@ static Chart *draw(const Trend *t) {
     double highest = 0;
     for (guint k = 0; k < t->periods->len; k++) {
         const Estimate *r = at(t, k);
-        const double row[] = {k, r->estimate, r->lower, r->upper, whole(t, k) ? 0 : 2};
-        chart_row(c, 5, row);
+        const double row[] = {k,
+                              r->estimate,
+                              r->lower,
+                              r->upper,
+                              chart_where(whole(t, k), r->estimate),
+                              chart_where(!whole(t, k), r->estimate)};
+        chart_row(c, G_N_ELEMENTS(row), row);
         highest = fmax(highest, fmax(r->upper, r->estimate));
     }
     const double top = chart_steps(c, 'y', percent ? fmin(highest, 1) : highest, 5,

@@ -155,9 +155,8 @@ static Chart *draw(const Wait *w) {
                                                    fmax(line->q[2]->estimate, 0.5),
                                                    fmax(line->q[3]->estimate, 0.5),
                                                    line->q[1]->lower,
-                                                   line->q[1]->upper,
-                                                   0};
-        chart_row(c, 8, row);
+                                                   line->q[1]->upper};
+        chart_row(c, G_N_ELEMENTS(row), row);
         line_texts(c, line, y, left - 12);
     }
     scale(c, shortest, longest);

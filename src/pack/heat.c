@@ -130,7 +130,7 @@ static void add_cell(Chart *c, const Heat *h, guint r, guint k) {
     const HeatCell *cell = &h->cells[(gsize)r * h->columns + k];
     if (isnan(cell->value))
         return;
-    const double row[] = {k, k + 1.0, h->rows - r, 0.5, colour(cell->value)};
+    const double y = h->rows - r, row[] = {k, k + 1.0, y - 0.5, y + 0.5, colour(cell->value)};
     chart_row(c, 5, row);
     if (!cell->text)
         return;

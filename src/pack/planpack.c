@@ -142,10 +142,10 @@ Chart *planpack_chart(const Planning *p, const PlanpackWords *w) {
     chart_steps(c, 'y', 1, 5, 100, " %");
     chart_reference(c, 'y', p->wanted);
     for (int k = 0; k < POINTS; k++) {
-        const double row[] = {size_at(most, k), planning_power(p, size_at(most, k)), 0};
+        const double row[] = {size_at(most, k), planning_power(p, size_at(most, k)), NAN};
         chart_row(c, 3, row);
         if (needed > row[0] && needed <= size_at(most, k + 1) && k + 1 < POINTS) {
-            const double mark[] = {needed, planning_power(p, needed), 1};
+            const double power = planning_power(p, needed), mark[] = {needed, power, power};
             chart_row(c, 3, mark);
         }
     }

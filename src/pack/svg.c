@@ -64,7 +64,7 @@ static void append_replaced(GString *out, Slice line, const char *from, const ch
 // A line with our fonts, without the name of a plot.
 static void append_line(GString *out, Slice line) {
     bool more;
-    line = until(&line, "<title>gnuplot_plot_", &more);
+    line = until(&line, "<title>", &more);
     for (more = true; more;) {
         const Slice before = until(&line, "font-family=\"Inter\"", &more);
         append_replaced(out, before, "font-weight=\"bold\"", "font-weight=\"600\"");
