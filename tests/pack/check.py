@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 import xml.etree.ElementTree as xml
+import zipfile
 from html.parser import HTMLParser
 
 import jsonschema
@@ -83,34 +84,45 @@ book = openpyxl.load_workbook(path("summary.xlsx"))
 definitions = list(book["Definitions"].iter_rows(values_only=True))
 named = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Name")] for r in definitions[1:]}
 scales = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Scale")] for r in definitions[1:]}
+measured = {r[definitions[0].index("Indicator")]: r[definitions[0].index("Measure")] for r in definitions[1:]}
 units = {r["unit"]: r["name"] for r in csv.DictReader(open(os.path.join(here, "../../sample-data/network/units.csv"), encoding="utf-8"))}
 units["all"] = "The network"
-measures = {"p25": "lower quartile", "p75": "upper quartile", "p90": "90th percentile", "mix": "part of a mix"}
+measures = {"share": "share", "rate": "rate", "mix": "parts of a mix", "count": "count", "hours": "hours", "overlap": "overlap",
+            "p25": "quartiles, 90th percentile"}
+measures["median"] = measures["p75"] = measures["p90"] = measures["p25"]
+quantiles = {"p25": "Lower quartile", "median": "Median", "p75": "Upper quartile", "p90": "90th percentile"}
 spelt = {"care_level": "level of care"}  # the other fields have blanks for underscores
 shown = {"proportion": "%", "minutes": " min", "hours": " h"}
-rows, formulas, wrong, bare = [], [], [], []
+figures = ["Estimate", "Lower", "Upper"] + [title + limit for title in quantiles.values() for limit in ("", ", from", ", to")]
+rows, formulas, wrong, bare, typed = [], [], [], [], []
 for sheet in book:
     formulas += [f"{sheet.title}!{c.coordinate}" for row in sheet.iter_rows() for c in row if c.data_type == "f"]
     if sheet.title in ("About", "Definitions"):
         continue
-    if sheet.freeze_panes != "B2" or not sheet.auto_filter.ref or not sheet.print_area or not sheet["A1"].comment:
+    printed = sheet.print_area if isinstance(sheet.print_area, str) else ",".join(sheet.print_area)  # by openpyxl's version
+    if sheet.freeze_panes != "B2" or any(not c.comment for c in sheet[1]) or sheet.auto_filter.ref != sheet.dimensions or (
+            printed.rpartition("!")[2].replace("$", "") != sheet.dimensions):
         wrong.append(sheet.title)
     head = [c.value for c in sheet[1]]
     if sheet.title == "Signals":
         signal_rows = [dict(zip(head, row)) for row in sheet.iter_rows(min_row=2, values_only=True)]
         continue
+    texts = {"Indicator", "Unit", "Period", "Group", "Per"}
     for row in sheet.iter_rows(min_row=2):
         rows.append({h: c.value for h, c in zip(head, row)})
         scale = scales[row[0].value]
-        if any(c.value is not None and shown.get(scale, "") not in c.number_format
-               for c in (row[head.index(h)] for h in ("Estimate", "Lower", "Upper"))):
-            bare.append(f"{sheet.title} {row[5].coordinate}")
+        bare += [f"{sheet.title} {c.coordinate}" for h, c in zip(head, row)
+                 if h in figures and c.value is not None and shown.get(scale, "") not in c.number_format]
+        typed += [f"{sheet.title} {c.coordinate}" for h, c in zip(head, row)
+                  if c.value is not None and c.data_type != ("s" if h in texts else "n")]
 holds("workbook: a notice and the cautions come first", [] if "invented" in str(book["About"]["A2"].value) else ["no notice"])
-holds("workbook: head kept in sight, filters, print area, notes", wrong)
+holds("workbook: head kept in sight, filters, print area, notes on all headings", wrong)
+holds("workbook: each sheet says how far it reaches", [
+    sheet.title for n, sheet in enumerate(book, 1) if f'<dimension ref="{sheet.dimensions}"/>'.encode() not in
+    zipfile.ZipFile(path("summary.xlsx")).read(f"xl/worksheets/sheet{n}.xml") and sheet.max_column > 1])
 holds("workbook: no formulas", formulas)
 holds("workbook: figures are shown with their unit", bare)
-names = {"estimate": "Estimate", "lower": "Lower", "upper": "Upper", "events": "Events", "total": "Of", "unknown": "Unknown",
-         "if_unknown_none": "If none", "if_unknown_all": "If all"}
+holds("workbook: numbers are numbers, texts are texts", typed)
 
 
 def exact(cell):
@@ -131,13 +143,24 @@ def words(group):
     return "; ".join(parts) or "all"
 
 
-mine = sorted(str((r["indicator"], measures.get(r["measure"], r["measure"]), units.get(r["unit"], r["unit"]),
+# Each row of summary.csv as the workbook's: one of its own or, of a duration, a part of the one that its four quantiles share.
+names = ["estimate", "lower", "upper", "events", "total", "unknown", "if_unknown_none", "if_unknown_all"]
+mine = sorted(str((r["indicator"], measures[r["measure"]], quantiles.get(r["measure"]), units.get(r["unit"], r["unit"]),
                    r["period"].replace("all", "Whole span"), words(r["group"]), r["scale"],
                    r["scale"][4:] if r["scale"].startswith("per ") else None, [exact(r[k]) for k in names])) for r in summary)
-theirs = sorted(str((named[r["Indicator"]], r["Measure"], r["Unit"], r["Period"], r["Group"], scales[r["Indicator"]],
-                     r["Per"], [exact(r[v]) for v in names.values()])) for r in rows)
+theirs = []
+for r in rows:
+    for part in quantiles.values() if "Median" in r else [None]:
+        cells = [r[part], r[part + ", from"], r[part + ", to"], None, r["Records"]] if part else [
+            r[v] for v in ("Estimate", "Lower", "Upper", "Events", "Of")]
+        theirs.append(str((named[r["Indicator"]], measured[r["Indicator"]], part, r["Unit"], r["Period"], r["Group"],
+                           scales[r["Indicator"]], r.get("Per"),
+                           [exact(c) for c in cells + [r["Unknown"], r.get("If none"), r.get("If all")]])))
+theirs.sort()
 holds("workbook: the rows of summary.csv, as numbers of the same digits", [f"{a} / {b}" for a, b in zip(mine, theirs) if a != b] or (
     [] if len(mine) == len(theirs) else [len(mine), len(theirs)]))
+holds("workbook: the four quantiles of a duration share a row", [] if sum("Median" in r for r in rows) == sum(
+    r["measure"] == "median" for r in summary) > 100 else ["rows"])
 signals = list(csv.DictReader(open(path("signals.csv"), encoding="utf-8", newline="")))
 mine = [(units.get(s["unit"], s["unit"]), s["indicator"], s["direction"], s["period"].replace("all", "Whole span"),
          [exact(s[k]) for k in ("estimate", "reference", "q")], s["robust"], s["sentence"]) for s in signals]
