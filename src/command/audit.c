@@ -102,13 +102,24 @@ static void measure_waiting(const Session *a, Measured *m) {
     m->waiting = waiting_groups(a->t, a->network, m->received, 0, all, a->settings.confidence);
 }
 
+// Steps of measuring, for the bar, with the part of the time that is over after each of them where
+// there are many records.
+typedef enum { COUNTED, ESTIMATED, COMPARED, SIGNALLED, STEPS } Step;
+
+static void step(const Session *a, Step done) {
+    static const double part[STEPS] = {0.1, 0.25, 0.55, 0.8};
+    progress_part(a->progress, 0, part[done], 0);
+}
+
 // What tells units and changes from chance.
 static void measure_signals(const Session *a, Measured *m) {
     const EstimateSettings *s = &a->settings;
     m->comparisons = compare_all(m->counted, s->confidence, s->threads);
+    step(a, COMPARED);
     m->signals = signal_all(m->counted, m->comparisons, s->threads);
     memory_give_back();
     m->items = items_all(m->counted->data, a->catalogue, s->confidence);
+    step(a, SIGNALLED);
 }
 
 static void measure_teams(const Session *a, Measured *m) {
@@ -134,6 +145,7 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
     const EstimateSettings *s = &a->settings;
     const CountSpan span = {s->has_span, s->span_first, s->span_end};
     Counted *counted = counted_new(a->t, a->network, a->catalogue, &span, s->threads);
+    step(a, COUNTED);
     Measured m = {.teams = teams,
                   .counted = counted,
                   .e = estimate_counted(counted, s),
@@ -143,6 +155,7 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
     for (guint i = 0; i < a->inputs->len; i++)
         m.names[i] = ((Input *)a->inputs->pdata[i])->name;
     *pack = pack_begin(f, m.e, a->network);
+    step(a, ESTIMATED);
     measure_signals(a, &m);
     pack_signals(*pack, m.signals);
     Measuring all = {a, &m};

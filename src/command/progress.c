@@ -24,13 +24,13 @@ Progress *progress_new(bool wanted) {
     return p;
 }
 
-static void clear_line(const Progress *p) {
+void progress_clear(const Progress *p) {
     if (p->shown && p->stage)
         fputs("\r\033[K", stderr);
 }
 
 void progress_free(Progress *p) {
-    clear_line(p);
+    progress_clear(p);
     g_free(p);
 }
 

@@ -13,6 +13,9 @@ typedef struct Progress Progress;
 Progress *progress_new(bool wanted);
 void progress_free(Progress *p);
 
+// Takes the line away until it is drawn again, for something else to be said.
+void progress_clear(const Progress *p);
+
 // A new stage with so many steps, of what `unit` names ("files", "charts"); 0: how many is not
 // known, or not yet. Then how many are done; redrawn a few times a second at most.
 void progress_stage(Progress *p, const char *stage, guint total, const char *unit);

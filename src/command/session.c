@@ -204,6 +204,7 @@ int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
     a->reading.threads = (unsigned)a->settings.threads;
     a->skip_refused = o->skip_refused;
+    a->quiet = o->quiet;
     a->unguided = o->network_dir ? NULL : o->logs;
     a->network = network_load(o->network_dir, error);
     if (!a->network || !(a->catalogue = catalogue_load(a->network, error)))
@@ -233,6 +234,7 @@ static void skip(Session *a, guint file, const GError *why) {
     const Finding f = {
         file, 1, 0, FIELD_COUNT, SEVERITY_SEVERE, "refused", NULL, g_intern_string(line)};
     finding_add(a->findings, &f, NULL, 0);
+    progress_clear(a->progress);
     g_printerr("left out: %s\n", line);
     g_free(line);
 }
@@ -283,8 +285,7 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
     ReadSoFar far = {0};
     int code = COMMAND_DONE;
     guint skipped = 0;
-    if (a->progress)
-        start_progress(a, &far);
+    start_progress(a, &far);
     for (guint i = 0; i < a->inputs->len && code != COMMAND_USAGE; i++) {
         Input *input = a->inputs->pdata[i];
         GError *why = NULL;
@@ -314,9 +315,19 @@ static int read_logs(Session *a, uint64_t *rows, GError **error) {
     return code;
 }
 
+// The same, seen on a terminal whatever the command.
+static int read_shown(Session *a, uint64_t *rows, GError **error) {
+    if (a->progress)
+        return read_logs(a, rows, error);
+    a->progress = progress_new(!a->quiet);
+    const int code = read_logs(a, rows, error);
+    g_clear_pointer(&a->progress, progress_free);
+    return code;
+}
+
 int session_read(Session *a, GError **error) {
     uint64_t rows = 0;
-    const int code = read_logs(a, &rows, error);
+    const int code = read_shown(a, &rows, error);
     if (code != COMMAND_DONE)
         return code;
     if (!transfers_seal(a->t)) {

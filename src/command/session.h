@@ -54,9 +54,10 @@ typedef struct {
     EstimateSettings settings;
     ReaderOptions reading;
     bool skip_refused;
-    char **unguided;    // LOG arguments, borrowed, where no --network was given; else NULL
-    bool keep_ids;      // pseudonyms are wanted when all is joined
-    Progress *progress; // NULL = none is shown
+    char **unguided; // LOG arguments, borrowed, where no --network was given; else NULL
+    bool keep_ids;   // pseudonyms are wanted when all is joined
+    bool quiet;
+    Progress *progress; // NULL: reading shows one of its own
 } Session;
 
 // Reads the options; false with an error for wrong usage. Those common to all commands that read
