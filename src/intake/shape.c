@@ -2,6 +2,7 @@
 // Finds the shape of a log from its first records, read with each delimiter that it may have.
 #include "intake/shape.h"
 
+#include "base/visible.h"
 #include "intake/form.h"
 #include "intake/guard.h"
 #include "intake/piece.h"
@@ -220,6 +221,28 @@ static Shape *shape_of(const Reading *r, const LogSettings *settings, uint32_t *
     return s;
 }
 
+// Whether every comma in the cells is the sign of a decimal, so that it parts none.
+static bool commas_are_decimal(const Reading *r) {
+    for (guint i = 0; i < r->records->len; i++) {
+        const Record *record = &g_array_index(r->records, Record, i);
+        for (guint c = 0; c < record->cells->len; c++) {
+            const char *cell = record->cells->pdata[c];
+            const Form form = strchr(cell, ',') ? form_of_cell(cell) : FORM_DECIMAL;
+            if (form != FORM_DECIMAL && form != FORM_SERIAL)
+                return false;
+        }
+    }
+    return true;
+}
+
+// A log of unknown words whose rows are even by a comma too, where those of another sign's reading
+// are all in decimals: then it is no rival of that one.
+static void drop_decimal_commas(Reading *readings, unsigned n) {
+    for (unsigned i = 1; i < n; i++) // the comma's is the first
+        if (readings[i].even && commas_are_decimal(&readings[i]))
+            readings[0].even = false;
+}
+
 // The reading that the log leaves no doubt about: by known names, else by rows of even width; NULL
 // if two are as good.
 static const Reading *choose(const Reading *readings, unsigned n) {
@@ -253,6 +276,8 @@ Shape *shape_find(const char *text, size_t length, bool whole, const LogSettings
             break;
         }
     }
+    if (!chosen)
+        drop_decimal_commas(readings, n);
     *line = 1;
     Shape *s = NULL;
     if (!chosen && !(chosen = choose(readings, n)))
@@ -288,11 +313,7 @@ static size_t digits_at(const char *text, size_t length, size_t from) {
     return n;
 }
 
-static void on_decimal(void *cell, size_t length, void *data) {
-    Decimals *d = data;
-    const char *text = cell;
-    if (d->column >= d->n_heads || !d->is_number[d->column++])
-        return;
+static void look_at_decimal(Decimals *d, const char *text, size_t length) {
     const size_t whole = digits_at(text, length, 0);
     if (whole == 0 || whole >= length)
         return;
@@ -302,6 +323,15 @@ static void on_decimal(void *cell, size_t length, void *data) {
     d->points += text[whole] == '.';
     if (text[whole] == ',')
         *(fraction == 3 && whole <= 3 && text[0] != '0' ? &d->doubtful : &d->commas) += 1;
+}
+
+static void on_decimal(void *cell, size_t length, void *data) {
+    Decimals *d = data;
+    if (d->column >= d->n_heads || !d->is_number[d->column++])
+        return;
+    char *seen = visible_only(cell, (gssize)length);
+    look_at_decimal(d, seen ? seen : cell, seen ? strlen(seen) : length);
+    g_free(seen);
 }
 
 static void on_decimal_record(int end, void *data) {
