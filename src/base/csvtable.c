@@ -16,17 +16,35 @@ static void cell_done(void *text, size_t length, void *data) {
     g_ptr_array_add(((CsvTable *)data)->cells, g_strndup(text ? text : "", length));
 }
 
+// A row below the heading with nothing in it is none.
 static void row_done(int c, void *data) {
     (void)c;
     CsvTable *t = data;
+    const guint from = g_array_index(t->starts, guint, t->starts->len - 1);
+    guint filled = 0;
+    for (guint i = from; i < t->cells->len; i++)
+        filled += *(const char *)t->cells->pdata[i] != 0;
+    if (filled == 0 && t->lines->len > 0) {
+        g_ptr_array_set_size(t->cells, (gint)from);
+        return;
+    }
     g_array_append_val(t->starts, t->cells->len);
     g_array_append_val(t->lines, t->line);
+}
+
+// The sign between cells: no heading that we know has one in it.
+static char delimiter_of(const char *text, gsize length) {
+    for (const char *c = text; c < text + length && *c != '\n' && *c != '\r'; c++)
+        if (*c == ',' || *c == ';' || *c == '\t')
+            return *c;
+    return ',';
 }
 
 static bool tokenise(CsvTable *t, const char *text, gsize length) {
     struct csv_parser p;
     if (csv_init(&p, CSV_STRICT | CSV_STRICT_FINI | CSV_APPEND_NULL) != 0)
         return false;
+    csv_set_delim(&p, (unsigned char)delimiter_of(text, length));
     bool good = true;
     guint line = 1;
     t->line = 1;
@@ -47,20 +65,43 @@ static guint width(const CsvTable *t, guint row) {
     return g_array_index(t->starts, guint, row + 1) - g_array_index(t->starts, guint, row);
 }
 
+// Spreadsheets write columns without anything in them, not even a heading.
+static bool is_bare(const CsvTable *t, guint column) {
+    for (guint r = 0; r < t->lines->len; r++)
+        if (column < width(t, r) &&
+            *(const char *)t->cells->pdata[g_array_index(t->starts, guint, r) + column])
+            return false;
+    return true;
+}
+
+static bool check_heading(const CsvTable *t, const char *name, const char *const *columns,
+                          GError **error) {
+    for (guint c = 0; c < width(t, 0); c++) {
+        const char *head = g_strstrip(t->cells->pdata[c]);
+        if (!g_strv_contains(columns, head) && !is_bare(t, c)) {
+            char *known = g_strjoinv(", ", (char **)columns);
+            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
+                        "%s:1: no such column '%s'; known are %s", name, head, known);
+            g_free(known);
+            return false;
+        }
+        for (guint k = 0; *head && k < c; k++)
+            if (strcmp(t->cells->pdata[k], head) == 0) {
+                g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
+                            "%s:1: column '%s' stands twice", name, head);
+                return false;
+            }
+    }
+    return true;
+}
+
 static bool check(const CsvTable *t, const char *name, const char *const *columns, GError **error) {
     if (t->lines->len == 0) {
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s: the file is empty", name);
         return false;
     }
-    for (guint c = 0; c < width(t, 0); c++)
-        if (!g_strv_contains(columns, g_strstrip(t->cells->pdata[c]))) {
-            char *known = g_strjoinv(", ", (char **)columns);
-            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
-                        "%s:1: no such column '%s'; known are %s", name, (char *)t->cells->pdata[c],
-                        known);
-            g_free(known);
-            return false;
-        }
+    if (!check_heading(t, name, columns, error))
+        return false;
     for (guint r = 1; r < t->lines->len; r++)
         if (width(t, r) != width(t, 0)) {
             g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
@@ -82,7 +123,8 @@ CsvTable *csvtable_parse(const char *name, const char *text, gsize length,
     if (length >= 3 && memcmp(text, "\xEF\xBB\xBF", 3) == 0)
         text += 3, length -= 3;
     if (!g_utf8_validate(text, (gssize)length, NULL))
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s: the file is not UTF-8", name);
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
+                    "%s: the file is not UTF-8; save it as CSV in UTF-8", name);
     else if (!tokenise(t, text, length))
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s:%u: a quote is broken", name,
                     t->line);

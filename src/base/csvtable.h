@@ -9,8 +9,10 @@
 
 typedef struct CsvTable CsvTable;
 
-// Reads the file at path. columns (ended by NULL) lists the allowed headings; any other, a ragged
-// row or a broken quote is an error that names file and line. Missing columns read as empty cells.
+// Reads the file at path, cells parted by comma, semicolon or tab, whichever comes first in the
+// heading. columns (ended by NULL) lists the allowed headings, none of which holds such a sign; any
+// other, one that stands twice, a ragged row or a broken quote is an error that names file and
+// line. Missing columns read as empty cells; columns and rows with nothing in them are passed over.
 // Free with csvtable_free.
 CsvTable *csvtable_read(const char *path, const char *const *columns, GError **error);
 
