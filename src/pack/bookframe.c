@@ -76,21 +76,21 @@ lxw_worksheet *bookframe_sheet(Bookframe *f, const char *name) {
 }
 
 guint bookframe_lines(const char *text, double width) {
-    guint lines = 1;
-    double at = 0; // of the last line
+    const glong most = (glong)width;
+    glong lines = 1, at = 0; // characters of the last line
     for (const char *next; *text; text = next) {
         const gsize n = strcspn(text, " ");
-        const double word = (double)g_utf8_strlen(text, (gssize)n);
+        const glong word = g_utf8_strlen(text, (gssize)n);
         next = text + n + (text[n] == ' ');
-        if (at > 0 && at + word > width) {
+        if (at > 0 && at + word > most) {
             lines++;
             at = 0;
         }
-        for (at += word; at > width; at -= width)
-            lines++;
-        at++;
+        at += word;
+        lines += MAX(at - 1, 0) / most; // of a word longer than the line
+        at = at > most ? (at - 1) % most + 2 : at + 1;
     }
-    return lines;
+    return (guint)lines;
 }
 
 void bookframe_height(lxw_worksheet *sheet, lxw_row_t row, guint lines) {
