@@ -95,6 +95,19 @@ static bool check_heading(const CsvTable *t, const char *name, const char *const
     return true;
 }
 
+static bool check_cells(const CsvTable *t, const char *name, guint row, GError **error) {
+    const guint from = g_array_index(t->starts, guint, row);
+    for (guint c = 0; c < width(t, row); c++)
+        if (g_utf8_strlen(t->cells->pdata[from + c], -1) > CSVTABLE_LONGEST) {
+            g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL,
+                        "%s:%u: '%s' holds more than %d characters", name,
+                        g_array_index(t->lines, guint, row), (char *)t->cells->pdata[c],
+                        CSVTABLE_LONGEST);
+            return false;
+        }
+    return true;
+}
+
 static bool check(const CsvTable *t, const char *name, const char *const *columns, GError **error) {
     if (t->lines->len == 0) {
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_INVAL, "%s: the file is empty", name);
@@ -108,7 +121,8 @@ static bool check(const CsvTable *t, const char *name, const char *const *column
                         "%s:%u: expected %u cells, found %u", name,
                         g_array_index(t->lines, guint, r), width(t, 0), width(t, r));
             return false;
-        }
+        } else if (!check_cells(t, name, r, error))
+            return false;
     return true;
 }
 

@@ -9,11 +9,14 @@
 
 typedef struct CsvTable CsvTable;
 
+// Characters of the longest cell: what pages, charts and workbooks have room for.
+#define CSVTABLE_LONGEST 4000
+
 // Reads the file at path, cells parted by comma, semicolon or tab, whichever comes first in the
 // heading. columns (ended by NULL) lists the allowed headings, none of which holds such a sign; any
-// other, one that stands twice, a ragged row or a broken quote is an error that names file and
-// line. Missing columns read as empty cells; columns and rows with nothing in them are passed over.
-// Free with csvtable_free.
+// other, one that stands twice, a ragged row, a cell that is too long or a broken quote is an error
+// that names file and line. Missing columns read as empty cells; columns and rows with nothing in
+// them are passed over. Free with csvtable_free.
 CsvTable *csvtable_read(const char *path, const char *const *columns, GError **error);
 
 // The same from text in memory; name stands in messages.

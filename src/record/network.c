@@ -18,6 +18,8 @@ static bool fail(const Network *n, GError **error, const char *group, const char
 }
 
 // hh:mm of a day, 24:00 allowed.
+#define MOST_MINUTES 10000000 // 19 years: sums of two stay far from the end of 32 bits
+
 static bool read_clock(const char *text, int *minutes) {
     if (strlen(text) != 5 || text[2] != ':')
         return false;
@@ -31,7 +33,7 @@ static bool read_clock(const char *text, int *minutes) {
 
 static bool read_minutes(const char *text, int32_t *minutes) {
     gint64 value;
-    if (!g_ascii_string_to_signed(text, 10, 0, INT32_MAX, &value, NULL))
+    if (!g_ascii_string_to_signed(text, 10, 0, MOST_MINUTES, &value, NULL))
         return false;
     *minutes = (int32_t)value;
     return true;
@@ -77,6 +79,8 @@ static bool read_holidays(const char *text, GArray *days) {
 
 static bool set_network_key(Network *n, const char *key, char *value, bool *good) {
     gint64 month;
+    if (!strcmp(key, "name") || !strcmp(key, "notice"))
+        *good = g_utf8_strlen(value, -1) <= CSVTABLE_LONGEST;
     if (!strcmp(key, "name"))
         g_free(n->name), n->name = visible_copy(value, -1);
     else if (!strcmp(key, "notice"))
@@ -139,6 +143,34 @@ static bool set_base(Network *n, const char *key, char *value, bool *good) {
     return true;
 }
 
+// What a key holds, for one whose value is not allowed.
+static const char *form_of(const char *key) {
+    static const struct {
+        const char *key, *form;
+    } forms[] = {
+        {"name", "at most " G_STRINGIFY(CSVTABLE_LONGEST) " characters"},
+        {"notice", "at most " G_STRINGIFY(CSVTABLE_LONGEST) " characters"},
+        {"year_starts", "a month, 1 to 12"},
+        {"day_starts", "a time of day, such as 08:00"},
+        {"day_ends", "a time of day, such as 20:00"},
+        {"weekend", "weekdays joined by ;, such as sat;sun"},
+        {"holidays", "dates joined by ;, such as 2031-12-25;2031-12-26"},
+        {"shared_ids", "yes or no"},
+        {"weekly_hours", "hours, more than 0 and at most 168"},
+    };
+    for (guint i = 0; i < G_N_ELEMENTS(forms); i++)
+        if (!strcmp(forms[i].key, key))
+            return forms[i].form;
+    return "whole minutes, at most " G_STRINGIFY(MOST_MINUTES);
+}
+
+static bool refuse_value(const Network *n, GError **error, const char *group, const char *key) {
+    char *why = g_strconcat("this value is not allowed; it holds ", form_of(key), NULL);
+    fail(n, error, group, key, why);
+    g_free(why);
+    return false;
+}
+
 static bool read_section(Network *n, const char *group, GError **error) {
     bool (*set)(Network *, const char *, char *, bool *) = !strcmp(group, "network")
                                                                ? set_network_key
@@ -157,7 +189,7 @@ static bool read_section(Network *n, const char *group, GError **error) {
         if (!set(n, *key, value, &good))
             fine = fail(n, error, group, *key, "no such key");
         else if (!good)
-            fine = fail(n, error, group, *key, "this value is not allowed");
+            fine = refuse_value(n, error, group, *key);
         g_free(value);
     }
     g_strfreev(keys);

@@ -30,7 +30,7 @@ static bool read_minutes_or_logs(const char *text, int32_t *minutes) {
 static bool read_number(const char *text, double low, double high, double *value) {
     char *end;
     *value = g_ascii_strtod(text, &end);
-    return end != text && *end == 0 && *value > low && *value <= high;
+    return end != text && *end == 0 && *value >= low && *value <= high;
 }
 
 static bool read_clock(const char *text, int32_t *minutes) {
@@ -122,9 +122,9 @@ static bool set_rule(Rules *r, const char *key, const char *value, bool *good) {
     else if (!strcmp(key, "same_site"))
         *good = read_minutes(value, &r->same_site);
     else if (!strcmp(key, "speed"))
-        *good = !strcmp(value, "logs") || read_number(value, 0, 1000, &r->speed);
+        *good = !strcmp(value, "logs") || read_number(value, 1, 1000, &r->speed);
     else if (!strcmp(key, "worthwhile"))
-        *good = read_number(value, 0, 100, &r->worthwhile);
+        *good = read_number(value, 0, 1, &r->worthwhile);
     else if (!strcmp(key, "unknown_urgency")) {
         r->unknown_class = field_code(field_table[FIELD_urgency].codes, value, strlen(value));
         *good = r->unknown_class-- != 0;
@@ -191,6 +191,38 @@ static bool fail(GError **error, const char *path, const char *group, const char
     return false;
 }
 
+// What a key holds, for one whose value is not allowed.
+static const char *form_of(const char *key) {
+    static const struct {
+        const char *key, *form;
+    } forms[] = {
+        {"teams", "a whole number from 0 to 64"},
+        {"takes", "urgencies joined by ;, such as time-critical;urgent"},
+        {"mobilisation", "whole minutes"},
+        {"same_site", "whole minutes"},
+        {"stabilisation", "whole minutes, or logs"},
+        {"handover", "whole minutes, or logs"},
+        {"typical_journey", "whole minutes, or logs"},
+        {"speed", "km/h from 1 to 1000, or logs"},
+        {"worthwhile", "a share from 0 to 1"},
+        {"unknown_urgency", "time-critical, urgent or planned"},
+        {"hours", "24h, or from and to, such as 08:00-20:00"},
+        {"days", "weekdays joined by ;, such as mon;tue"},
+    };
+    G_STATIC_ASSERT(ENGINE_MOST_TEAMS == 64); // as said above
+    for (guint i = 0; i < G_N_ELEMENTS(forms); i++)
+        if (!strcmp(forms[i].key, key))
+            return forms[i].form;
+    return "whole minutes, no, or any"; // of [wait]
+}
+
+static bool refuse_value(GError **error, const char *path, const char *group, const char *key) {
+    char *why = g_strconcat("this value is not allowed; it holds ", form_of(key), NULL);
+    fail(error, path, group, key, why);
+    g_free(why);
+    return false;
+}
+
 static bool read_section(Rules *r, GKeyFile *keys, const char *path, const char *group,
                          GError **error) {
     RulesRoster *roster =
@@ -213,9 +245,10 @@ static bool read_section(Rules *r, GKeyFile *keys, const char *path, const char 
                            : wait   ? set_wait(r, *key, value, &good)
                            : roster ? set_hours(&roster->hours, *key, value, &good)
                                     : set_team(team, *key, value, &good);
-        if (!known || !good)
-            fine =
-                fail(error, path, group, *key, known ? "this value is not allowed" : "no such key");
+        if (!known)
+            fine = fail(error, path, group, *key, "no such key");
+        else if (!good)
+            fine = refuse_value(error, path, group, *key);
         g_free(value);
     }
     g_strfreev(names);
