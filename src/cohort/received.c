@@ -19,9 +19,22 @@ static int month_of(const Transfers *t, size_t row, const Network *network) {
     return y * 12 + m - 1;
 }
 
-static int by_number(const void *a, const void *b) {
-    const int x = *(const int *)a, y = *(const int *)b;
-    return (x > y) - (x < y);
+// The months in order, sorted by counting: they are many, and few different ones. n is not 0.
+static int *sorted_months(const int *month, size_t n) {
+    int low = month[0], high = month[0];
+    for (size_t i = 1; i < n; i++) {
+        low = MIN(low, month[i]);
+        high = MAX(high, month[i]);
+    }
+    size_t *rows = g_new0(size_t, high - low + 1);
+    for (size_t i = 0; i < n; i++)
+        rows[month[i] - low]++;
+    int *sorted = g_new0(int, n), *to = sorted;
+    for (int m = low; m <= high; m++)
+        for (size_t k = rows[m - low]; k > 0; k--)
+            *to++ = m;
+    g_free(rows);
+    return sorted;
 }
 
 // Whether the k rows of one end, `apart` months from the n others, which take so many months, are
@@ -49,8 +62,7 @@ static void trim(const int *sorted, size_t *from, size_t *to) {
 static void find_span(const int *month, size_t n, Received *r) {
     if (n == 0)
         return;
-    int *sorted = g_memdup2(month, n * sizeof *month);
-    qsort(sorted, n, sizeof *sorted, by_number);
+    int *sorted = sorted_months(month, n);
     size_t most = 0, first = 0, end = 0;
     for (size_t from = 0, to; from < n; from = to) {
         for (to = from + 1; to < n && sorted[to] - sorted[to - 1] <= GAP;)

@@ -207,6 +207,19 @@ static bool read_iso(CellRecord *r, const char *text, size_t length, int32_t *mi
     return when_read_clock(r->day, text + DATE, length - DATE, minute, is_utc);
 }
 
+bool cell_read_stamp(CellRecord *r, FieldId f, const char *text, size_t length,
+                     const CellStyle *style) {
+    enum { LENGTH = sizeof "2031-03-09T14:05" - 1 };
+    int32_t minute, utc, second;
+    bool is_utc;
+    if (length != LENGTH || !read_iso(r, text, length, &minute, &is_utc) ||
+        when_day_of(minute) != r->day || too_late(style, r->day) ||
+        when_to_utc(style->zone, minute, &utc, &second) != WHEN_OK)
+        return false;
+    r->draft.value[f] = utc;
+    return true;
+}
+
 static const CellFault midnight_24 = {"time-24", "24:00 is read as 00:00 of the next day", true};
 
 static CellFault read_time(CellRecord *r, FieldId f, uint32_t column, const char *text,

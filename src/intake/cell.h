@@ -73,7 +73,12 @@ typedef struct {
 CellFault cell_read(CellRecord *record, Transfers *pool, FieldId field, uint32_t column,
                     const char *text, size_t length, const CellStyle *style);
 
-// The same for a cell that holds only the date or the clock of a time.
+// Reads a time as most are written, 2031-03-09T14:05, of which there is nothing to tell; false, and
+// nothing is done, if the text is anything else.
+bool cell_read_stamp(CellRecord *record, FieldId field, const char *text, size_t length,
+                     const CellStyle *style);
+
+// As cell_read, for a cell that holds only the date or the clock of a time.
 CellFault cell_read_part(CellRecord *record, FieldId field, MappingPart kind, bool shared,
                          uint32_t column, const char *text, size_t length, const CellStyle *style);
 

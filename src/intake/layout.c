@@ -134,7 +134,11 @@ static void index_fields(Layout *layout) {
             LayoutTarget *target = &column->targets[t];
             target->several = target->part == MAPPING_WHOLE && whole[target->field] > 1;
             column->few = column->few || target->few;
-            column->alone = column->n_targets == 1 && target->few && !target->several;
+            const bool one = column->n_targets == 1 && !target->several;
+            column->alone = one && target->few;
+            column->stamp = one && !target->feed && target->part == MAPPING_WHOLE &&
+                            target->field < FIELD_STORED &&
+                            field_table[target->field].kind == KIND_TIME;
         }
 }
 

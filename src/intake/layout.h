@@ -27,6 +27,7 @@ typedef struct {
     bool few;         // of some target
     bool alone;       // few, and that target is the only one that the cell feeds, and its field
                       // has no other column
+    bool stamp;       // the same of a time, written with its date
 } LayoutColumn;
 
 typedef struct {

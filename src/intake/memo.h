@@ -52,8 +52,9 @@ static inline MemoText memo_text(const char *text, size_t n) {
 }
 
 static inline bool memo_is(const MemoPlace *place, const MemoText *text) {
-    return place->text.length == text->length && place->text.first == text->first &&
-           place->text.middle == text->middle && place->text.last == text->last;
+    const MemoText *here = &place->text;
+    return ((here->first ^ text->first) | (here->middle ^ text->middle) |
+            (here->last ^ text->last) | (here->length ^ text->length)) == 0;
 }
 
 // Where the text is remembered, or is to be: one of two places, a free one if there is one.

@@ -48,6 +48,12 @@ void piece_free(Piece *p) {
     g_free(p);
 }
 
+void piece_clear(Piece *p) {
+    transfers_empty(p->t);
+    row_restart(&p->row);
+    p->lines = 0;
+}
+
 static bool stop(Piece *p, uint32_t line, const char *why) {
     if (!p->fault) {
         p->fault = why;

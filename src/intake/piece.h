@@ -15,6 +15,10 @@ typedef struct Piece Piece;
 Piece *piece_new(const Layout *layout, char delimiter);
 void piece_free(Piece *piece);
 
+// Empties a whole piece without a fault, whose findings were taken, for another text of the log:
+// its room and what it remembers of texts serve again.
+void piece_clear(Piece *piece);
+
 // Reads more text of the log: UTF-8, from the start of a record if it is the piece's first, ending
 // with a line (only the log's last need not). Line ends are LF, CRLF and CR. False when reading
 // can't go on; piece_fault says why.

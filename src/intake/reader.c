@@ -21,11 +21,11 @@ G_DEFINE_QUARK(crossward - reader, reader_error)
 
 enum { CHUNK = 256 << 10, SAMPLE = 64 << 10 };
 
-// A piece under way: its text, and what a thread makes of it.
+// A piece under way: its text, and what a thread makes of it. One that is done serves again.
 typedef struct {
     const char *text;
     size_t length;
-    char *copy; // of the text, for another thread; NULL = the reader's own
+    GString *copy; // of the text, for another thread
     Piece *piece;
     bool done; // guarded by the reader's lock
 } Task;
@@ -54,6 +54,7 @@ typedef struct {
     Piece *open;        // ended inside a record, so it goes on with the next piece's text
     GThreadPool *pool;
     GQueue tasks; // of Task, oldest first
+    GQueue idle;  // of Task, to be used again
     unsigned most_tasks;
     GMutex lock;
     GCond done;
@@ -76,11 +77,11 @@ static void run_task(gpointer data, gpointer reader) {
 
 static void free_task(Task *task) {
     piece_free(task->piece);
-    g_free(task->copy);
+    g_string_free(task->copy, TRUE);
     g_free(task);
 }
 
-// Takes what a whole piece read into the store; frees the piece.
+// Takes what a whole piece read into the store.
 static bool absorb(Reader *r, Piece *piece, GError **error) {
     uint32_t line;
     const char *fault = piece_fault(piece, &line);
@@ -105,7 +106,6 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
     r->undecided = r->undecided || piece_undecided(piece);
     r->input->rows += piece_rows(piece);
     r->lines += piece_lines(piece);
-    piece_free(piece);
     return good;
 }
 
@@ -116,27 +116,39 @@ static bool finish_oldest(Reader *r, GError **error) {
     while (!task->done)
         g_cond_wait(&r->done, &r->lock);
     g_mutex_unlock(&r->lock);
-    Piece *piece = g_steal_pointer(&task->piece);
+    g_queue_push_tail(&r->idle, task);
     if (r->open) { // what this piece took for a record's start was none
-        piece_free(piece);
-        piece = g_steal_pointer(&r->open);
-        piece_feed(piece, task->text, task->length);
+        piece_free(task->piece);
+        task->piece = g_steal_pointer(&r->open);
+        piece_feed(task->piece, task->text, task->length);
     }
-    free_task(task);
     uint32_t line;
-    if (piece_inside(piece) && !piece_fault(piece, &line)) {
-        r->open = piece;
+    if (piece_inside(task->piece) && !piece_fault(task->piece, &line)) {
+        r->open = g_steal_pointer(&task->piece);
         return true;
     }
-    return absorb(r, piece, error);
+    if (!absorb(r, task->piece, error))
+        return false;
+    piece_clear(task->piece);
+    return true;
 }
 
 // Gives a text to a thread; where there is only this one, the text is taken in at once.
 static bool start_task(Reader *r, const char *text, size_t length, GError **error) {
-    char *copy = r->pool ? g_memdup2(text, length) : NULL;
-    Task *task = g_new(Task, 1);
-    *task =
-        (Task){copy ? copy : text, length, copy, piece_new(r->layout, r->shape->delimiter), false};
+    Task *task = g_queue_pop_head(&r->idle);
+    if (!task) {
+        task = g_new0(Task, 1);
+        task->copy = g_string_new(NULL);
+    }
+    if (!task->piece)
+        task->piece = piece_new(r->layout, r->shape->delimiter);
+    if (r->pool) {
+        g_string_truncate(task->copy, 0);
+        g_string_append_len(task->copy, text, (gssize)length);
+    }
+    task->text = r->pool ? task->copy->str : text;
+    task->length = length;
+    task->done = false;
     g_queue_push_tail(&r->tasks, task);
     if (!r->pool)
         run_task(task, r);
@@ -206,7 +218,7 @@ static bool read_records(Reader *r, GError **error) {
         good = finish_oldest(r, error);
     if (good && r->open) {
         piece_finish(r->open);
-        good = absorb(r, g_steal_pointer(&r->open), error);
+        good = absorb(r, r->open, error);
     }
     return good && !any_identifier(r, r->guard, error);
 }
@@ -383,7 +395,7 @@ static void start_threads(Reader *r, unsigned threads) {
 static void end_reading(Reader *r) {
     if (r->pool)
         g_thread_pool_free(r->pool, FALSE, TRUE);
-    for (Task *task; (task = g_queue_pop_head(&r->tasks));)
+    for (Task *task; (task = g_queue_pop_head(&r->tasks)) || (task = g_queue_pop_head(&r->idle));)
         free_task(task);
     piece_free(r->open);
     g_free(r->guard);

@@ -7,14 +7,10 @@
 #include "intake/mask.h"
 #include "intake/phases.h"
 #include "intake/show.h"
+#include "intake/sights.h"
+#include "intake/totals.h"
 
 #include <string.h>
-
-// A cell that the guard looked at.
-typedef struct {
-    uint32_t column;
-    GuardSight sight;
-} RowSight;
 
 // A cell whose meaning depends on the record's day; its text stands in held_text.
 typedef struct {
@@ -23,23 +19,46 @@ typedef struct {
     gsize at, length;
 } RowHeld;
 
+static void set_keeper(Row *row) {
+    const char *keeper = row->layout->keeper;
+    row->keeper = keeper ? transfers_unit(row->t, keeper, strlen(keeper)) : 0;
+}
+
 void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings) {
     memset(row, 0, sizeof *row);
     row->layout = layout;
     row->delimiter = delimiter;
     row->masks = layout_masks(layout);
     row->guard = g_new0(GuardColumn, layout->n_columns + 1);
-    row->sights = g_array_new(FALSE, FALSE, sizeof(RowSight));
+    row->sights = g_array_new(FALSE, FALSE, sizeof(Sight));
     row->held = g_array_new(FALSE, FALSE, sizeof(RowHeld));
     row->held_text = g_string_new(NULL);
     row->t = t;
     row->findings = findings;
-    if (layout->keeper)
-        row->keeper = transfers_unit(t, layout->keeper, strlen(layout->keeper));
     row->memo = g_new0(Memo *, layout->n_columns + 1);
     for (unsigned c = 0; c < layout->n_columns; c++)
         if (layout->columns[c].few)
             row->memo[c] = g_new0(Memo, layout->columns[c].n_targets);
+    set_keeper(row);
+}
+
+// Whether values of the field are places in the store's own lists.
+static bool is_indexed(FieldId f) {
+    return f < FIELD_STORED &&
+           (field_table[f].kind == KIND_UNIT || field_table[f].kind == KIND_EVENTS);
+}
+
+void row_restart(Row *row) {
+    const Layout *layout = row->layout;
+    for (unsigned c = 0; c < layout->n_columns; c++)
+        for (unsigned i = 0; row->memo[c] && i < layout->columns[c].n_targets; i++)
+            if (is_indexed(layout->columns[c].targets[i].field))
+                memset(&row->memo[c][i], 0, sizeof row->memo[c][i]);
+    memset(row->guard, 0, layout->n_columns * sizeof *row->guard);
+    row->rows = 0;
+    row->times = (RowTimes){0};
+    row->undecided = row->record.serial_seen = false;
+    set_keeper(row);
 }
 
 void row_clear(Row *row) {
@@ -88,26 +107,6 @@ void row_begin(Row *row, uint32_t line) {
     cell_clear(&row->record);
 }
 
-// The guard looks at a cell that is text (a pseudonym, a unit) or that its field can't hold. It is
-// tallied once the row turns out to be a record. Units may be called as persons are, or as places:
-// "North Moor", so their names are not judged by that form; outputs show them, so one number among
-// them that may be a person's is too many.
-static void look(Row *row, FieldId f, uint32_t column, const char *text, size_t length) {
-    RowSight seen = {column, guard_look(text, length)};
-    if (f < FIELD_STORED && field_table[f].kind == KIND_UNIT) {
-        seen.sight.name = seen.sight.postcode = false;
-        seen.sight.stray = !guard_may_show(text, length);
-    }
-    g_array_append_val(row->sights, seen);
-}
-
-static void tally_sights(Row *row) {
-    for (guint i = 0; i < row->sights->len; i++) {
-        const RowSight *seen = &g_array_index(row->sights, RowSight, i);
-        guard_add(&row->guard[seen->column], &seen->sight, row->line);
-    }
-}
-
 // Whether the same was said of the cell already, for another field that it feeds.
 static bool told(const Row *row, uint32_t column, const char *code) {
     const GArray *all = row->findings->findings;
@@ -117,12 +116,13 @@ static bool told(const Row *row, uint32_t column, const char *code) {
     return last->column == column + 1 && last->code == code;
 }
 
-// Notes what a cell's reading came to; the guard looks at what could not be read.
+// Notes what a cell's reading came to; the guard looks at text (a pseudonym, a unit) and at what
+// could not be read.
 static void tell(Row *row, FieldId f, uint32_t column, const CellFault *fault, const char *text,
                  size_t length) {
     const FieldKind kind = f < FIELD_STORED ? field_table[f].kind : KIND_CODE;
     if ((fault->code && !fault->repaired) || kind == KIND_ID || kind == KIND_UNIT)
-        look(row, f, column, text, length);
+        sights_look(row->sights, f, column, text, length);
     if (f == FIELD_events && fault->code)
         row->record.events_untold = true;
     if (!fault->code || told(row, column, fault->code))
@@ -204,7 +204,7 @@ static void read_mapped(Row *row, const LayoutTarget *target, uint32_t column, c
         return;
     if (take_rows(row, target, column, rows, day)) {
         if (other)
-            look(row, target->field, column, text, length);
+            sights_look(row->sights, target->field, column, text, length);
         return;
     }
     if (blank || (feed->cell->len > 0 && !mapping_any_holds(feed->cell, day) && rows->len == 0))
@@ -254,42 +254,26 @@ static inline bool recall(Row *row, FieldId f, uint32_t column, Memo *memo, cons
     if (!memo_is(place, &key))
         return false;
     row->record.draft.value[f] = place->value;
-    if (place->looked) {
-        const RowSight seen = {column, place->sight};
-        g_array_append_val(row->sights, seen);
-    }
+    if (place->looked)
+        sights_add(row->sights, column, &place->sight);
     return true;
 }
 
-// Reads a text, and remembers what it means; one with a fault is read, and told, each time.
+// Reads a text, and remembers what it means; one with a fault is read, and told, each time. Who
+// remembers a text need not ask whether it is blank.
 static void read_new(Row *row, const LayoutTarget *target, Memo *memo, uint32_t column,
                      const char *text, size_t length) {
     const guint told = row->findings->findings->len, seen = row->sights->len;
     read_target(row, target, column, text, length, WHEN_UNKNOWN);
     const int64_t value = row->record.draft.value[target->field];
     if (value == 0 || length > MEMO_LONGEST || row->findings->findings->len > told ||
-        row->sights->len > seen + 1)
+        row->sights->len > seen + 1 || visible_nothing(text, length))
         return;
     const MemoText key = memo_text(text, length);
     MemoPlace *place = memo_place(memo, &key);
     *place = (MemoPlace){.text = key, .value = value, .looked = row->sights->len > seen};
     if (place->looked)
-        place->sight = g_array_index(row->sights, RowSight, seen).sight;
-}
-
-// Whether a text begins as the first cell of a row of totals does (common practice, no source).
-static bool says_total(const char *text, size_t length) {
-    static const char *const words[] = {"total", "subtotal", "sub-total", "grand total", "sum"};
-    for (size_t w = 0; w < G_N_ELEMENTS(words); w++) {
-        if (length == 0 || g_ascii_tolower(*text) != *words[w])
-            continue;
-        const size_t n = strlen(words[w]);
-        if (length >= n && g_ascii_strncasecmp(text, words[w], n) == 0 &&
-            (length == n || !g_ascii_isalnum(text[n]) ||
-             (length == n + 1 && g_ascii_tolower(text[n]) == 's')))
-            return true;
-    }
-    return false;
+        place->sight = g_array_index(row->sights, Sight, seen).sight;
 }
 
 // Keeps a cell whose meaning depends on the record's day.
@@ -318,7 +302,7 @@ static void read_field(Row *row, const LayoutTarget *target, uint32_t column, un
 static void look_at_start(Row *row, uint32_t c, bool blank, const char *text, size_t length) {
     const LayoutColumn *column = c < row->layout->n_columns ? &row->layout->columns[c] : NULL;
     if (row->filled == 0 && !blank && (c == 0 || (column && column->n_targets > 0)))
-        row->says_total = row->says_total || says_total(text, length);
+        row->says_total = row->says_total || totals_begin(text, length);
     if (column && row->repeats_heading)
         row->repeats_heading = layout_heads(column, text, length);
 }
@@ -332,20 +316,32 @@ static void read_column(Row *row, const LayoutColumn *column, uint32_t c, const 
             read_field(row, &column->targets[i], c, i, text, length, WHEN_UNKNOWN);
 }
 
-void row_cell(Row *row, const char *text, size_t length) {
-    const uint32_t c = row->column++;
-    const bool blank = visible_nothing(text, length);
+// Reads a cell as most are, a text that is remembered or a plain stamp; false if it is another.
+static inline bool read_soon(Row *row, uint32_t c, const char *text, size_t length) {
+    const LayoutColumn *column = &row->layout->columns[c];
+    if (column->alone)
+        return recall(row, column->targets->field, c, row->memo[c], text, length);
+    return column->stamp &&
+           cell_read_stamp(&row->record, column->targets->field, text, length, &row->layout->style);
+}
+
+// Reads any cell; apart from row_cell, which has little to do for most and so is short.
+static G_GNUC_NO_INLINE void read_any(Row *row, uint32_t c, const char *text, size_t length) {
+    const bool blank = length == 0 || visible_nothing(text, length);
     if (row->filled == 0 || row->repeats_heading)
         look_at_start(row, c, blank, text, length);
     row->filled += !blank;
-    if (c >= row->layout->n_columns)
-        return;
-    const LayoutColumn *column = &row->layout->columns[c];
-    if (length == 0 && !column->reads_blank)
-        return;
-    if (column->alone && recall(row, column->targets->field, c, row->memo[c], text, length))
-        return; // most
-    read_column(row, column, c, text, length);
+    if (c < row->layout->n_columns && (length > 0 || row->layout->columns[c].reads_blank))
+        read_column(row, &row->layout->columns[c], c, text, length);
+}
+
+void row_cell(Row *row, const char *text, size_t length) {
+    const uint32_t c = row->column++;
+    const bool begun = row->filled > 0 && !row->repeats_heading;
+    if (begun && c < row->layout->n_columns && read_soon(row, c, text, length))
+        row->filled++;
+    else
+        read_any(row, c, text, length);
 }
 
 static void tell_phases(Row *row, const PhaseNote *notes, unsigned n) {
@@ -469,7 +465,7 @@ void row_end(Row *row, const char *text, size_t n) {
     finish(row);
     if (no_record(row, text, n))
         return;
-    tally_sights(row);
+    sights_tally(row->sights, row->guard, row->line);
     row->undecided = row->undecided || row->record.undecided;
     const int64_t *v = row->record.draft.value;
     const char *without = missing(&row->record.draft);

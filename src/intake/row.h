@@ -35,7 +35,7 @@ typedef struct {
     char delimiter;
     uint8_t *masks;     // MaskColumn of each column
     GuardColumn *guard; // tally of each column's text cells, of records only
-    GArray *sights;     // RowSight: those of this row, not yet tallied
+    GArray *sights;     // Sight: those of this row, not yet tallied
     GArray *held;       // RowHeld: cells of this row that wait for the record's day
     GString *held_text;
 } Row;
@@ -44,6 +44,9 @@ typedef struct {
 // and findings must outlive it.
 void row_init(Row *row, const Layout *layout, char delimiter, Transfers *t, Findings *findings);
 void row_clear(Row *row);
+
+// Begins another piece of the log: t and findings were emptied; what texts mean is remembered.
+void row_restart(Row *row);
 
 // A record begins on that line; its next cell; its end (text: the n bytes of the whole record,
 // which are kept only if it is put aside). Memory that ran out shows in no_memory.

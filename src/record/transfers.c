@@ -282,6 +282,15 @@ void transfers_truncate(Transfers *t, size_t n, guint n_units) {
     t->units_full = false;
 }
 
+void transfers_empty(Transfers *t) {
+    const uint32_t zero = 0;
+    transfers_truncate(t, 0, 1);
+    g_hash_table_remove_all(t->event_index);
+    g_array_set_size(t->events, 0);
+    g_array_set_size(t->event_starts, 1);
+    g_array_append_val(t->event_starts, zero);
+}
+
 static void keep_in(void *column, size_t bytes, size_t n, const uint8_t *keep) {
     char *c = column;
     size_t to = 0;

@@ -64,6 +64,9 @@ bool transfers_absorb(Transfers *t, const Transfers *from, uint16_t file, uint32
 // Takes back what came after there were n transfers and n_units units (units->len).
 void transfers_truncate(Transfers *t, size_t n, guint n_units);
 
+// Takes all records, units and lists of events out; the room stays for as many others.
+void transfers_empty(Transfers *t);
+
 // Ends the reading: each field that no record has shares a column of unknowns, so that readers need
 // not ask (of days, which fill 4 bytes a transfer and are seldom read, transfers_date asks); adding
 // records undoes it. False when memory runs out.
