@@ -17,7 +17,9 @@ enum { MOST_FACTORS = 9, MOST_ONES = MOST_FACTORS + 1, MOST_LEVELS = 32, MOST_EX
 #define JOURNEY FIELD_COUNT
 
 // What of a unit's distribution is left away at first, and p above which that is good enough.
-static const double least[] = {1e-45, 1e-110, 1e-290}, enough[] = {INFINITY, 1e-19, 1e-84};
+enum { TIMES = 4 };
+static const double least[TIMES] = {1e-30, 1e-45, 1e-110, 1e-290},
+                    enough[TIMES] = {INFINITY, 1e-7, 1e-19, 1e-84};
 
 static const double tails[] = {0.001, 0.025, 0.975, 0.999};
 static const char *const journeys[] = {"unknown", "under-30", "30-59", "60-119", "120-or-more"};
@@ -48,19 +50,14 @@ typedef struct {
     const CountData *data;
     const Factors *factors;
     int32_t longest_journey;
-    GArray *patterns;        // Pattern, in the order in which records have them first
-    GArray *events, *trials; // double, by pattern
-    GArray *of_record;       // uint32_t: pattern of each judged record
-    GArray *place_of_record; // uint16_t
-    double observed[2];      // non-events, events
+    GArray *patterns;                    // Pattern, in the order in which records have them first
+    GArray *events, *trials;             // double, by pattern
+    size_t n;                            // judged records
+    uint32_t *row_of_record, *of_record; // its row, its pattern
+    uint16_t *place_of_record;
+    uint8_t *event_of_record; // number of events, 0 or 1
+    double observed[2];       // non-events, events
 } Records;
-
-// Records as they come, before their patterns are known.
-typedef struct {
-    Records *r;
-    GArray *row;   // uint32_t
-    GArray *event; // uint8_t: number of events, 0 or 1
-} Coming;
 
 static uint8_t journey_level(const Records *r, size_t row) {
     const int32_t minutes =
@@ -70,27 +67,26 @@ static uint8_t journey_level(const Records *r, size_t row) {
 }
 
 static void add_record(void *user, size_t row, unsigned place, const CountRecord *record) {
-    const Coming *c = user;
+    Records *r = user;
     if (record->state != COUNT_IN)
         return;
-    const uint32_t own = (uint32_t)row;
-    const uint16_t at = (uint16_t)place;
-    const uint8_t event = record->events > 0;
-    g_array_append_val(c->row, own);
-    g_array_append_val(c->event, event);
-    g_array_append_val(c->r->place_of_record, at);
-    c->r->observed[event]++;
+    r->row_of_record[r->n] = (uint32_t)row;
+    r->place_of_record[r->n] = (uint16_t)place;
+    r->event_of_record[r->n] = record->events > 0;
+    r->observed[record->events > 0]++;
+    r->n++;
 }
 
 // Divides the patterns that the factors before have made by the level of one more: the new ones are
 // numbered as they first come.
-static void divide(Records *r, unsigned factor, const uint32_t *row) {
-    guint *of = (guint *)(void *)r->of_record->data;
+static void divide(Records *r, unsigned factor) {
+    const uint32_t *row = r->row_of_record;
+    uint32_t *of = r->of_record;
     const FieldId field = r->factors->field[factor];
     const uint8_t *code = field == JOURNEY ? NULL : transfers_codes(r->data->t, field);
     guint *number = g_new0(guint, (size_t)r->patterns->len * MOST_LEVELS); // + 1
     GArray *finer = g_array_new(FALSE, FALSE, sizeof(Pattern));
-    for (guint i = 0; i < r->of_record->len; i++) {
+    for (size_t i = 0; i < r->n; i++) {
         const uint8_t level = code ? code[row[i]] : journey_level(r, row[i]);
         guint *own = &number[(size_t)of[i] * MOST_LEVELS + level];
         if (*own == 0) {
@@ -106,17 +102,17 @@ static void divide(Records *r, unsigned factor, const uint32_t *row) {
     r->patterns = finer;
 }
 
-static void add_up_patterns(Records *r, const uint8_t *event) {
-    const guint *of = (const guint *)(const void *)r->of_record->data;
+static void add_up_patterns(Records *r) {
     g_array_set_size(r->events, r->patterns->len);
     g_array_set_size(r->trials, r->patterns->len);
-    for (guint i = 0; i < r->of_record->len; i++) {
-        g_array_index(r->events, double, of[i]) += event[i];
-        g_array_index(r->trials, double, of[i]) += 1;
+    for (size_t i = 0; i < r->n; i++) {
+        g_array_index(r->events, double, r->of_record[i]) += r->event_of_record[i];
+        g_array_index(r->trials, double, r->of_record[i]) += 1;
     }
 }
 
 static Records records_of(const CountData *data, const Indicator *in, const Factors *factors) {
+    const size_t most = data->t->n + 1;
     Records r = {
         .data = data,
         .factors = factors,
@@ -124,21 +120,19 @@ static Records records_of(const CountData *data, const Indicator *in, const Fact
         .patterns = g_array_new(FALSE, FALSE, sizeof(Pattern)),
         .events = g_array_new(FALSE, TRUE, sizeof(double)),
         .trials = g_array_new(FALSE, TRUE, sizeof(double)),
-        .of_record = g_array_new(FALSE, TRUE, sizeof(guint)),
-        .place_of_record = g_array_new(FALSE, FALSE, sizeof(uint16_t)),
+        .row_of_record = g_new(uint32_t, most),
+        .of_record = g_new0(uint32_t, most), // all of one pattern yet
+        .place_of_record = g_new(uint16_t, most),
+        .event_of_record = g_new(uint8_t, most),
     };
     const Pattern none = {{0}};
-    Coming c = {&r, g_array_new(FALSE, FALSE, sizeof(uint32_t)),
-                g_array_new(FALSE, FALSE, sizeof(uint8_t))};
-    judged_each(data, in, add_record, &c);
-    g_array_set_size(r.of_record, c.row->len); // all of one pattern yet
-    if (c.row->len > 0)
+    judged_each(data, in, add_record, &r);
+    if (r.n > 0)
         g_array_append_val(r.patterns, none);
     for (unsigned f = 0; f < factors->n; f++)
-        divide(&r, f, (const uint32_t *)(const void *)c.row->data);
-    add_up_patterns(&r, (const uint8_t *)c.event->data);
-    g_array_unref(c.row);
-    g_array_unref(c.event);
+        divide(&r, f);
+    add_up_patterns(&r);
+    g_clear_pointer(&r.row_of_record, g_free);
     return r;
 }
 
@@ -146,8 +140,9 @@ static void records_clear(Records *r) {
     g_array_unref(r->patterns);
     g_array_unref(r->events);
     g_array_unref(r->trials);
-    g_array_unref(r->of_record);
-    g_array_unref(r->place_of_record);
+    g_free(r->of_record);
+    g_free(r->place_of_record);
+    g_free(r->event_of_record);
 }
 
 // ---- columns: an intercept, then every level that occurs but the commonest of its factor ----
@@ -320,7 +315,7 @@ static void judge_unit(CasemixUnit *u, const double *risk, size_t n) {
     bool good = n > 0;
     u->p = NAN;
     // farther out only where the count is there: n^2 of what is left away is nothing beside p
-    for (int i = 0; i < 3 && good && !(u->p > enough[i]); i++) {
+    for (int i = 0; i < TIMES && good && !(u->p > enough[i]); i++) {
         good = poisson_binomial_part(risk, n, least[i], points);
         u->p = good ? expected_p(points, n, (size_t)u->observed) : NAN;
     }
@@ -329,29 +324,28 @@ static void judge_unit(CasemixUnit *u, const double *risk, size_t n) {
     g_free(points);
 }
 
-static void sum_units(const Fit *f, Casemix *m, const double *outcome) {
-    const guint n = f->r->of_record->len;
+static void sum_units(const Fit *f, Casemix *m) {
+    const Records *r = f->r;
     double **risk = g_new0(double *, m->units);
     size_t *count = g_new0(size_t, m->units);
-    const uint16_t *place = (const uint16_t *)(const void *)f->r->place_of_record->data;
-    const guint *pattern = (const guint *)(const void *)f->r->of_record->data;
-    for (guint i = 0; i < n; i++)
-        count[place[i]]++;
+    for (size_t i = 0; i < r->n; i++)
+        count[r->place_of_record[i]]++;
     for (guint u = 0; u < m->units; u++) {
         risk[u] = g_new(double, count[u] + 1);
         count[u] = 0;
     }
-    for (guint i = 0; i < n; i++) {
-        CasemixUnit *u = &m->unit[place[i]];
-        const double p = f->risk[pattern[i]];
-        risk[place[i]][count[place[i]]++] = p;
+    for (size_t i = 0; i < r->n; i++) {
+        const uint16_t place = r->place_of_record[i];
+        CasemixUnit *u = &m->unit[place];
+        const double p = f->risk[r->of_record[i]];
+        risk[place][count[place]++] = p;
+        u->observed += r->event_of_record[i];
         u->expected += p;
         u->variance += p * (1 - p);
     }
     for (guint u = 1; u < m->units; u++) {
-        m->unit[u].observed = outcome[u];
         judge_unit(&m->unit[u], risk[u], count[u]);
-        m->unit[0].observed += outcome[u];
+        m->unit[0].observed += m->unit[u].observed;
         m->unit[0].expected += m->unit[u].expected;
         m->unit[0].variance += m->unit[u].variance;
     }
@@ -389,12 +383,6 @@ static double events_each(const Records *r, const Columns *c) {
     return MIN(r->observed[0], r->observed[1]) / (double)MAX(c->columns - 1, 1);
 }
 
-static void add_outcome(void *user, size_t row, unsigned place, const CountRecord *record) {
-    (void)row;
-    if (record->state == COUNT_IN)
-        ((double *)user)[place] += record->events;
-}
-
 Casemix *casemix_fit(const CountData *data, const Indicator *in, double confidence) {
     Casemix *m = g_new0(Casemix, 1);
     m->c_statistic = NAN;
@@ -411,7 +399,7 @@ Casemix *casemix_fit(const CountData *data, const Indicator *in, double confiden
         m->reduced = true;
         m->reason = "fewer than 10 events a parameter for all factors";
     }
-    m->records = r.of_record->len;
+    m->records = (double)r.n;
     m->events = r.observed[1];
     m->parameters = (double)f.c.columns - 1;
     if (events_each(&r, &f.c) < CASEMIX_REFUSED) {
@@ -422,11 +410,8 @@ Casemix *casemix_fit(const CountData *data, const Indicator *in, double confiden
         m->reason = m->fitted ? m->reason : "the fit did not converge";
     }
     if (m->fitted) {
-        double *outcome = g_new0(double, m->units);
-        judged_each(data, in, add_outcome, outcome);
         describe(&f, m, confidence);
-        sum_units(&f, m, outcome);
-        g_free(outcome);
+        sum_units(&f, m);
     }
     fit_clear(&f);
     records_clear(&r);

@@ -260,26 +260,58 @@ static void move(Climb *c, double part) {
 
 // Goes along the step, halved until the objective does not fall (beyond rounding), and looks there.
 // Fisher's step may go about twice too far where the penalty is curved, and would then swing for
-// ever: where the slope along it has turned, a secant takes it back.
+// ever: where the slope along it has turned, a secant takes it back first.
 static bool advance(Climb *c, double decrement, double *room) {
     double before = climb_objective(c), part = 1, slack = 1e-12 * (1 + fabs(before));
     size_t size = c->design.rank * sizeof *room;
     memcpy(room, c->step, size);
     move(c, 1);
-    for (int halving = 0; halving < 40; halving++) {
+    for (int look_at = 0; look_at < 40; look_at++) {
         bool seen = look(c);
-        double slope = dot(c->score, room, c->free);
+        double slope = dot(c->score, room, c->free), shorter = part / 2;
         memcpy(c->step, room, size);
-        if (seen && c->firth && slope < -decrement / 4) {
-            move(c, part * (decrement / (decrement - slope) - 1));
-            return look(c);
-        }
-        if (seen && climb_objective(c) >= before - slack)
+        const bool turned = seen && c->firth && look_at == 0 && slope < -decrement / 4;
+        if (turned)
+            shorter = part * decrement / (decrement - slope);
+        else if (seen && climb_objective(c) >= before - slack)
             return true;
-        part /= 2;
-        move(c, -part);
+        move(c, shorter - part);
+        part = shorter;
     }
     return false;
+}
+
+// Near the top Fisher's steps shrink in proportion. Takes away from the one at hand what the last
+// move has left of the step before it, as a secant does (Anderson 1965, J ACM 12:547-560, depth
+// one).
+static void foresee(Climb *c) {
+    double left = 0, gone = 0;
+    for (size_t j = 0; j < c->free; j++) {
+        const double change = c->step[j] - c->fisher[j];
+        left += c->step[j] * change;
+        gone += change * change;
+    }
+    const double part = gone > 0 ? left / gone : 0;
+    for (size_t j = 0; j < c->free; j++) {
+        const double own = c->step[j];
+        c->step[j] -= part * (c->moved[j] + own - c->fisher[j]);
+        c->fisher[j] = own;
+    }
+}
+
+// One step of the climb, remembered for the next.
+static bool go(Climb *c, double decrement, double *room) {
+    const size_t rank = c->design.rank;
+    const bool near = c->firth && c->iterations > 1 && decrement < 1;
+    if (near)
+        foresee(c);
+    else
+        memcpy(c->fisher, c->step, rank * sizeof *c->fisher);
+    memcpy(c->moved, c->at, rank * sizeof *c->moved);
+    const bool good = advance(c, near ? dot(c->score, c->step, c->free) : decrement, room);
+    for (size_t j = 0; j < rank; j++)
+        c->moved[j] = c->at[j] - c->moved[j];
+    return good;
 }
 
 // ---- separation ----
@@ -341,6 +373,32 @@ static bool separates(const Climb *c, bool *rest, double *direction, double *roo
 
 // ---- the climb ----
 
+static bool is_one(const LogisticData *d, size_t i, size_t column) {
+    if (d->design != NULL)
+        return d->design[i * d->columns + column] == 1;
+    for (size_t k = 0; k < d->width; k++)
+        if (d->ones[i * d->width + k] == column)
+            return true;
+    return false;
+}
+
+// Where the first column is the intercept the climb starts with the rows' mean risk, which saves
+// the steps that only lead there.
+static void start(Climb *c) {
+    const LogisticData *d = c->data;
+    double events = 0, trials = 0;
+    for (size_t i = 0; i < d->rows; i++) {
+        if (!c->used[i])
+            continue;
+        if (!is_one(d, i, c->design.kept[0]))
+            return;
+        events += d->events[i];
+        trials += climb_trials(d, i);
+    }
+    if (events > 0 && events < trials)
+        c->at[0] = log(events / (trials - events)) / c->design.triangle[0];
+}
+
 bool climb_open(Climb *c, size_t last) {
     const LogisticData *d = c->data;
     const DesignRows rows = climb_rows(d);
@@ -349,7 +407,7 @@ bool climb_open(Climb *c, size_t last) {
     size_t rank = c->design.rank, columns = d->columns;
     const size_t by_row = d->design != NULL ? d->rows * rank : columns * (columns + 2) + 1;
     c->free = rank;
-    const size_t fixed = rank * (rank + 3) + columns * (rank + 1);
+    const size_t fixed = rank * (rank + 5) + columns * (rank + 1);
     c->at = calloc(fixed + by_row + 2 * d->rows + 1, sizeof *c->at);
     if (c->at == NULL) {
         design_close(&c->design);
@@ -359,7 +417,9 @@ bool climb_open(Climb *c, size_t last) {
     c->tilt = c->weight + d->rows;
     c->score = c->at + rank;
     c->step = c->score + rank;
-    c->information = c->step + rank;
+    c->fisher = c->step + rank;
+    c->moved = c->fisher + rank;
+    c->information = c->moved + rank;
     c->room = c->information + rank * rank;
     c->row = d->design != NULL ? c->room + columns * (rank + 1) : NULL;
     c->cross = d->design != NULL ? NULL : c->room + columns * (rank + 1);
@@ -367,6 +427,8 @@ bool climb_open(Climb *c, size_t last) {
     for (size_t i = 0; i < d->rows && c->row != NULL; i++)
         if (c->used[i])
             design_row(&c->design, d->design + i * columns, c->row + i * rank);
+    if (rank > 0)
+        start(c);
     return true;
 }
 
@@ -396,7 +458,7 @@ LogisticStatus climb_run(Climb *c, bool *rest, double *direction, double *room) 
         }
         if (!c->firth && c->iterations > FIRST_SUSPICION && separates(c, rest, direction, room))
             return LOGISTIC_SEPARATED;
-        if (!advance(c, decrement, room))
+        if (!go(c, decrement, room))
             return LOGISTIC_NOT_CONVERGED;
     }
     return LOGISTIC_NOT_CONVERGED;

@@ -21,12 +21,13 @@ typedef struct {
     double *room;                 // columns x (rank + 1) numbers
     double *weight, *tilt;        // at the point, of each row: its weight; 1 - 2 risk
     double *score, *step, *information; // at the point: rank, rank, rank x rank (Cholesky factor)
+    double *fisher, *moved;     // the step before, as Fisher has it, and what was moved then
     double likelihood, penalty; // kernel log-likelihood; half the log determinant of information
     unsigned iterations;
 } Climb;
 
-// Orthogonal coordinates of the rows used, `last` (columns: none) the last of them; the point is 0.
-// False if memory runs out.
+// Orthogonal coordinates of the rows used, `last` (columns: none) the last of them; the point is
+// the mean risk of all where there is an intercept, else 0. False if memory runs out.
 bool climb_open(Climb *climb, size_t last);
 void climb_close(Climb *climb);
 
