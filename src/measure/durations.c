@@ -9,7 +9,7 @@ typedef struct {
     uint32_t key; // minutes, or of an overlap the start, from the least of its type on
     union {       // the record is wanted only until groups are found, its cell from then on
         uint32_t row;
-        uint32_t base; // cell by place or group and month
+        uint32_t base; // cell by place, group and month
     };
     uint16_t month : 15, judged : 1; // of the record
     uint16_t place;
@@ -27,7 +27,7 @@ typedef struct {
     size_t n;
     uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
     uint32_t *row;                      // of each item of an overlap, its record
-    uint32_t *in_base;                  // how many items each cell by place or group and month has
+    uint32_t *in_base;                  // how many items each cell by place, group and month has
     size_t bases;                       // how many of these cells; one more is for nobody's items
     size_t keys;                        // different ones
     uint32_t *value, *upto;             // runs of minutes, cell after cell; or rows
@@ -54,26 +54,31 @@ static uint32_t unit_of(const Item *item) {
     return item->place;
 }
 
-// Sorts by what `of` tells, keeping the order of equal ones, 11 bits a pass; other: room for as
-// many.
+// Sorts by what `of` tells, keeping the order of equal ones: 11 bits a pass, or so many more (up to
+// 16) as there are items to go into the buckets. other: room for as many.
 static void sort_items(Item *item, size_t n, Item *other, uint32_t (*of)(const Item *)) {
-    enum { BITS = 11, BUCKETS = 1 << BITS };
     uint32_t most = 0;
+    int bits = 11;
     for (size_t i = 0; i < n; i++)
         most = MAX(most, of(&item[i]));
+    while (bits < 16 && most >> bits > 0 && n >> bits > 0)
+        bits++;
+    const uint32_t buckets = 1u << bits;
+    uint32_t *start = g_new(uint32_t, buckets + 1);
     Item *from = item, *to = other;
-    for (int shift = 0; shift < 32 && most >> shift > 0; shift += BITS) {
-        size_t start[BUCKETS + 1] = {0};
+    for (int shift = 0; shift < 32 && most >> shift > 0; shift += bits) {
+        memset(start, 0, (buckets + 1) * sizeof *start);
         for (size_t i = 0; i < n; i++)
-            start[(of(&from[i]) >> shift) % BUCKETS + 1]++;
-        for (int b = 0; b < BUCKETS; b++)
+            start[(of(&from[i]) >> shift) % buckets + 1]++;
+        for (uint32_t b = 0; b < buckets; b++)
             start[b + 1] += start[b];
         for (size_t i = 0; i < n; i++)
-            to[start[(of(&from[i]) >> shift) % BUCKETS]++] = from[i];
+            to[start[(of(&from[i]) >> shift) % buckets]++] = from[i];
         Item *swap = from;
         from = to;
         to = swap;
     }
+    g_free(start);
     if (from != item)
         memcpy(item, from, n * sizeof *item);
 }
@@ -146,17 +151,18 @@ static size_t groups_of(const Deal *w, const DurationsFace *f) {
     return f->by < 0 ? 1 : w->d->codes[w->in->by[f->by]]->len;
 }
 
-// The cell of each item by place or group and month, alike for all kinds of period.
+// The cell of each item by place, group and month, alike for all kinds of period, for units and
+// all.
 static void find_base(Deal *w, const DurationsFace *f) {
     const size_t groups = groups_of(w, f), months = (size_t)w->d->months;
     const uint16_t *group = f->by < 0 ? NULL : w->group[f->by];
-    w->bases = (f->units ? w->d->units->len : 1) * groups * months;
+    w->bases = w->d->units->len * groups * months;
     g_free(w->in_base);
     w->in_base = g_new0(uint32_t, w->bases + 1);
     for (size_t i = 0; i < w->n; i++) {
         Item *item = &w->item[i];
-        const size_t place = f->units ? item->place : 0, own = group ? group[i] : 0;
-        const size_t at = (place * groups + own) * months + item->month;
+        const size_t own = group ? item->place * groups + group[i] : item->place;
+        const size_t at = own * months + item->month;
         item->base = (uint32_t)(f->judged && !item->judged ? w->bases : at);
         w->in_base[item->base]++;
     }
@@ -178,12 +184,13 @@ static Cells cells_new(const Deal *w, const DurationsFace *f) {
     const size_t months = (size_t)w->d->months;
     Cells k = {.face = f, .groups = groups_of(w, f)};
     k.periods = periods_of(w->d, f->kind, &k.first);
-    k.n = w->bases / months * k.periods;
+    k.n = (f->units ? w->d->units->len : 1) * k.groups * k.periods;
     k.cell = g_new(uint32_t, w->bases + 1);
     k.size = g_new0(uint32_t, k.n + 1);
     for (size_t b = 0; b <= w->bases; b++) {
         const int slot = b == w->bases ? -1 : w->d->slot[f->kind][b % months];
-        const size_t at = b / months * k.periods + (size_t)slot - k.first;
+        const size_t own = f->units ? b / months : b / months % k.groups;
+        const size_t at = own * k.periods + (size_t)slot - k.first;
         k.cell[b] = (uint32_t)(slot < 0 ? k.n : at);
         k.size[k.cell[b]] += w->in_base[b];
     }
@@ -265,14 +272,8 @@ static void deal(Deal *w, const Cells *k) {
 
 // A rank asked for, and where its duration goes.
 typedef struct {
-    size_t rank, to;
+    uint32_t rank, to;
 } Wanted;
-
-// How many of its items a cell has had, and the next rank that somebody asks for.
-typedef struct {
-    size_t n;
-    const Wanted *next;
-} Counter;
 
 // The ranks of a cell in order, and after them one that no item has.
 static void ask(const DurationsAsked *asked, size_t n, size_t to, Wanted *wanted) {
@@ -285,25 +286,30 @@ static void ask(const DurationsAsked *asked, size_t n, size_t to, Wanted *wanted
         size_t at = k++;
         for (; at > 0 && wanted[at - 1].rank > rank[i]; at--)
             wanted[at] = wanted[at - 1];
-        wanted[at] = (Wanted){rank[i], to + i};
+        wanted[at] = (Wanted){(uint32_t)rank[i], (uint32_t)(to + i)};
     }
-    wanted[k] = (Wanted){SIZE_MAX, 0};
+    wanted[k] = (Wanted){UINT32_MAX, 0};
 }
 
 static void deal_at(Deal *w, const Cells *k) {
     Wanted *wanted = g_new(Wanted, (k->n + 1) * (DURATIONS_RANKS + 1));
-    Counter *counter = g_new(Counter, k->n + 1);
+    const Wanted **next = g_new(const Wanted *, k->n + 1);
+    uint32_t *left = g_new(uint32_t, k->n + 1); // items until the rank that a cell wants next
     uint32_t *minutes = g_new0(uint32_t, k->n * DURATIONS_RANKS + 1);
     for (size_t c = 0; c <= k->n; c++) {
         Wanted *own = wanted + c * (DURATIONS_RANKS + 1);
         ask(w->asked, c < k->n ? k->size[c] : 0, c * DURATIONS_RANKS, own);
-        counter[c] = (Counter){0, own};
+        next[c] = own;
+        left[c] = own->rank;
     }
     for (size_t i = 0; i < w->n; i++) {
-        Counter *own = &counter[k->cell[w->item[i].base]];
-        own->n++;
-        for (; own->n == own->next->rank; own->next++)
-            minutes[own->next->to] = w->item[i].key;
+        const uint32_t c = k->cell[w->item[i].base];
+        if (--left[c] > 0)
+            continue;
+        const uint32_t rank = next[c]->rank;
+        for (; next[c]->rank == rank; next[c]++)
+            minutes[next[c]->to] = w->item[i].key;
+        left[c] = next[c]->rank - rank;
     }
     for (size_t c = 0; c < k->n; c++) {
         DurationsCell told;
@@ -311,14 +317,15 @@ static void deal_at(Deal *w, const Cells *k) {
             w->asked->tell(w->asked->user, &told, minutes + c * DURATIONS_RANKS);
     }
     g_free(wanted);
-    g_free(counter);
+    g_free(next);
+    g_free(left);
     g_free(minutes);
 }
 
 // ---- all of it ----
 
 static bool same_base(const DurationsFace *a, const DurationsFace *b) {
-    return a->units == b->units && a->by == b->by && a->judged == b->judged;
+    return a->by == b->by && a->judged == b->judged;
 }
 
 // Items in order, and all that is told of their records.

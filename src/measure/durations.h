@@ -24,8 +24,8 @@ typedef struct {
     bool judged; // of the records alone that units are judged by (judged.h)
 } DurationsFace;
 
-// Faces that differ in kind alone do best one after another. Calls `each` once for each cell of the
-// faces, empty ones too; the lists live during the call only.
+// Faces that differ in kind or units alone do best one after another. Calls `each` once for each
+// cell of the faces, empty ones too; the lists live during the call only.
 typedef void (*DurationsEach)(void *user, const DurationsCell *cell);
 void durations_deal(const CountData *data, const Indicator *indicator, const DurationsFace *faces,
                     size_t n, DurationsEach each, void *user);
