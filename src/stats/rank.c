@@ -197,22 +197,30 @@ static double from_order(int64_t order) {
 
 // The differences x - y about a limit.
 typedef struct {
-    double count;        // of those at most the limit
-    double below, above; // the greatest of those, and the least of the others
+    double count;              // of those at most the limit
+    double below, above;       // the greatest of those, and the least of the others
+    double at_below, at_above; // how many of either (fewer, where a list repeats a value)
 } Around;
 
 static Around look_around(Runs x, Runs y, double limit) {
-    Around a = {0, -INFINITY, INFINITY};
+    Around a = {0, -INFINITY, INFINITY, 0, 0};
     const double size = runs_size(y);
     double left = 0; // how many of y are too small a subtrahend: those before run j
     for (size_t i = 0, j = 0; i < x.k; i++) {
+        const double own = runs_count(x, i);
         while (j < y.k && x.value[i] - y.value[j] > limit)
             left += runs_count(y, j++);
-        a.count += runs_count(x, i) * (size - left);
-        if (j < y.k && x.value[i] - y.value[j] > a.below)
-            a.below = x.value[i] - y.value[j];
-        if (j > 0 && x.value[i] - y.value[j - 1] < a.above)
-            a.above = x.value[i] - y.value[j - 1];
+        a.count += own * (size - left);
+        const double below = j < y.k ? x.value[i] - y.value[j] : -INFINITY;
+        const double above = j > 0 ? x.value[i] - y.value[j - 1] : INFINITY;
+        if (j < y.k && below >= a.below) {
+            a.at_below = (below > a.below ? 0 : a.at_below) + own * runs_count(y, j);
+            a.below = below;
+        }
+        if (j > 0 && above <= a.above) {
+            a.at_above = (above < a.above ? 0 : a.at_above) + own * runs_count(y, j - 1);
+            a.above = above;
+        }
     }
     return a;
 }
@@ -235,9 +243,13 @@ static double difference_at(Runs x, Runs y, double k, double guess, double *afte
         if (a.count >= k) {
             high = to_order(a.below);
             more = a.count;
+            if (a.count - a.at_below < k)
+                low = high - 1;
         } else {
             low = to_order(a.above) - 1;
             fewer = a.count;
+            if (a.count + a.at_above >= k)
+                high = low + 1;
         }
     }
     const double found = from_order(high);
@@ -249,7 +261,7 @@ static double difference_at(Runs x, Runs y, double k, double guess, double *afte
 }
 
 // Rank, from 1, of the ordered difference that is the lower limit; 0 if there is none.
-static double shift_rank(Runs x, Runs y, double confidence) {
+static double shift_rank(Runs x, Runs y, double ties, double confidence) {
     double tail = (1 - confidence) / 2, m = runs_size(x), n = runs_size(y);
     if (m < EXACT_BELOW && n < EXACT_BELOW) {
         double *points = u_points((size_t)m, (size_t)n), sum = 0, rank = 0;
@@ -259,24 +271,38 @@ static double shift_rank(Runs x, Runs y, double confidence) {
         free(points);
         return points == NULL ? 0 : rank;
     }
-    double sd = u_sd(m, n, tie_sum(x, y));
-    return fmax(0, floor(m * n / 2 - distribution_normal_critical(confidence) * sd));
+    return fmax(0, floor(m * n / 2 - distribution_normal_critical(confidence) * u_sd(m, n, ties)));
+}
+
+static double quartile_range(Runs r) {
+    return runs_at(r, ceil(runs_size(r) * 3 / 4)) - runs_at(r, ceil(runs_size(r) / 4));
+}
+
+// About how far the difference at a share of all of them from the middle lies from it, if they have
+// a normal density there.
+static double about_reach(Runs x, Runs y, double share) {
+    static const double density = 0.538; // at the middle, for each quartile range
+    return share * hypot(quartile_range(x), quartile_range(y)) / density;
 }
 
 StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence) {
     StatsInterval shift = undefined;
-    if (x.k == 0 || y.k == 0 || !(confidence > 0 && confidence < 1) || isnan(tie_sum(x, y)))
+    if (x.k == 0 || y.k == 0 || !(confidence > 0 && confidence < 1))
         return shift;
-    double pairs = runs_size(x) * runs_size(y), half = floor((pairs + 1) / 2), after;
-    double rank = shift_rank(x, y, confidence);
+    const double ties = tie_sum(x, y);
+    if (isnan(ties))
+        return shift;
+    const double pairs = runs_size(x) * runs_size(y), half = floor((pairs + 1) / 2);
+    const bool even = fmod(pairs, 2) == 0;
+    const double rank = shift_rank(x, y, ties, confidence);
     const double medians = runs_at(x, ceil(runs_size(x) / 2)) - runs_at(y, ceil(runs_size(y) / 2));
-    const double middle = difference_at(x, y, half, medians, &after);
-    shift.estimate = middle;
-    if (fmod(pairs, 2) == 0)
-        shift.estimate = (shift.estimate + after) / 2;
+    double after = NAN;
+    const double middle = difference_at(x, y, half, medians, even ? &after : NULL);
+    shift.estimate = even ? (middle + after) / 2 : middle;
     if (rank >= 1) {
-        shift.lower = difference_at(x, y, rank, middle, NULL);
-        shift.upper = difference_at(x, y, pairs + 1 - rank, middle, NULL);
+        const double reach = about_reach(x, y, (half - rank) / pairs);
+        shift.lower = difference_at(x, y, rank, middle - reach, NULL);
+        shift.upper = difference_at(x, y, pairs + 1 - rank, 2 * middle - shift.lower, NULL);
     }
     return shift;
 }
