@@ -13,8 +13,6 @@
 // numbers would leave it so; but what draws writes into a pipe, which loses none.
 static bool is_whole(const char *text, gsize length, GError **error) {
     static const GMarkupParser no_handlers = {0};
-    for (; length > 0 && g_ascii_isspace(*text); length--)
-        text++; // the declaration stands at the very beginning
     GMarkupParseContext *context = g_markup_parse_context_new(&no_handlers, 0, NULL, NULL);
     bool whole = g_markup_parse_context_parse(context, text, (gssize)length, error) &&
                  g_markup_parse_context_end_parse(context, error);
@@ -61,17 +59,14 @@ static void append_replaced(GString *out, Slice line, const char *from, const ch
     }
 }
 
-// A line with our fonts, without the name of a plot.
-static void append_line(GString *out, Slice line) {
+// A line without the family of its font, which stands once for all, and without the name of a plot.
+static void append_drawing(GString *out, Slice line) {
     bool more;
     line = until(&line, "<title>", &more);
     for (more = true; more;) {
-        const Slice before = until(&line, "font-family=\"Inter\"", &more);
+        const Slice before = until(&line, " font-family=\"Inter\"", &more);
         append_replaced(out, before, "font-weight=\"bold\"", "font-weight=\"600\"");
-        if (more)
-            g_string_append(out, "font-family=\"" FONTS "\"");
     }
-    g_string_append_c(out, '\n');
 }
 
 static void append_heading(GString *out, const char *title, const char *description) {
@@ -82,25 +77,43 @@ static void append_heading(GString *out, const char *title, const char *descript
     g_string_append(out, "</desc>\n");
 }
 
+static void append_line(GString *out, Slice line, const char *title, const char *description) {
+    if (begins(&line, "<title>Gnuplot</title>")) {
+        append_heading(out, title, description);
+        return;
+    }
+    if (begins(&line, "<desc>") || begins(&line, "<title>gnuplot_plot_"))
+        return;
+    if (begins(&line, "xmlns=\""))
+        g_string_append(out, "role=\"img\" aria-labelledby=\"t d\" font-family=\"" FONTS "\"\n");
+    if (begins(&line, "<text>")) // a label may look like anything
+        g_string_append_len(out, line.at, (gssize)line.length);
+    else
+        append_drawing(out, line);
+    g_string_append_c(out, '\n');
+}
+
 char *svg_finish(const char *text, gsize length, const char *title, const char *description,
                  GError **error) {
-    if (!is_whole(text, length, error))
-        return NULL;
-    GString *out = g_string_sized_new(length + length / 4);
+    GString *out = g_string_sized_new(length);
     Slice rest = {text, length};
+    gsize group = 0; // where the last line begins, if it opens a group
     for (bool more = true; more;) {
         Slice line = until(&rest, "\n", &more);
         while (line.length > 0 && (*line.at == ' ' || *line.at == '\t'))
             line.at++, line.length--;
-        if (begins(&line, "<title>Gnuplot</title>"))
-            append_heading(out, title, description);
-        else if (begins(&line, "xmlns=\"")) {
-            g_string_append(out, "role=\"img\" aria-labelledby=\"t d\"\n");
-            g_string_append_len(out, line.at, (gssize)line.length);
-            g_string_append_c(out, '\n');
-        } else if (line.length > 0 && !begins(&line, "<desc>") &&
-                   !begins(&line, "<title>gnuplot_plot_"))
-            append_line(out, line);
+        if (line.length == 0)
+            continue;
+        if (group && line.length == 4 && begins(&line, "</g>")) {
+            g_string_truncate(out, group); // nothing is in it
+            group = 0;
+            continue;
+        }
+        group = begins(&line, "<g ") ? out->len : 0;
+        append_line(out, line, title, description);
     }
-    return g_string_free(out, FALSE);
+    if (is_whole(out->str, out->len, error))
+        return g_string_free(out, FALSE);
+    g_string_free(out, TRUE);
+    return NULL;
 }

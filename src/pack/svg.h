@@ -7,8 +7,8 @@
 
 // The picture `text` (length bytes, as gnuplot wrote it) with title and description for those who
 // do not see it, role="img", a stack of fonts, and without the names that gnuplot gives to each
-// plot. NULL with an error if the text is no well-formed XML, as when a piece is lacking. Free the
-// result.
+// plot and the groups in which nothing is. NULL with an error if it is no well-formed XML, as when
+// a piece is lacking. Free the result.
 char *svg_finish(const char *text, gsize length, const char *title, const char *description,
                  GError **error);
 

@@ -200,6 +200,24 @@ START_TEST(a_lost_piece_is_noticed) {
 }
 END_TEST
 
+START_TEST(only_drawing_is_rewritten) {
+    static const char drawn[] =
+        "<?xml version=\"1.0\"?>\n<svg \n xmlns=\"http://www.w3.org/2000/svg\"\n>\n"
+        "<g color=\"red\">\n</g>\n<g id=\"p\" ><title>data using 1:2</title>\n"
+        "<g font-family=\"Inter\" font-weight=\"bold\">\n"
+        "\t<text>A font-family=\"Inter\" font-weight=\"bold\"</text>\n</g>\n</g>\n</svg>\n";
+    char *text = svg_finish(drawn, strlen(drawn), "t", "d", NULL);
+    ck_assert_ptr_nonnull(text);
+    ck_assert_ptr_nonnull(strstr(text,
+                                 "<g id=\"p\" >\n<g font-weight=\"600\">\n"
+                                 "<text>A font-family=\"Inter\" font-weight=\"bold\"</text>"));
+    ck_assert_ptr_nonnull(
+        strstr(text, "role=\"img\" aria-labelledby=\"t d\" font-family=\"Inter, "));
+    ck_assert_ptr_null(strstr(text, "color=\"red\"")); // nothing is in that group
+    g_free(text);
+}
+END_TEST
+
 START_TEST(texts_fit) {
     char *cut = chart_fit("A name that is far too long for the room that it has", 13, 100);
     ck_assert(chart_text_width(cut, 13) <= 100);
@@ -220,6 +238,7 @@ int main(void) {
     tcase_add_test(t, same_charts_same_bytes);
     tcase_add_test(t, failures_are_said);
     tcase_add_test(t, a_lost_piece_is_noticed);
+    tcase_add_test(t, only_drawing_is_rewritten);
     tcase_add_test(t, texts_fit);
     suite_add_tcase(s, t);
     SRunner *r = srunner_create(s);
