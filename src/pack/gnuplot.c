@@ -375,17 +375,22 @@ bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error) {
 }
 
 char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *length, GError **error) {
-    static const char *const png_argv[] = {"rsvg-convert", "--format", "png", "--zoom", "2",
-                                           "--output",     "out",      NULL};
-    static const char *const pdf_argv[] = {"rsvg-convert", "--format", "pdf",
-                                           "--output",     "out",      NULL};
+    char *in = g_strconcat(c->name, ".svg", NULL), *said = g_strconcat(c->name, ".err", NULL),
+         *out = g_strconcat(c->name, pdf ? ".pdf" : ".png", NULL),
+         *path = g_build_filename(folder, out, NULL), *text = NULL;
+    const char *const convert[] = {"rsvg-convert",
+                                   "--format",
+                                   pdf ? "pdf" : "png",
+                                   "--zoom",
+                                   pdf ? "1" : "2",
+                                   "--output",
+                                   out,
+                                   NULL};
     Child child = {0};
-    char *text = NULL, *path = g_build_filename(folder, "out", NULL);
-    bool good =
-        put(folder, "in", ".svg", c->svg, c->svg_length, error) &&
-        start(&child, pdf ? pdf_argv : png_argv, folder, "in.svg", -1, "convert.err", NULL, error);
+    bool good = put(folder, c->name, ".svg", c->svg, c->svg_length, error) &&
+                start(&child, convert, folder, in, -1, said, NULL, error);
     if (good && finish(&child, NULL) != 0)
-        good = say_failed(error, "rsvg-convert", folder, "convert.err");
+        good = say_failed(error, "rsvg-convert", folder, said);
     if (good && g_file_get_contents(path, &text, length, error)) {
         const gsize from = *length > 32 ? *length - 32 : 0;
         if (!g_strstr_len(text, 8, pdf ? "%PDF" : "PNG") ||
@@ -397,6 +402,9 @@ char *gnuplot_convert(const Chart *c, bool pdf, const char *folder, gsize *lengt
     }
     g_unlink(path);
     g_free(path);
+    g_free(out);
+    g_free(said);
+    g_free(in);
     return text;
 }
 

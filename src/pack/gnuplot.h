@@ -26,7 +26,7 @@ bool gnuplot_find(const GnuplotFormats *formats, GError **error);
 // Begins to draw charts (GPtrArray of Chart *, names unlike each other) with the existing folder
 // as working place; the pictures are read as they come. gnuplot gets an argument vector, a minimal
 // environment and a time limit, and may start no program and open no socket; two processes share
-// the work where there is much of it. Same charts, same bytes. The charts are not to be touched
+// the work where there is much of it. Same charts, same bytes. The charts are not to be changed
 // before gnuplot_end, nor may the thread that began end before.
 typedef struct GnuplotDrawing GnuplotDrawing;
 GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error);
@@ -39,8 +39,8 @@ bool gnuplot_end(GnuplotDrawing *drawing, GnuplotTick tick, void *user, GError *
 // Both, for those who have nothing to do meanwhile.
 bool gnuplot_draw(GPtrArray *charts, const char *folder, GError **error);
 
-// The chart's SVG as PNG (at twice its size) or PDF, by rsvg-convert, in a folder as above. NULL
-// with an error on failure; free the result.
+// The chart's SVG as PNG (at twice its size) or PDF, by rsvg-convert, in a folder as above;
+// different charts may be done side by side. NULL with an error on failure; free the result.
 char *gnuplot_convert(const Chart *chart, bool pdf, const char *folder, gsize *length,
                       GError **error);
 

@@ -47,27 +47,25 @@ static bool write_converted(Folder *f, const Chart *c, bool pdf, const char *scr
     return good;
 }
 
-bool pack_chart(Folder *f, const Chart *c, const GnuplotFormats *formats, const char *scratch,
-                GError **error) {
+// What redraws a chart.
+static bool write_script(Folder *f, const Chart *c, GError **error) {
     char *script = chart_script(c);
-    const bool good = write_part(f, c, ".svg", c->svg, c->svg_length, error) &&
-                      write_part(f, c, ".gp", script, strlen(script), error) &&
-                      write_part(f, c, ".dat", c->data->str, c->data->len, error) &&
-                      (!formats->png || write_converted(f, c, false, scratch, error)) &&
-                      (!formats->pdf || write_converted(f, c, true, scratch, error));
+    const bool good = write_part(f, c, ".gp", script, strlen(script), error) &&
+                      write_part(f, c, ".dat", c->data->str, c->data->len, error);
     g_free(script);
     return good;
 }
 
-// Files of the network's charts; key figures' small ones live in the page.
-static bool write_charts(Folder *f, const Report *r, const GnuplotFormats *formats,
-                         const char *scratch, GError **error) {
-    bool good = true;
-    for (guint i = 0; good && i < r->exhibits->len; i++) {
-        const Exhibit *x = r->exhibits->pdata[i];
-        good = !x->chart || pack_chart(f, x->chart, formats, scratch, error);
-    }
-    return good;
+static bool write_picture(Folder *f, const Chart *c, const GnuplotFormats *formats,
+                          const char *scratch, GError **error) {
+    return write_part(f, c, ".svg", c->svg, c->svg_length, error) &&
+           (!formats->png || write_converted(f, c, false, scratch, error)) &&
+           (!formats->pdf || write_converted(f, c, true, scratch, error));
+}
+
+bool pack_chart(Folder *f, const Chart *c, const GnuplotFormats *formats, const char *scratch,
+                GError **error) {
+    return write_script(f, c, error) && write_picture(f, c, formats, scratch, error);
 }
 
 // ---- pages of single units, some at a time, so that a large network needs no more memory ----
@@ -81,7 +79,6 @@ typedef struct {
     guint first, n;       // those that are done now
     Source source[BATCH]; // a copy for each, in focus
     Report *report[BATCH];
-    gpointer error; // GError, the first one
 } Units;
 
 static Units *units_new(Folder *f, const Source *s) {
@@ -112,27 +109,17 @@ static void begin_batch(Units *u, GPtrArray *charts) {
         report_charts(u->report[i], charts);
 }
 
-static void write_page(unsigned i, void *user) {
-    Units *u = user;
-    GError *error = NULL;
+static bool write_page(const Units *u, guint i, GError **error) {
     char *name = g_strdup_printf("units/%s.html", (char *)u->slugs->pdata[u->first + i]);
-    if (!write_text(u->f, name, unit_html(u->report[i]), &error) &&
-        !g_atomic_pointer_compare_and_exchange(&u->error, NULL, error))
-        g_error_free(error);
+    const bool good = write_text(u->f, name, unit_html(u->report[i]), error);
     g_free(name);
+    return good;
 }
 
-// Writes their pages, if all went well so far, and is done with them.
-static bool end_batch(Units *u, bool good, GError **error) {
-    if (good)
-        parallel_each(u->n, (int)u->s->e->threads, write_page, u);
+static void end_batch(Units *u) {
     for (guint i = 0; i < u->n; i++)
         report_free(u->report[i]);
     u->first += u->n;
-    good = good && !u->error;
-    if (u->error)
-        g_propagate_error(error, g_steal_pointer(&u->error));
-    return good;
 }
 
 // ---- the CSV files, and the package that describes them ----
@@ -313,46 +300,100 @@ static bool write_package(Pack *p, const Source *s, GError **error) {
                       error);
 }
 
-static bool write_report(Pack *p, const Report *r, const GnuplotFormats *formats, GError **error) {
-    return write_charts(p->f, r, formats, p->scratch, error) &&
-           write_text(p->f, "report.html", report_html(r), error) &&
-           write_text(p->f, "report.md", report_markdown(r), error);
+// The scripts of the network's charts (key figures' small ones live in the page), and the report
+// without pictures.
+static bool write_undrawn(Pack *p, const Report *r, GError **error) {
+    bool good = write_text(p->f, "report.md", report_markdown(r), error);
+    for (guint i = 0; good && i < r->exhibits->len; i++) {
+        const Exhibit *x = r->exhibits->pdata[i];
+        good = !x->chart || write_script(p->f, x->chart, error);
+    }
+    return good;
+}
+
+// ---- what holds pictures: all of it is written side by side ----
+
+typedef struct {
+    const Pack *p;
+    const Report *report; // NULL: it is written
+    const Units *units;
+    const GnuplotFormats *formats;
+    gpointer error; // GError, the first one
+} Drawn;
+
+static guint jobs_of_report(const Report *r) {
+    return r ? 1 + r->exhibits->len : 0;
+}
+
+// The report, which takes longest, its pictures' files, the units' pages.
+static bool write_one(const Drawn *d, guint i, GError **error) {
+    const Report *r = d->report;
+    const guint before = jobs_of_report(r);
+    if (i >= before)
+        return write_page(d->units, i - before, error);
+    if (i == 0)
+        return write_text(d->p->f, "report.html", report_html(r), error);
+    const Exhibit *x = r->exhibits->pdata[i - 1];
+    return !x->chart || write_picture(d->p->f, x->chart, d->formats, d->p->scratch, error);
+}
+
+static void write_drawn_one(unsigned i, void *user) {
+    Drawn *d = user;
+    GError *error = NULL;
+    if (!g_atomic_pointer_get(&d->error) && !write_one(d, i, &error) &&
+        !g_atomic_pointer_compare_and_exchange(&d->error, NULL, error))
+        g_error_free(error);
+}
+
+static bool write_drawn(Drawn *d, GError **error) {
+    parallel_each(jobs_of_report(d->report) + d->units->n, (int)d->p->s.e->threads, write_drawn_one,
+                  d);
+    if (d->error)
+        g_propagate_error(error, d->error);
+    return !d->error;
 }
 
 // How far the drawing is: charts before these, and how many come after them, nearly.
 typedef struct {
     const Source *s;
     guint before, after;
-} Drawn;
+} Progress;
 
 static void tick(void *user, guint done, guint total) {
-    const Drawn *d = user;
-    if (d->s->tick)
-        d->s->tick(d->s->tick_user, d->before + done, d->before + total + d->after);
+    const Progress *g = user;
+    if (g->s->tick)
+        g->s->tick(g->s->tick_user, g->before + done, g->before + total + g->after);
 }
 
-// The report and the first units' pages, and then further units'. The other tables are written
-// while gnuplot draws.
+// Draws the charts and writes what holds them; what holds none is written while gnuplot draws.
+static bool write_batch(Pack *p, const Source *s, Drawn *d, GPtrArray *charts, Progress *progress,
+                        GError **error) {
+    GnuplotDrawing *drawing = gnuplot_begin(charts, p->scratch, error);
+    if (!drawing)
+        return false;
+    bool good = !d->report || (write_data(p, s, error) && write_undrawn(p, d->report, error));
+    good = gnuplot_end(drawing, tick, progress, good ? error : NULL) && good;
+    progress->before += charts->len;
+    return good && write_drawn(d, error);
+}
+
+// The report and the first units' pages, and then further units'.
 static bool write_all(Pack *p, const Source *s, const GnuplotFormats *formats, GError **error) {
     Report *report = report_new(s);
     Units *units = units_new(p->f, s);
-    Drawn drawn = {s, 0, 0};
+    Progress progress = {s, 0, 0};
     bool good = p->scratch != NULL;
     while (good && (report || units->first < units->slugs->len)) {
         GPtrArray *charts = g_ptr_array_new();
+        Drawn drawn = {p, report, units, formats, NULL};
         if (report)
             report_charts(report, charts);
         const guint shared = charts->len;
         begin_batch(units, charts);
-        drawn.after = (units->slugs->len - units->first - units->n) * (charts->len - shared) /
-                      MAX(units->n, 1);
-        GnuplotDrawing *drawing = gnuplot_begin(charts, p->scratch, error);
-        good = drawing && (!report || write_data(p, s, error));
-        if (drawing)
-            good = gnuplot_end(drawing, tick, &drawn, good ? error : NULL) && good;
-        drawn.before += charts->len;
-        good = good && (!report || write_report(p, report, formats, error));
-        good = end_batch(units, good, good ? error : NULL);
+        progress.after = (units->slugs->len - units->first - units->n) * (charts->len - shared) /
+                         MAX(units->n, 1);
+        good = write_batch(p, s, &drawn, charts, &progress, error);
+        end_batch(units);
         report_free(g_steal_pointer(&report));
         g_ptr_array_unref(charts);
     }
