@@ -11,7 +11,8 @@ static bool is_ordinary(const char *path, GError **error) {
     GStatBuf about;
     if (g_stat(path, &about) != 0) {
         const int why = errno;
-        g_set_error_literal(error, G_FILE_ERROR, g_file_error_from_errno(why), g_strerror(why));
+        g_set_error_literal(error, G_FILE_ERROR, (gint)g_file_error_from_errno(why),
+                            g_strerror(why));
         return false;
     }
     if (!S_ISREG(about.st_mode))
