@@ -94,6 +94,9 @@ static void say(const Input *input, const Sample *sample, const GPtrArray *guess
         : sample->delimiter == ';' ? "semicolons"
                                    : "tabs",
         found, skipped, values, open, input->name, file);
+    const char separator = guess_separator(sample, guesses);
+    if (separator)
+        g_printerr("list_separator = %c\n", separator);
     g_free(file);
     say_lacking(guesses);
 }

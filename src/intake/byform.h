@@ -16,8 +16,9 @@ typedef struct {
     GPtrArray *values; // char *, different cells, borrowed; at most GUESS_MOST_VALUES + 1
     Form form;
     GuardKind guard;
-    FieldId field; // FIELD_COUNT = not found
-    bool event;    // a wide yes/no column of one event category
+    char separator; // of a list of events, as the settings say; 0: they don't
+    FieldId field;  // FIELD_COUNT = not found
+    bool event;     // a wide yes/no column of one event category
     uint8_t category;
     bool harm;               // grades the record's events
     double name, fit, rival; // of the field; name score of the next best

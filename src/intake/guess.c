@@ -3,6 +3,7 @@
 #include "intake/guess.h"
 
 #include "intake/byform.h"
+#include "intake/eventlist.h"
 #include "intake/guard.h"
 #include "intake/show.h"
 #include "intake/vocabulary.h"
@@ -46,28 +47,18 @@ static void look_at(GuessColumn *c) {
         c->guard = GUARD_NONE;
 }
 
-// Whether a cell is a list of events as we write them: none, or category:harm joined by ;
-static bool is_event_list(const char *cell) {
-    char **items = g_strsplit(cell, ";", -1);
-    bool good = *items != NULL;
-    for (char **item = items; good && *item; item++) {
-        char *colon = strchr(*item, ':');
-        if (colon)
-            *colon++ = 0;
-        good = (field_code(field_table[FIELD_events].codes, *item, strlen(*item)) &&
-                (!colon || field_code(&field_harm, colon, strlen(colon)))) ||
-               (!colon && !g_ascii_strcasecmp(g_strstrip(*item), "none"));
-    }
-    g_strfreev(items);
-    return good;
+static char separator_of(const GuessColumn *c) {
+    return c->separator ? c->separator : eventlist_separator(c->values);
 }
 
 // Share of the cells that a list of codes knows.
 static double known_share(const GuessColumn *c, const CodeList *list) {
     double sum = 0;
+    const bool events = list == field_table[FIELD_events].codes;
+    const char separator = events ? separator_of(c) : 0;
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
-        if (list == field_table[FIELD_events].codes && is_event_list(c->values->pdata[i]))
+        if (events && eventlist_is(c->values->pdata[i], separator))
             sum += 1;
         else if (vocabulary_value(list, c->values->pdata[i], &fit))
             sum += fit;
@@ -320,14 +311,14 @@ static bool is_no(const char *cell) {
 }
 
 // Rows for the cells of a column that its list of codes does not know as they stand.
-static void add_values(GPtrArray *out, unsigned column, const GuessColumn *c, const char *field,
+static void add_values(GPtrArray *out, unsigned column, const GPtrArray *values, const char *field,
                        const CodeList *list, GHashTable *words) {
-    for (guint i = 0; c->values->len <= GUESS_MOST_VALUES && i < c->values->len; i++) {
-        const char *cell = c->values->pdata[i];
+    for (guint i = 0; values->len <= GUESS_MOST_VALUES && i < values->len; i++) {
+        const char *cell = values->pdata[i];
         double fit;
         if (field_code(list, cell, strlen(cell)) || !show_value(cell, strlen(cell), words) ||
             (list == field_table[FIELD_age_band].codes && show_old_age(cell, strlen(cell))) ||
-            (list == field_table[FIELD_events].codes && is_event_list(cell)))
+            (list == field_table[FIELD_events].codes && eventlist_is(cell, ';')))
             continue;
         if (list == field_table[FIELD_events].codes && is_nothing(cell)) {
             add(out, column, cell, field, "none", GUESS_LIKELY, g_strdup("a word for no event"));
@@ -406,7 +397,7 @@ static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
     }
     if (c->harm) {
         add(out, i, NULL, "harm", NULL, c->trust, evidence_of(c));
-        add_values(out, i, c, "harm", &field_harm, g->words);
+        add_values(out, i, c->values, "harm", &field_harm, g->words);
         return;
     }
     const char *field = c->field == FIELD_COUNT ? NULL : field_table[c->field].name;
@@ -418,9 +409,12 @@ static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
     if (c->field == FIELD_transfer_date)
         add_shared_date(out, g, i, c->trust);
     if (field_table[c->field].kind == KIND_CODE && !(c->field == FIELD_age_band && are_ages(c)))
-        add_values(out, i, c, field, field_table[c->field].codes, g->words);
-    if (c->field == FIELD_events)
-        add_values(out, i, c, field, field_table[FIELD_events].codes, g->words);
+        add_values(out, i, c->values, field, field_table[c->field].codes, g->words);
+    if (c->field == FIELD_events) {
+        GPtrArray *items = eventlist_items(c->values, separator_of(c));
+        add_values(out, i, items, field, field_table[FIELD_events].codes, g->words);
+        g_ptr_array_unref(items);
+    }
 }
 
 static void free_guess(gpointer data) {
@@ -437,6 +431,7 @@ GPtrArray *guess_mapping(const Sample *sample) {
     for (unsigned c = 0; c < g.n; c++) {
         g.columns[c].source = &sample->columns[c];
         g.columns[c].field = FIELD_COUNT;
+        g.columns[c].separator = sample->separator;
         look_at(&g.columns[c]);
     }
     assign(&g);
@@ -452,6 +447,18 @@ GPtrArray *guess_mapping(const Sample *sample) {
     g_free(g.columns);
     g_hash_table_unref(g.words);
     return out;
+}
+
+char guess_separator(const Sample *sample, const GPtrArray *guesses) {
+    for (guint i = 0; !sample->separator && i < guesses->len; i++) {
+        const Guess *g = guesses->pdata[i];
+        if (!g->source_value && !g_strcmp0(g->field, field_table[FIELD_events].name)) {
+            const char sign = eventlist_separator(sample->columns[g->column].cells);
+            if (sign != ';')
+                return sign;
+        }
+    }
+    return 0;
 }
 
 const char *guess_word(GuessTrust trust) {

@@ -23,6 +23,10 @@ typedef struct {
 // to be skipped, and none of their cells is repeated. GPtrArray of Guess, which frees them.
 GPtrArray *guess_mapping(const Sample *sample);
 
+// The sign between a cell's events, where it is another than logs are read by unless list_separator
+// in network.ini says so; 0 if not.
+char guess_separator(const Sample *sample, const GPtrArray *guesses);
+
 const char *guess_word(GuessTrust trust); // "certain", ..., "" for none
 
 #endif

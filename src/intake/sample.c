@@ -6,6 +6,7 @@
 #include "intake/bytes.h"
 #include "intake/layout.h"
 #include "intake/reader.h"
+#include "intake/totals.h"
 #include "intake/shape.h"
 #include "intake/vocabulary.h"
 
@@ -25,6 +26,18 @@ static void on_cell(void *text, size_t length, void *data) {
     g_ptr_array_add(r->row, g_strstrip(visible_copy(text ? text : "", (gssize)length)));
 }
 
+// Whether a row is no record, but one of totals or, of three cells or more, a note in one of them.
+static bool is_no_record(const GPtrArray *row) {
+    const char *first = NULL;
+    guint filled = 0;
+    for (guint c = 0; c < row->len; c++)
+        if (*(const char *)row->pdata[c]) {
+            first = first ? first : row->pdata[c];
+            filled++;
+        }
+    return first && ((filled == 1 && row->len > 2) || totals_begin(first, strlen(first)));
+}
+
 static void on_row(int end, void *data) {
     (void)end;
     Reading *r = data;
@@ -32,7 +45,7 @@ static void on_row(int end, void *data) {
     bool heading = r->row->len == s->n_columns;
     for (guint c = 0; heading && c < r->row->len; c++)
         heading = strcmp(r->row->pdata[c], s->columns[c].head) == 0;
-    if (r->row->len == s->n_columns && !heading && s->rows < r->most) {
+    if (r->row->len == s->n_columns && !heading && !is_no_record(r->row) && s->rows < r->most) {
         for (guint c = 0; c < r->row->len; c++)
             g_ptr_array_add(s->columns[c].cells, g_steal_pointer(&r->row->pdata[c]));
         s->rows++;
@@ -112,6 +125,7 @@ Sample *sample_read(Input *input, const Network *network, size_t most, GError **
             shape_find(text->str, text->len, whole, settings, knows, &known, &line, error);
         if (shape) {
             sample = sample_of(shape);
+            sample->separator = (char)settings->separator;
             read_rows(sample, text->str + shape->bytes, text->len - shape->bytes, most);
             shape_free(shape);
         } else {

@@ -16,8 +16,9 @@ typedef struct {
 typedef struct {
     SampleColumn *columns;
     unsigned n_columns;
-    size_t rows; // sampled: those that have as many cells as the heading
+    size_t rows; // sampled: those with as many cells as the heading, no totals or notes
     char delimiter;
+    char separator;       // of a cell's events, as the settings say; 0: they don't
     uint32_t heading_row; // physical line
 } Sample;
 
