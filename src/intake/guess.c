@@ -48,14 +48,18 @@ static void look_at(GuessColumn *c) {
 }
 
 static char separator_of(const GuessColumn *c) {
-    return c->separator ? c->separator : eventlist_separator(c->values);
+    if (c->separator)
+        return c->separator;
+    return eventlist_separator(c->values);
 }
 
 // Share of the cells that a list of codes knows.
 static double known_share(const GuessColumn *c, const CodeList *list) {
     double sum = 0;
     const bool events = list == field_table[FIELD_events].codes;
-    const char separator = events ? separator_of(c) : 0;
+    char separator = 0;
+    if (events)
+        separator = separator_of(c);
     for (guint i = 0; i < c->values->len; i++) {
         double fit;
         if (events && eventlist_is(c->values->pdata[i], separator))
