@@ -6,8 +6,8 @@
 #include "intake/bytes.h"
 #include "intake/layout.h"
 #include "intake/reader.h"
-#include "intake/totals.h"
 #include "intake/shape.h"
+#include "intake/totals.h"
 #include "intake/vocabulary.h"
 
 #include <csv.h>
