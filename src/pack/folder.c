@@ -83,14 +83,20 @@ bool folder_may_begin(const char *target, bool force, GError **error) {
     return !why;
 }
 
-enum { TRIES = 200 }; // a program that draws may make one more file meanwhile
+// Again if it is still there: a program that draws may make one more file meanwhile, and a folder
+// may not open for want of something.
+static void remove_whole(const char *path) {
+    enum { TRIES = 200 };
+    for (int i = 0; i < TRIES && g_file_test(path, G_FILE_TEST_EXISTS); i++)
+        remove_tree(path);
+}
 
 // The lock is kept, so that nothing is made any more before the program ends.
 static void stopped(void *user) {
     Folder *f = user;
     g_mutex_lock(&f->busy);
-    for (int i = 0; i < TRIES && f->temporary && g_file_test(f->temporary, G_FILE_TEST_EXISTS); i++)
-        remove_tree(f->temporary);
+    if (f->temporary)
+        remove_whole(f->temporary);
 }
 
 Folder *folder_begin(const char *target, bool force, GError **error) {
@@ -316,7 +322,7 @@ void folder_free(Folder *f) {
     if (f->fd >= 0)
         close(f->fd);
     if (f->temporary)
-        remove_tree(f->temporary);
+        remove_whole(f->temporary);
     g_clear_pointer(&f->temporary, g_free);
     g_mutex_unlock(&f->busy);
     interrupt_end(f->interrupt);
