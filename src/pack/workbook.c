@@ -30,7 +30,7 @@ static const BookColumn signal_columns[] = {
      "What the value is held against: the network's value, the centre line, the earlier "
      "value, or that of no trend.",
      11},
-    {"q", "The part of false alarms to expect among signals as strong as this one.", 10},
+    {"q", "The part of false alarms to expect among signals as strong as this one.", 12},
     {"Rests on", "robust: it stands even in the worst case for what is unknown.", 26},
     {"In words", "The whole sentence, as the report has it.", 110},
 };
