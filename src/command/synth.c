@@ -261,7 +261,7 @@ static bool parse(char **argv, Writing *w, GError **error) {
          "N"},
         {"out", 0, 0, G_OPTION_ARG_FILENAME, &w->dir,
          "folder to write logs, network and truth into", "DIR"},
-        {"units", 0, 0, G_OPTION_ARG_INT, &w->invent.units, "how many (12)", "N"},
+        {"units", 0, 0, G_OPTION_ARG_INT, &w->invent.units, "how many, 2 or more (12)", "N"},
         {"quarters", 0, 0, G_OPTION_ARG_INT, &w->invent.quarters, "length (8)", "N"},
         {"transfers", 0, 0, G_OPTION_ARG_INT, &w->invent.transfers,
          "about so many requests in all (as the network is)", "N"},
@@ -287,7 +287,7 @@ static bool parse(char **argv, Writing *w, GError **error) {
     else if (extra)
         why = "synth reads nothing, so it takes no word besides its options";
     else if (i->units < 2 || i->units > MOST_UNITS)
-        why = "--units lies between 2 and " G_STRINGIFY(MOST_UNITS);
+        why = "--units lies between 2 and " G_STRINGIFY(MOST_UNITS) ": a transfer has two ends";
     else if (i->quarters < 1 || i->quarters > 40)
         why = "--quarters lies between 1 and 40";
     else if (i->transfers < 0)

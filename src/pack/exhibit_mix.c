@@ -201,21 +201,40 @@ static void draw_bar(Chart *c, const Mix *m, guint b, double y) {
     bar_texts(c, m, b, y);
 }
 
-// The greatest part of a bar.
-static const Estimate *greatest(const Bar *bar) {
-    const Estimate *most = part_of(bar, 0);
-    for (guint p = 1; p < bar->parts->len; p++)
-        if (part_of(bar, p)->estimate > most->estimate)
-            most = part_of(bar, p);
+// The greatest part of a bar, but for one (NULL: of all); NULL if there is no other.
+static const Estimate *greatest(const Bar *bar, const Estimate *but) {
+    const Estimate *most = NULL;
+    for (guint p = 0; p < bar->parts->len; p++) {
+        const Estimate *r = part_of(bar, p);
+        if (r != but && (!most || r->estimate > most->estimate))
+            most = r;
+    }
     return most;
 }
 
-static char *title(const Mix *m) {
-    const Estimate *most = greatest(&g_array_index(m->bars, Bar, 0));
-    char *figure = words_figure(WORDS_PERCENT, most->estimate, 0);
-    char *part = part_name(m, most);
-    char *text = g_strdup_printf("%s: most often %s, %s", m->indicator->title, part, figure);
+static char *with_share(const Mix *m, const Estimate *r) {
+    char *figure = words_figure(WORDS_PERCENT, r->estimate, 0), *part = part_name(m, r),
+         *text = g_strdup_printf("%s, %s", part, figure);
     g_free(part);
+    g_free(figure);
+    return text;
+}
+
+static char *title(const Mix *m) {
+    const Bar *whole = &g_array_index(m->bars, Bar, 0);
+    const Estimate *most = greatest(whole, NULL), *next = greatest(whole, most);
+    const bool nothing =
+        m->indicator->field == FIELD_delay_reason && most->part == CODE_delay_reason_NONE;
+    if (!nothing || !next || next->estimate <= 0) {
+        char *first = with_share(m, most),
+             *text = g_strdup_printf("%s: most often %s", m->indicator->title, first);
+        g_free(first);
+        return text;
+    }
+    char *figure = words_figure(WORDS_PERCENT, most->estimate, 0), *second = with_share(m, next),
+         *text = g_strdup_printf("%s: nothing in %s, else most often %s", m->indicator->title,
+                                 figure, second);
+    g_free(second);
     g_free(figure);
     return text;
 }

@@ -135,12 +135,26 @@ static void html_row(GString *out, const Sheet *s, guint row, const int *decimal
     g_string_append(out, "</tr>\n");
 }
 
+enum { SHORT = 24 }; // characters of row heads that are worth a line of their own
+
+// Whether all row heads are short: then they are not broken where there is room for whole lines.
+static bool has_short_heads(const Sheet *s) {
+    glong longest = 0;
+    for (guint r = 0; r < sheet_rows(s); r++) {
+        char *text = cell_text(s, r, 0, 0);
+        longest = MAX(longest, g_utf8_strlen(text, -1));
+        g_free(text);
+    }
+    return longest <= SHORT;
+}
+
 void sheet_html(GString *out, const Sheet *s) {
     int *decimals = all_decimals(s);
     g_string_append(out,
                     "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"Table: ");
     html_escape(out, s->caption);
-    g_string_append(out, "\">\n<table><caption>");
+    g_string_append_printf(out, "\">\n<table%s><caption>",
+                           has_short_heads(s) ? " class=\"short-heads\"" : "");
     html_escape(out, s->caption);
     g_string_append(out, "</caption>\n<thead><tr>");
     for (guint c = 0; c < s->columns->len; c++) {
