@@ -28,6 +28,7 @@ typedef struct {
     const Casemix *model;             // of an adjusted funnel
     double *value, *variance, *scale; // by row; scale: records, exposure/per, or expected events;
                                       // of durations the value is the mean rank
+    RankStrata *ranks;                // by row (durations)
     double *rank_tau2;                // by row: spread of mean ranks (durations)
     double record;                    // variance of one record
     double relative;                  // spread without anybody left out, over `record`
@@ -88,10 +89,10 @@ static void lay_row(const Work *w, Funnel *f, guint place, double confidence, Co
     } else if (w->in->measure == MEASURE_QUANTILE) {
         row->total = runs_size(u->minutes);
         w->scale[i] = row->total;
-        const JudgedUnit *all = &w->judged->unit[0];
         row->value = quantile_interval_of_runs(u->minutes, 0.5, confidence);
-        w->value[i] = worstcase_mean_rank(worstcase_ranks(u, all, 0).statistic, row->total,
-                                          runs_size(all->minutes), &w->variance[i]);
+        w->ranks[i] = worstcase_ranks(w->judged, place, 0);
+        w->value[i] = w->ranks[i].mean_rank;
+        w->variance[i] = w->ranks[i].variance;
     } else {
         lay_share_or_rate(w, f, u, i, confidence, row);
     }
@@ -110,7 +111,7 @@ static double centre_of(const Work *w) {
 
 static double record_of(const Work *w, const Funnel *f) {
     if (w->in->measure == MEASURE_QUANTILE)
-        return worstcase_rank_variance(runs_size(w->judged->unit[0].minutes));
+        return worstcase_rank_variance(w->judged);
     if (!w->model)
         return w->in->measure == MEASURE_RATE ? f->centre * f->cluster
                                               : f->centre * (1 - f->centre);
@@ -173,6 +174,7 @@ static void lay_out(Comparisons *c, const CountData *data, GArray *works, Work *
     w->value = g_new(double, rows + 1);
     w->variance = g_new(double, rows + 1);
     w->scale = g_new(double, rows + 1);
+    w->ranks = g_new(RankStrata, rows + 1);
     w->rank_tau2 = g_new(double, rows + 1);
     for (guint i = 0; i < rows; i++) {
         Comparison row = empty_row;
@@ -226,12 +228,10 @@ static double exact_p(const Work *w, const Funnel *f, guint i, const Comparison 
 }
 
 static void judge_median(const Work *w, guint i, double confidence, Comparison *row) {
-    const JudgedUnit *u = &w->judged->unit[i + 1], *all = &w->judged->unit[0];
-    const RankTest t = worstcase_ranks(u, all, 0);
-    row->p = funnel_p(t.two_sided, w->value[i], 0.5, w->variance[i], w->rank_tau2[i]);
-    row->effect = worstcase_shift(u, all, confidence);
-    const double n = runs_size(u->minutes), half = n * (runs_size(all->minutes) - n) / 2;
-    row->side = (t.statistic > half) - (t.statistic < half);
+    const RankStrata *r = &w->ranks[i];
+    row->p = funnel_p(r->two_sided, r->mean_rank, 0.5, r->variance, w->rank_tau2[i]);
+    row->effect = worstcase_shift(&w->judged->unit[i + 1], &w->judged->unit[0], confidence);
+    row->side = (r->ahead > 0) - (r->ahead < 0);
 }
 
 static void judge(const Comparisons *c, const Work *w, const Funnel *f) {
@@ -407,6 +407,7 @@ static void free_works(GArray *works) {
         g_free(w->value);
         g_free(w->variance);
         g_free(w->scale);
+        g_free(w->ranks);
         g_free(w->rank_tau2);
     }
     g_array_unref(works);

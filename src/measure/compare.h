@@ -34,8 +34,8 @@ typedef struct {
     StatsInterval effect;         // of a median: minutes more than the rest of the network
                                   // (Hodges-Lehmann); NaN otherwise
     unsigned rank_low, rank_high; // 0: none. Rank 1 is the greatest value
-    int side;                     // -1, 0, 1: below, at, above the centre (median: by ranks)
-    bool flagged;                 // q at most COMPARE_LEVEL
+    int side;     // -1, 0, 1: below, at, above the centre (median: by ranks within urgency)
+    bool flagged; // q at most COMPARE_LEVEL
 } Comparison;
 
 // One funnel, or one table of medians: the rows of an indicator and kind.
@@ -66,13 +66,15 @@ typedef struct {
 } Comparisons;
 
 // How: funnel.h for shares (exact binomial, the spread between units allowed for), adjusted shares
-// (casemix.h) and rates (Poisson, with clusters); medians by Mann-Whitney, the unit against the
-// rest, the spread between units' mean ranks allowed for as that of shares (no tau2 is given: it
-// would not be on the scale of value). Shrinkage: beta-binomial for shares, gamma-Poisson for rates
-// and observed/expected. Ranks: ranking.h, from Wilson, order-statistic, Fay-Feuer and Garwood
-// intervals. Worst case: the unit's unknown records turn out against the signal, those of all
-// others for it, tau2 as it was; a signal is robust if its p then still is at most `cut`, on the
-// same side. The result does not depend on the number of threads. Free with compare_free.
+// (casemix.h) and rates (Poisson, with clusters); medians by van Elteren's test (rank.h), the unit
+// against the rest within urgency (unknown urgency being one, too), the spread between units' mean
+// ranks within urgency allowed for as that of shares (no tau2 is given: it would not be on the
+// scale of value); value, effect and `alike` are of all urgencies together. Shrinkage:
+// beta-binomial for shares, gamma-Poisson for rates and observed/expected. Ranks: ranking.h, from
+// Wilson, order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's unknown records
+// turn out against the signal, those of all others for it, tau2 as it was; a signal is robust if
+// its p then still is at most `cut`, on the same side. The result does not depend on the number of
+// threads. Free with compare_free.
 Comparisons *compare_all(const Counted *counted, double confidence, int threads);
 void compare_free(Comparisons *c);
 

@@ -13,12 +13,13 @@ typedef struct {
 
 // What is alike for every indicator. Read only once made.
 typedef struct {
-    const Transfers *t;         // borrowed
-    const Network *network;     // borrowed
-    GArray *periods;            // of Period, in print order; 0 is `all`
-    GArray *units;              // uint16_t: 0 (all), then the sending units by their codes' bytes
-    GArray *codes[FIELD_COUNT]; // of the fields that the catalogue groups or mixes by, else NULL:
-                                // uint16_t values that occur, in print order, unknown (0) last
+    const Transfers *t;     // borrowed
+    const Network *network; // borrowed
+    GArray *periods;        // of Period, in print order; 0 is `all`
+    GArray *units;          // uint16_t: 0 (all), then the sending units by their codes' bytes
+    GArray
+        *codes[FIELD_COUNT]; // of the fields that the catalogue groups, mixes or judges by, else
+                             // NULL: uint16_t values that occur, in print order, unknown (0) last
     uint16_t *position[FIELD_COUNT]; // of the same fields: place of each value in `codes`
     int first, months;               // months that records lie in: the first one, and how many
     uint16_t *month;                 // of each record, from `first` on

@@ -25,13 +25,14 @@ typedef struct {
     const Indicator *in;
     Item *item;
     size_t n;
-    uint16_t *group[CATALOGUE_MOST_BY]; // of each item, its place among the codes of a breakdown
-    uint32_t *row;                      // of each item of an overlap, its record
-    uint32_t *in_base;                  // how many items each cell by place, group and month has
-    size_t bases;                       // how many of these cells; one more is for nobody's items
-    size_t keys;                        // different ones
-    uint32_t *value, *upto;             // runs of minutes, cell after cell; or rows
-    double *runs;                       // room for the runs of a cell
+    // of each item, its place among the codes of a breakdown
+    uint16_t *group[DURATIONS_BY_URGENCY + 1];
+    uint32_t *row;          // of each item of an overlap, its record
+    uint32_t *in_base;      // how many items each cell by place, group and month has
+    size_t bases;           // how many of these cells; one more is for nobody's items
+    size_t keys;            // different ones
+    uint32_t *value, *upto; // runs of minutes, cell after cell; or rows
+    double *runs;           // room for the runs of a cell
     DurationsEach each;
     void *user;
     const DurationsAsked *asked; // instead of those two
@@ -130,8 +131,12 @@ static void collect(Deal *w, bool judged) {
         collect_block(w, judged, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
 
-static void find_groups(Deal *w, unsigned by) {
-    const FieldId field = w->in->by[by];
+static FieldId field_of(const Deal *w, int by) {
+    return by == DURATIONS_BY_URGENCY ? FIELD_urgency : w->in->by[by];
+}
+
+static void find_groups(Deal *w, int by) {
+    const FieldId field = field_of(w, by);
     const uint16_t *position = w->d->position[field];
     w->group[by] = g_new(uint16_t, w->n + 1);
     for (size_t i = 0; i < w->n; i++)
@@ -148,7 +153,7 @@ static Runs runs_of(const Deal *w, size_t from, size_t to) {
 }
 
 static size_t groups_of(const Deal *w, const DurationsFace *f) {
-    return f->by < 0 ? 1 : w->d->codes[w->in->by[f->by]]->len;
+    return f->by < 0 ? 1 : w->d->codes[field_of(w, f->by)]->len;
 }
 
 // The cell of each item by place, group and month, alike for all kinds of period, for units and
@@ -337,7 +342,7 @@ static void gather(Deal *w, const DurationsFace *faces, size_t n) {
     sort(w);
     for (size_t f = 0; f < n; f++)
         if (faces[f].by >= 0 && !w->group[faces[f].by])
-            find_groups(w, (unsigned)faces[f].by);
+            find_groups(w, faces[f].by);
     w->keys = different(w);
     if (w->in->measure == MEASURE_OVERLAP) {
         w->row = g_new(uint32_t, w->n + 1);
@@ -357,7 +362,7 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
         (w->asked ? deal_at : deal)(w, &k);
         cells_clear(&k);
     }
-    for (unsigned b = 0; b < w->in->n_by; b++)
+    for (size_t b = 0; b < G_N_ELEMENTS(w->group); b++)
         g_free(w->group[b]);
     g_free(w->item);
     g_free(w->row);

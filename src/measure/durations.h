@@ -16,6 +16,9 @@ typedef struct {
     const uint32_t *rows; // records by sending unit and start (overlap), else NULL
 } DurationsCell;
 
+// By urgency, whether the indicator has such a breakdown or not (of a quantile that is judged).
+enum { DURATIONS_BY_URGENCY = CATALOGUE_MOST_BY };
+
 // Cells of each unit or of all, of a breakdown or of none, for one kind of period.
 typedef struct {
     bool units;

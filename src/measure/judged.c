@@ -42,12 +42,50 @@ static void take(Judged *j, const CountData *data, const Tally *tally, guint pla
 
 static void add_minutes(void *user, const DurationsCell *cell) {
     JudgedUnit *unit = &((const Judged *)user)->unit[cell->place];
-    unit->minutes = durations_keep(cell->minutes, &unit->room);
+    double *room;
+    const Runs runs = durations_keep(cell->minutes, &room);
+    if (cell->by < 0)
+        unit->minutes = runs;
+    else
+        unit->within[cell->group] = runs;
+    g_ptr_array_add(unit->room, room);
+}
+
+// Where unknown durations are counted.
+typedef struct {
+    Judged *judged;
+    const CountData *data;
+} Unknown;
+
+static void add_unknown(void *user, size_t row, unsigned place, const CountRecord *record) {
+    const Unknown *u = user;
+    if (record->state != COUNT_UNKNOWN)
+        return;
+    const uint16_t urgency = transfers_codes(u->data->t, FIELD_urgency)[row];
+    const uint16_t stratum = u->data->position[FIELD_urgency][urgency];
+    u->judged->unit[0].unknown_within[stratum]++;
+    if (place > 0)
+        u->judged->unit[place].unknown_within[stratum]++;
+}
+
+static void gather_minutes(Judged *j, const CountData *data) {
+    static const DurationsFace faces[] = {{false, -1, PERIOD_ALL, true},
+                                          {true, -1, PERIOD_ALL, true},
+                                          {false, DURATIONS_BY_URGENCY, PERIOD_ALL, true},
+                                          {true, DURATIONS_BY_URGENCY, PERIOD_ALL, true}};
+    j->strata = data->codes[FIELD_urgency]->len;
+    for (guint u = 0; u < j->units; u++) {
+        j->unit[u].room = g_ptr_array_new_with_free_func(g_free);
+        j->unit[u].within = g_new0(Runs, j->strata + 1);
+        j->unit[u].unknown_within = g_new0(uint64_t, j->strata + 1);
+    }
+    durations_deal(data, j->indicator, faces, G_N_ELEMENTS(faces), add_minutes, j);
+    Unknown unknown = {j, data};
+    if (j->unit[0].unknown > 0)
+        judged_each(data, j->indicator, add_unknown, &unknown);
 }
 
 Judged *judged_gather(const CountData *data, const Indicator *in, const Tally *tally) {
-    static const DurationsFace faces[] = {{false, -1, PERIOD_ALL, true},
-                                          {true, -1, PERIOD_ALL, true}};
     Judged *j = g_new0(Judged, 1);
     j->indicator = in;
     j->units = data->units->len;
@@ -55,13 +93,16 @@ Judged *judged_gather(const CountData *data, const Indicator *in, const Tally *t
     for (guint u = 0; u < j->units; u++)
         take(j, data, tally, u);
     if (in->measure == MEASURE_QUANTILE)
-        durations_deal(data, in, faces, G_N_ELEMENTS(faces), add_minutes, j);
+        gather_minutes(j, data);
     return j;
 }
 
 void judged_free(Judged *j) {
-    for (guint u = 0; u < j->units; u++)
-        g_free(j->unit[u].room);
+    for (guint u = 0; u < j->units && j->unit[u].room; u++) {
+        g_ptr_array_unref(j->unit[u].room);
+        g_free(j->unit[u].within);
+        g_free(j->unit[u].unknown_within);
+    }
     g_free(j->unit);
     g_free(j);
 }

@@ -13,12 +13,15 @@ typedef struct {
     double total;            // records, or the rate's exposure (transfers, hours, km)
     uint64_t known, unknown; // records counted; records of which something is not known
     Runs minutes;            // durations (of a quantile)
-    double *room;            // that they stand in
+    Runs *within;            // the same by stratum
+    uint64_t *unknown_within;
+    GPtrArray *room; // that durations stand in
 } JudgedUnit;
 
 typedef struct {
     const Indicator *indicator;
     guint units;      // places: those of CountData.units
+    guint strata;     // of a quantile: urgencies that occur, unknown being one of them; else 0
     JudgedUnit *unit; // by place; [0]: all together
 } Judged;
 

@@ -28,8 +28,9 @@ static const Rule rules[] = {
      "{ratio_high}). Chance and the usual spread between units do not explain that ({q})."},
     {SIGNAL_LEVEL, CHANGE_MEDIAN, 0, ANY,
      "{lead} {at}: {title} has a median of {estimate} ({total} known{judged}; {confidence} "
-     "interval {lower} to {upper}), against {reference} {such}in the whole network. Chance and the "
-     "usual spread between units do not explain that ({q})."},
+     "interval {lower} to {upper}), against {reference} {such}in the whole network. Held against "
+     "patients of the same urgency elsewhere, its patients' times are {longer} than chance and the "
+     "usual spread between units explain ({q})."},
     {SIGNAL_LEVEL, CHANGE_RATE, 0, ANY,
      "{lead} {at}: {title} come to {estimate} ({events} events{judged}; {confidence} interval "
      "{lower} to {upper}), against {reference} {such}in the whole network. Chance and the usual "
@@ -90,6 +91,10 @@ static const char *const look_level[] = {
 static const char *const look_adjusted[] = {
     " Look first at how the records were made, then at what the model does not know of the "
     "patients, then at practice.",
+    " Look first at how the records were made; then ask what others can learn from it."};
+static const char *const look_times[] = {
+    " Look first at how the records were made, then at what else sets its patients apart, then at "
+    "practice.",
     " Look first at how the records were made; then ask what others can learn from it."};
 static const char *const look_change[] = {
     " Look first at whether the records changed, then at the mix of patients, then at practice.",
@@ -322,6 +327,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return g_strdup(s->against);
     if (!strcmp(mark, "growing"))
         return g_strdup(s->estimate > s->reference ? "rising" : "falling");
+    if (!strcmp(mark, "longer"))
+        return g_strdup(f->side > 0 ? "longer" : "shorter");
     if (!strcmp(mark, "judged"))
         return plainly_judged(f->indicator->compare);
     if (!strcmp(mark, "lacking"))
@@ -378,8 +385,9 @@ static const Rule *rule_of(const Signal *s, const SentenceFacts *f) {
 }
 
 char *sentence_of(const Signal *s, const SentenceFacts *f) {
-    const char *const *look = s->adjusted                   ? look_adjusted
-                              : s->kind == SIGNAL_LEVEL     ? look_level
+    const char *const *look = s->adjusted ? look_adjusted
+                              : s->kind == SIGNAL_LEVEL
+                                  ? (f->measure == CHANGE_MEDIAN ? look_times : look_level)
                               : f->measure == CHANGE_VOLUME ? look_volume
                                                             : look_change;
     GString *out = g_string_new(NULL);

@@ -76,6 +76,7 @@ static void add_level(Signals *s, const Network *network, const Comparisons *c,
         .total = row->total,
         .unknown = (double)row->unknown,
         .expected = row->expected,
+        .side = row->side,
         .confidence = c->confidence,
         .other = counterpart(c, row)};
     signal->sentence = sentence_of(signal, &facts);

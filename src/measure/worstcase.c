@@ -10,40 +10,53 @@
 
 // ---- durations ----
 
-// Room for the runs of durations, one more and their sums.
-static double *room_for(const JudgedUnit *unit) {
-    return g_new(double, 2 * (unit->minutes.k + 1));
+// Room for runs, one more and their sums.
+static double *room_for(Runs runs) {
+    return g_new(double, 2 * (runs.k + 1));
 }
 
-RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side) {
-    const double own = side == 0 ? 0 : (double)unit->unknown;
-    const double others = side == 0 ? 0 : (double)(all->unknown - unit->unknown);
-    double *mine = room_for(unit), *rest = room_for(all), *more = room_for(all);
-    const Runs x = runs_with(unit->minutes, side > 0 ? -1 : INFINITY, own, mine);
-    const Runs y = runs_with(runs_without(all->minutes, unit->minutes, rest),
-                             side > 0 ? INFINITY : -1, others, more);
-    const RankTest t = rank_mann_whitney_runs(x, y, RANK_AUTO);
-    g_free(mine);
-    g_free(rest);
-    g_free(more);
-    return t;
+// The unit's durations in a stratum and those of the rest; room keeps what they stand in.
+static void fill_stratum(const JudgedUnit *unit, const JudgedUnit *all, guint stratum, int side,
+                         Runs *x, Runs *y, GPtrArray *room) {
+    const Runs own = unit->within[stratum], whole = all->within[stratum];
+    const double unknown = side == 0 ? 0 : (double)unit->unknown_within[stratum];
+    const double others = side == 0 ? 0 : (double)all->unknown_within[stratum] - unknown;
+    double *mine = room_for(own), *rest = room_for(whole), *more = room_for(whole);
+    *x = runs_with(own, side > 0 ? -1 : INFINITY, unknown, mine);
+    *y = runs_with(runs_without(whole, own, rest), side > 0 ? INFINITY : -1, others, more);
+    g_ptr_array_add(room, mine);
+    g_ptr_array_add(room, rest);
+    g_ptr_array_add(room, more);
+}
+
+RankStrata worstcase_ranks(const Judged *judged, guint place, int side) {
+    Runs *x = g_new(Runs, judged->strata + 1), *y = g_new(Runs, judged->strata + 1);
+    GPtrArray *room = g_ptr_array_new_with_free_func(g_free);
+    for (guint s = 0; s < judged->strata; s++)
+        fill_stratum(&judged->unit[place], &judged->unit[0], s, side, &x[s], &y[s], room);
+    const RankStrata r = rank_van_elteren_runs(x, y, judged->strata);
+    g_ptr_array_unref(room);
+    g_free(x);
+    g_free(y);
+    return r;
 }
 
 StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence) {
-    double *rest = room_for(all);
+    double *rest = room_for(all->minutes);
     const Runs others = runs_without(all->minutes, unit->minutes, rest);
     const StatsInterval shift = rank_hodges_lehmann_runs(unit->minutes, others, confidence);
     g_free(rest);
     return shift;
 }
 
-double worstcase_rank_variance(double all) {
-    return all > 0 ? (all + 1) / (12 * all) : NAN;
-}
-
-double worstcase_mean_rank(double statistic, double n, double all, double *variance) {
-    *variance = n > 0 ? worstcase_rank_variance(all) * (1 / n - 1 / all) : NAN;
-    return n > 0 ? (statistic / n + n / 2) / all : NAN;
+double worstcase_rank_variance(const Judged *judged) {
+    double all = 0, sum = 0;
+    for (guint s = 0; s < judged->strata; s++) {
+        const double n = runs_size(judged->unit[0].within[s]);
+        all += n;
+        sum += n > 0 ? (n + 1) / 12 : 0;
+    }
+    return all > 0 ? sum / all : NAN;
 }
 
 // ---- by the spread between units ----
@@ -70,13 +83,8 @@ static double judged_p(const WorstcaseUnit *w, double exact, double value, doubl
 }
 
 static double durations_p(const WorstcaseUnit *w) {
-    const JudgedUnit *unit = &w->judged->unit[w->place], *all = &w->judged->unit[0];
-    const RankTest t = worstcase_ranks(unit, all, w->side);
-    const double own = (double)(unit->known + unit->unknown);
-    double variance;
-    const double rank =
-        worstcase_mean_rank(t.statistic, own, (double)(all->known + all->unknown), &variance);
-    return judged_p(w, t.two_sided, rank, 0.5, variance);
+    const RankStrata r = worstcase_ranks(w->judged, w->place, w->side);
+    return judged_p(w, r.two_sided, r.mean_rank, 0.5, r.variance);
 }
 
 static double share_p(const WorstcaseUnit *w) {

@@ -24,18 +24,13 @@ typedef struct {
 // risks are scaled to the network's worst case.
 double worstcase_p(const WorstcaseUnit *w);
 
-// Mann-Whitney of a unit's durations against those of the rest, as known (side 0), or in the worst
-// case for a signal on that side.
-RankTest worstcase_ranks(const JudgedUnit *unit, const JudgedUnit *all, int side);
+// A unit's durations against those of the rest among patients of the same urgency (unknown urgency
+// being one, too), as known (side 0), or in the worst case for a signal on that side.
+RankStrata worstcase_ranks(const Judged *judged, guint place, int side);
 
-// Mean rank of a unit's n durations among all, of whose statistic that is, as a share of their
-// number: 0.5 if they lie like the rest. *variance: by chance (Kruskal & Wallis 1952, J Am Stat
-// Assoc 47:583-621; without the correction for ties, which makes it less). NaN where there are
-// none.
-double worstcase_mean_rank(double statistic, double n, double all, double *variance);
-
-// Variance of one duration's rank on that scale.
-double worstcase_rank_variance(double all);
+// Variance of one duration's rank within its urgency, as a share of how many have that: 1/12 and a
+// little more (Kruskal & Wallis 1952, J Am Stat Assoc 47:583-621; not corrected for ties).
+double worstcase_rank_variance(const Judged *judged);
 
 // Hodges-Lehmann difference of a unit's durations from those of the rest, minutes, as known.
 StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence);

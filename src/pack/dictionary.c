@@ -99,7 +99,8 @@ static const DataColumn words[] = {
     {.name = "effect_low", .description = "lower limit of the effect", .type = DATA_NUMBER},
     {.name = "effect_high", .description = "upper limit of the effect", .type = DATA_NUMBER},
     {.name = "kruskal_h",
-     .description = "of medians: Kruskal and Wallis's H over all units, ties corrected",
+     .description =
+         "of medians: Kruskal and Wallis's H over all units, urgencies together, ties corrected",
      .type = DATA_NUMBER},
     {.name = "kruskal_df", .description = "its degrees of freedom", .type = DATA_INTEGER},
     {.name = "kruskal_p",

@@ -102,8 +102,9 @@ static char *alike_text(const View *v) {
     if (!medians(v) || !isfinite(v->funnel->alike.p))
         return g_strdup("");
     char *p = small_p(v->funnel->alike.p),
-         *text = g_strdup_printf(". All units alike (Kruskal and Wallis): p %s%s",
-                                 *p == '<' ? "" : "= ", p);
+         *text =
+             g_strdup_printf(". All units alike, urgencies together (Kruskal and Wallis): p %s%s",
+                             *p == '<' ? "" : "= ", p);
     g_free(p);
     return text;
 }
@@ -125,9 +126,10 @@ static Sheet *table(const View *v) {
     char *of = judged(v, ", ", "");
     char *alike = alike_text(v);
     char *caption = g_strdup_printf(
-        "%s%s%s: units against the network. Differs: q of at most 0.05, the shares of "
+        "%s%s%s: units against the network%s. Differs: q of at most 0.05, the shares of "
         "false alarms being held over all comparisons of this report%s",
-        v->indicator->title, of, adjusted(v) ? ", adjusted for case-mix" : "", alike);
+        v->indicator->title, of, adjusted(v) ? ", adjusted for case-mix" : "",
+        medians(v) ? ", urgency for urgency" : "", alike);
     g_free(alike);
     g_free(of);
     Sheet *s = sheet_new(caption);
@@ -136,7 +138,8 @@ static Sheet *table(const View *v) {
     sheet_column(s, adjusted(v) ? "Observed / expected" : v->indicator->title, SHEET_INTERVAL,
                  adjusted(v) ? WORDS_RATE : v->unit);
     if (medians(v)) {
-        sheet_column(s, "More than the rest (Hodges-Lehmann)", SHEET_INTERVAL, WORDS_MINUTES);
+        sheet_column(s, "More than the rest, urgencies together (Hodges-Lehmann)", SHEET_INTERVAL,
+                     WORDS_MINUTES);
     } else {
         sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
         if (adjusted(v))
@@ -158,8 +161,10 @@ static Sheet *table(const View *v) {
 // ---- chart ----
 
 static char *title(const View *v) {
-    char *centre = value_text(v, v->funnel->centre);
-    const char *net = adjusted(v) ? "what was expected" : "the network's";
+    char *centre = adjusted(v) || medians(v) ? g_strdup("") : value_text(v, v->funnel->centre);
+    const char *net = adjusted(v)  ? "what was expected"
+                      : medians(v) ? "the others, urgency for urgency"
+                                   : "the network's ";
     const Comparison *only = NULL;
     guint marked = 0;
     for (guint k = 0; k < v->funnel->rows; k++) {
@@ -174,18 +179,15 @@ static char *title(const View *v) {
         g_string_append(text, ", adjusted for case-mix");
     if (marked == 1) {
         char *name = name_of(v, only), *value = value_text(v, only->value.estimate);
-        g_string_append_printf(text, ": %s, at %s, differs from %s%s%s", name, value, net,
-                               adjusted(v) ? "" : " ", adjusted(v) ? "" : centre);
+        g_string_append_printf(text, ": %s, at %s, differs from %s%s", name, value, net, centre);
         g_free(name);
         g_free(value);
     } else if (marked > 1)
-        g_string_append_printf(text, ": %u of %u units differ from %s%s%s", marked,
-                               v->funnel->units, net, adjusted(v) ? "" : " ",
-                               adjusted(v) ? "" : centre);
+        g_string_append_printf(text, ": %u of %u units differ from %s%s", marked, v->funnel->units,
+                               net, centre);
     else
-        g_string_append_printf(text, ": %s differs from %s%s%s",
-                               v->s->focus ? "no sign that this unit" : "no unit", net,
-                               adjusted(v) ? "" : " ", adjusted(v) ? "" : centre);
+        g_string_append_printf(text, ": %s differs from %s%s",
+                               v->s->focus ? "no sign that this unit" : "no unit", net, centre);
     g_free(centre);
     return g_string_free(text, FALSE);
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Mann-Whitney, Hodges-Lehmann, Kruskal-Wallis and Kendall.
+// Mann-Whitney, van Elteren, Hodges-Lehmann, Kruskal-Wallis and Kendall.
 #include "stats/rank.h"
 #include "stats/distribution.h"
 #include "stats/order.h"
@@ -177,6 +177,43 @@ RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t n
     free(sx);
     free(sy);
     return t;
+}
+
+// ---- strata ----
+
+RankStrata rank_van_elteren_runs(const Runs *x, const Runs *y, size_t strata) {
+    RankStrata r = {NAN, NAN, NAN, NAN, NAN};
+    double ahead = 0, ahead_variance = 0, size = 0, ranks = 0, variance = 0;
+    size_t part = 0, last = 0;
+    for (size_t s = 0; s < strata; s++) {
+        const double m = runs_size(x[s]), n = runs_size(y[s]), all = m + n;
+        if (m == 0 || n == 0)
+            continue;
+        const double sd = u_sd(m, n, tie_sum(x[s], y[s]));
+        const double more = count_pairs(x[s], y[s]) - m * n / 2;
+        ahead += more / (all + 1);
+        ahead_variance += sd * sd / ((all + 1) * (all + 1));
+        size += m;
+        ranks += more / all;
+        variance += m * n * (all + 1) / (12 * all * all);
+        part++;
+        last = s;
+    }
+    if (part == 0 || isnan(ahead_variance))
+        return r;
+    r.ahead = ahead;
+    r.mean_rank = 0.5 + ranks / size;
+    r.variance = variance / (size * size);
+    r.two_sided = 1;
+    if (part == 1) {
+        const RankTest one = rank_mann_whitney_runs(x[last], y[last], RANK_AUTO);
+        r.z = one.z;
+        r.two_sided = one.two_sided;
+    } else if (ahead_variance > 0) {
+        r.z = ahead / sqrt(ahead_variance);
+        r.two_sided = distribution_normal_two_sided(r.z);
+    }
+    return r;
 }
 
 // ---- Hodges-Lehmann ----

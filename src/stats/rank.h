@@ -34,6 +34,20 @@ RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t n
                            RankMethod method);
 RankTest rank_mann_whitney_runs(Runs x, Runs y, RankMethod method);
 
+typedef struct {
+    double ahead;               // sum of (U - nx ny / 2) / (nx + ny + 1); above 0: x is greater
+    double z, two_sided;        // z NaN where p is exact
+    double mean_rank, variance; // of x within its strata, as a share of their sizes: 0.5 if x lies
+                                // like y; and by chance, without the correction for ties
+} RankStrata;
+
+// Van Elteren 1960, Bull Int Stat Inst 37:351-361 (Lehmann 1975, Nonparametrics, 3.3): x[s] against
+// y[s] within each of the strata, their Mann-Whitney statistics weighted by 1/(nx + ny + 1);
+// normal p, variances corrected for ties, no continuity correction. Strata without x or without y
+// tell nothing and take no part; if but one does, p is that of rank_mann_whitney_runs there
+// (RANK_AUTO). All values of each stratum equal: p = 1. No stratum takes part: NaN.
+RankStrata rank_van_elteren_runs(const Runs *x, const Runs *y, size_t strata);
+
 // Hodges & Lehmann 1963 (Ann Math Stat 34:598-611): the median of all differences x - y, in the
 // unit of the values, with the ordered differences that bound the shift (exact below 50 values
 // a sample, else by the tie-corrected normal; Hollander & Wolfe 1973, 4.2-4.3). A limit that the

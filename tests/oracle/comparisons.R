@@ -240,28 +240,44 @@ funnel_adjusted <- function(x, n, unknown, risks, crude) {
        interval = function(b) vapply(seq_along(n), function(i) if (n[i] > 0) garwood_ratio(x[i], e[i], b) else c(NA, NA), c(0, 0)))
 }
 
-# Mean rank of x among all, as a share of their number, and its variance by chance (no correction for ties).
-mean_rank <- function(x, y) {
-  N <- length(x) + length(y)
-  c((mean(rank(c(x, y))[seq_along(x)]) - 0.5) / N, (N + 1) / 12 / N * (1 / length(x) - 1 / N))
+# Van Elteren's test (rank.h) of x against y, lists of samples by stratum: p, which side, the mean rank of x within its strata
+# as a share of their sizes, and its variance by chance (no correction for ties).
+van_elteren <- function(x, y) {
+  both <- lengths(x) > 0 & lengths(y) > 0
+  if (!any(both)) return(c(NA, 0, NA, NA))
+  x <- x[both]; y <- y[both]
+  m <- lengths(x); n <- lengths(y); N <- m + n
+  r <- Map(function(x, y) rank(c(x, y)), x, y)
+  ahead <- mapply(function(r, m) sum(r[seq_len(m)] - mean(r)), r, m)
+  chance <- mapply(function(r, m, n) m * n / (m + n) * var(r), r, m, n) # that of a sum of m ranks drawn without replacement
+  z <- sum(ahead / (N + 1)) / sqrt(sum(chance / (N + 1)^2))
+  p <- if (sum(chance) == 0) 1 else if (length(N) > 1) 2 * pnorm(-abs(z)) else {
+    x <- x[[1]]; y <- y[[1]]
+    min(1, wilcox.test(x, y, exact = length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y)))$p.value)
+  }
+  c(p, sign(sum(ahead / (N + 1))), 0.5 + sum(ahead / N) / sum(m), sum(m * n * (N + 1) / N^2) / 12 / sum(m)^2)
 }
-funnel_median <- function(lists, unknown, a) {
-  everything <- unlist(lists)
+# minutes, units and strata of the durations judged; those of the unknown ones
+funnel_median <- function(minutes, unit, stratum, unknown_unit, unknown_stratum, senders) {
+  lists <- lapply(senders, function(u) minutes[unit == u])
+  strata <- sort(unique(c(stratum, unknown_stratum)))
   n <- lengths(lists)
-  test <- function(i, low = numeric(), high = numeric(), mine = numeric()) {
-    x <- c(lists[[i]], mine); y <- c(unlist(lists[-i]), low, high)
-    if (!length(x) || !length(y)) return(rep(NA, 4))
-    if (length(unique(c(x, y))) == 1) return(c(1, 0, mean_rank(x, y)))
-    u <- sum(rank(c(x, y))[seq_along(x)]) - length(x) * (length(x) + 1) / 2 - length(x) * length(y) / 2
-    exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
-    c(min(1, wilcox.test(x, y, exact = exact)$p.value), sign(u), mean_rank(x, y))
+  test <- function(i, side = 0) {
+    own <- unit == senders[i]; own_unknown <- unknown_unit == senders[i]
+    with_worst <- function(s, mine) {
+      extra <- if (side == 0) 0 else sum(own_unknown == mine & unknown_stratum == s)
+      c(minutes[own == mine & stratum == s], rep(if ((side > 0) == mine) -1 else 1e12, extra))
+    }
+    van_elteren(lapply(strata, with_worst, TRUE), lapply(strata, with_worst, FALSE))
   }
   got <- vapply(seq_along(n), test, c(0, 0, 0, 0))
   limits <- function(b) vapply(lists, function(v) order_statistics(v, 50, b)[2:3], c(0, 0))
-  alike <- if (sum(n > 0) > 1 && length(unique(everything)) > 1) kruskal.test(everything, rep(seq_along(n), n)) else NULL
-  list(kind = "crude", measure = "quantile", effect = vapply(seq_along(n), function(i) if (n[i] && sum(n[-i])) median(outer(lists[[i]], unlist(lists[-i]), "-")) else NA, 0), x = NA * n, n = n, unknown = unknown, expected = NA * n,
-       value = vapply(lists, function(v) order_statistics(v, 50, 0.05)[1], 0), centre = order_statistics(everything, 50, 0.05)[1],
-       rank = got[3, ], variance = got[4, ], record = (sum(n) + 1) / 12 / sum(n), exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
+  alike <- if (sum(n > 0) > 1 && length(unique(minutes)) > 1) kruskal.test(unlist(lists), rep(seq_along(n), n)) else NULL
+  shift <- function(i) if (n[i] && sum(n[-i])) median(outer(lists[[i]], unlist(lists[-i]), "-")) else NA
+  unknown <- vapply(senders, function(u) sum(unknown_unit == u), 0)
+  list(kind = "crude", measure = "quantile", effect = vapply(seq_along(n), shift, 0), x = NA * n, n = n, unknown = unknown, expected = NA * n,
+       value = vapply(lists, function(v) order_statistics(v, 50, 0.05)[1], 0), centre = order_statistics(minutes, 50, 0.05)[1],
+       rank = got[3, ], variance = got[4, ], record = sum(table(stratum) + 1) / 12 / sum(n), exact = got[1, ], side = got[2, ], shrink = rbind(NA * n, NA * n),
        limits = matrix(NA, length(n), 4), interval = limits, test = test,
        kruskal = if (is.null(alike)) NULL else c(alike$statistic, alike$parameter, alike$p.value))
 }
@@ -270,7 +286,11 @@ funnels_of <- function(indicator, records, senders, context) {
   j <- judged(indicator, records, context$caps)
   units <- lapply(senders, function(u) records$sending_unit == u & j$counted)
   unknown <- vapply(senders, function(u) sum(records$sending_unit == u & j$unknown), 0)
-  if (indicator$measure == "quantile") return(list(funnel_median(lapply(units, function(at) j$value[at]), unknown, context$a)))
+  if (indicator$measure == "quantile") { # within urgency, unknown urgency being a stratum of its own
+    urgency <- as.character(records$urgency); urgency[is.na(urgency)] <- "unknown"
+    at <- j$counted; open <- j$unknown
+    return(list(funnel_median(j$value[at], records$sending_unit[at], urgency[at], records$sending_unit[open], urgency[open], senders)))
+  }
   if (indicator$measure == "rate") stop("no built-in indicator is a judged rate")
   x <- vapply(units, function(at) sum(j$value[at]), 0); n <- vapply(units, sum, 0)
   if (sum(n) == 0) return(list())
@@ -297,7 +317,7 @@ judge <- function(f, typical) {
   }
   if (f$measure == "quantile") { # the spread of mean ranks
     f$rank_tau2 <- vapply(seq_along(f$n), function(i) {
-      at <- setdiff(which(some), i)
+      at <- setdiff(which(f$variance > 0), i)
       own <- own_spread(f$rank[at], f$variance[at])
       moderated(own[1], own[2], typical, f$record)
     }, 0)
@@ -328,8 +348,7 @@ worst_p <- function(f, i) {
   up <- f$side[i] > 0
   own <- f$unknown[i]; others <- sum(f$unknown) - own
   if (f$measure == "quantile") {
-    got <- f$test(i, low = if (up) numeric() else rep(-1, others), high = if (up) rep(1e12, others) else numeric(),
-                  mine = rep(if (up) -1 else 1e12, own))
+    got <- f$test(i, f$side[i])
     if (got[2] != f$side[i]) return(1)
     return(max(got[1], 2 * pnorm(-abs(got[3] - 0.5) / sqrt(got[4] + f$rank_tau2[i])), na.rm = TRUE))
   }

@@ -147,6 +147,19 @@ for (i in seq_len(cases / 2)) {
     side <- function(s) wilcox.test(x, y, s)$p.value
     if (length(unique(c(x, y))) > 1)
         say_lists("mann_whitney", list(x, y), c(wilcox.test(x, y)$statistic, side("two.sided"), side("greater"), side("less")))
+    # van Elteren's test in up to five strata: the mean and variance of sums of ranks drawn without replacement
+    sx <- sample(0:4, m, TRUE); sy <- sample(0:3, n, TRUE)
+    both <- intersect(sx, sy)
+    if (length(both) > 1) {
+        part <- vapply(both, function(s) {
+            a <- sum(sx == s); b <- sum(sy == s); r <- rank(c(x[sx == s], y[sy == s]))
+            c(sum(r[seq_len(a)]) - a * mean(r), a * b / (a + b) * var(r), a + b, a, b)
+        }, numeric(5))
+        size <- part[3, ]
+        ahead <- sum(part[1, ] / (size + 1)); chance <- sum(part[2, ] / (size + 1)^2)
+        say_lists("van_elteren", list(x, sx, y, sy), c(ahead, if (chance > 0) 2 * pnorm(-abs(ahead) / sqrt(chance)) else 1,
+            0.5 + sum(part[1, ] / size) / sum(part[4, ]), sum(part[4, ] * part[5, ] * (size + 1) / size^2) / 12 / sum(part[4, ])^2))
+    }
     middle <- median(outer(x, y, "-"))
     limits <- c(NaN, NaN)
     if (!tied && qwilcox(0.025, m, n) > 0) limits <- wilcox.test(x, y, conf.int = TRUE)$conf.int

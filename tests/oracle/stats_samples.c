@@ -32,6 +32,28 @@ static size_t mann_whitney(const OracleList *given, double *answers) {
     return put(answers, (double[]){t.statistic, t.two_sided, t.greater, t.less}, 4);
 }
 
+// Values of a stratum (of which given[1] tells), sorted.
+static Runs stratum(const OracleList *given, double which, double *room) {
+    size_t n = 0;
+    for (size_t i = 0; i < given[0].n; i++)
+        if (given[1].values[i] == which)
+            room[n++] = given[0].values[i];
+    quantile_sort(room, n);
+    return (Runs){n, room, NULL};
+}
+
+static size_t van_elteren(const OracleList *given, double *answers) {
+    enum { STRATA = 5 };
+    double x_room[STRATA][ORACLE_MOST_VALUES], y_room[STRATA][ORACLE_MOST_VALUES];
+    Runs x[STRATA], y[STRATA];
+    for (size_t s = 0; s < STRATA; s++) {
+        x[s] = stratum(given, (double)s, x_room[s]);
+        y[s] = stratum(given + 2, (double)s, y_room[s]);
+    }
+    const RankStrata r = rank_van_elteren_runs(x, y, STRATA);
+    return put(answers, (double[]){r.ahead, r.two_sided, r.mean_rank, r.variance}, 4);
+}
+
 static size_t hodges_lehmann(const OracleList *given, double *answers) {
     StatsInterval i =
         rank_hodges_lehmann(given[0].values, given[0].n, given[1].values, given[1].n, 0.95);
@@ -105,6 +127,7 @@ static size_t poisson_binomial(const OracleList *given, double *answers) {
 const OracleEntry oracle_samples[] = {
     {"quantile", quantile, 1e-12, 0},
     {"mann_whitney", mann_whitney, 1e-9, 0},
+    {"van_elteren", van_elteren, 1e-9, 1e-13},
     {"hodges_lehmann", hodges_lehmann, 1e-12, 0},
     {"hodges_lehmann_limits", hodges_lehmann, 1e-12, 0},
     {"kruskal_wallis", kruskal_wallis, 1e-9, 1e-13},

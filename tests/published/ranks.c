@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Published values for rank methods.
 #include "published.h"
+#include "stats/quantile.h"
 #include "stats/rank.h"
 
 #include <math.h>
@@ -93,6 +94,30 @@ static CheckAnswer mann_whitney(const CheckRow *row) {
     return check_number(t.statistic);
 }
 
+// `1 2 v 3 4 / 5 v 6 7`: strata, x v y in each.
+static CheckAnswer van_elteren(const CheckRow *row) {
+    static double values[2 * MOST];
+    char text[1024], *rest = text;
+    Runs x[16], y[16];
+    size_t strata = 0, used = 0;
+    snprintf(text, sizeof text, "%s", row->inputs);
+    for (char *part; (part = strsep(&rest, "/")) != NULL && strata < 16; strata++) {
+        char *second = strchr(part, 'v');
+        if (second == NULL)
+            return check_not_mine();
+        *second++ = '\0';
+        double *own = values + used;
+        x[strata] = (Runs){check_numbers(part, own, MOST), own, NULL};
+        used += x[strata].k;
+        y[strata] = (Runs){check_numbers(second, values + used, MOST), values + used, NULL};
+        used += y[strata].k;
+        quantile_sort(own, x[strata].k);
+        quantile_sort(values + used - y[strata].k, y[strata].k);
+    }
+    const RankStrata r = rank_van_elteren_runs(x, y, strata);
+    return check_number(row->quantity[0] == 'p' ? r.two_sided : r.z);
+}
+
 static CheckAnswer hodges_lehmann(const CheckRow *row) {
     Samples s;
     if (!samples(row, &s))
@@ -157,6 +182,7 @@ static CheckAnswer kendall(const CheckRow *row) {
 const CheckMethod published_ranks[] = {
     {"Mann-Whitney / Hodges-Lehmann", mann_whitney},
     {"Mann-Whitney*", mann_whitney},
+    {"van Elteren", van_elteren},
     {"Hodges-Lehmann*", hodges_lehmann},
     {"Kruskal-Wallis*", kruskal_wallis},
     {"*Kendall*", kendall},

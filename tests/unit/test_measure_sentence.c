@@ -93,15 +93,20 @@ START_TEST(levels) {
                  .q = 0.01,
                  .robust = COMPARE_RESTS,
                  .rests_on = 1};
-    f = (SentenceFacts){
-        .indicator = &wait, .measure = CHANGE_MEDIAN, .unit = "OAK", .total = 9, .confidence = 0.9};
+    f = (SentenceFacts){.indicator = &wait,
+                        .measure = CHANGE_MEDIAN,
+                        .unit = "OAK",
+                        .total = 9,
+                        .confidence = 0.9,
+                        .side = 1};
     says(&s, &f,
          "Worth a look at OAK: Request to departure has a median of 5 h 10 min (9 known; 90 % "
-         "interval 4 h 10 min to no limit), against 118 min in the whole network. Chance and the "
-         "usual spread between units do not explain that (q 0.01). It rests on 1 unknown record: "
+         "interval 4 h 10 min to no limit), against 118 min in the whole network. Held against "
+         "patients of the same urgency elsewhere, its patients' times are longer than chance and "
+         "the usual spread between units explain (q 0.01). It rests on 1 unknown record: "
          "if it spoke against it, it "
-         "would not stand. Look first at how the records were made, then at the mix of patients, "
-         "then at practice.");
+         "would not stand. Look first at how the records were made, then at what else sets its "
+         "patients apart, then at practice.");
 }
 END_TEST
 
