@@ -212,20 +212,48 @@ static bool old_age(const char *s, size_t n) {
     return false;
 }
 
-GuardKind guard_cell(const char *text, size_t length) {
+// Signs that forms have: in a text without them they need not be looked for.
+typedef struct {
+    unsigned digits, marks; // marks: hyphens, dots and slashes
+    bool at, blank, hyphen, dot, slash, y;
+} Signs;
+
+static Signs signs_of(const char *text, size_t length) {
+    Signs s = {0};
+    for (size_t i = 0; i < length; i++) {
+        const char c = text[i];
+        if (g_ascii_isdigit(c)) {
+            s.digits++;
+            continue;
+        }
+        s.at = s.at || c == '@';
+        s.blank = s.blank || c == ' ';
+        s.hyphen = s.hyphen || c == '-';
+        s.dot = s.dot || c == '.';
+        s.slash = s.slash || c == '/';
+        s.y = s.y || c == 'y' || c == 'Y';
+        s.marks += c == '-' || c == '.' || c == '/';
+    }
+    return s;
+}
+
+static GuardKind kind_of(const char *text, size_t length, const Signs *has) {
     if (length < 4)
         return GUARD_NONE;
-    if (memchr(text, '@', length) && email(text, length))
+    if (has->at && email(text, length))
         return GUARD_EMAIL;
-    if (phone(text, length))
+    if (has->digits >= 8 && phone(text, length))
         return GUARD_PHONE;
-    if (!memchr(text, ' ', length) && !memchr(text, '-', length) && !memchr(text, '.', length))
-        return GUARD_NONE; // the other forms have one of these
-    if (titled(text, length))
+    if ((has->blank || has->dot) && titled(text, length))
         return GUARD_NAME;
-    if (old_age(text, length))
+    if ((has->blank || ((has->hyphen || has->dot) && has->y)) && old_age(text, length))
         return GUARD_AGE;
-    return postcode(text, length) ? GUARD_POSTCODE : GUARD_NONE;
+    return has->blank && postcode(text, length) ? GUARD_POSTCODE : GUARD_NONE;
+}
+
+GuardKind guard_cell(const char *text, size_t length) {
+    const Signs has = signs_of(text, length);
+    return kind_of(text, length, &has);
 }
 
 bool guard_check_digit(const char *s, size_t n, bool *ten_digits) {
@@ -323,14 +351,15 @@ static void look_for_short_date(GuardSight *sight, const char *s, size_t n) {
 
 GuardSight guard_look(const char *text, size_t length) {
     bool blank;
-    GuardSight sight = {.kind = guard_cell(text, length)};
-    sight.passed = guard_check_digit(text, length, &sight.ten);
+    const Signs has = signs_of(text, length);
+    GuardSight sight = {.kind = kind_of(text, length, &has)};
+    sight.passed = has.digits == 10 && guard_check_digit(text, length, &sight.ten);
     sight.postcode =
         length > 0 && g_ascii_isupper(text[0]) && postcode_at(text, length, &blank) == length;
-    sight.name = memchr(text, ' ', length) && name(text, length);
-    const unsigned year = length >= 8 ? year_of(text, length) : 0;
+    sight.name = has.blank && name(text, length);
+    const unsigned year = has.digits >= 6 && has.marks >= 2 ? year_of(text, length) : 0;
     sight.year = year >= 1890 && year <= 2200 ? (uint16_t)year : 0;
-    if (sight.year == 0 && (memchr(text, '/', length) || memchr(text, '.', length)))
+    if (sight.year == 0 && (has.slash || has.dot))
         look_for_short_date(&sight, text, length);
     return sight;
 }

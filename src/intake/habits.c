@@ -3,6 +3,7 @@
 #include "intake/habits.h"
 
 #include "base/clip.h"
+#include "base/parallel.h"
 
 enum { LINES = 5, HOUR = 60, DISAGREE = 5, HEAD_SHOWN = 60 };
 
@@ -39,28 +40,25 @@ bool habits_rounded(size_t n, size_t total, unsigned every) {
     return total >= HABITS_LEAST && (share - chance) / (1 - chance) >= 0.5 - 1e-9;
 }
 
-static void look_at_minutes(const Log *log, unsigned p) {
-    size_t n = 0, fives = 0, halves = 0;
-    for (size_t i = log->from; i < log->t->n; i++) {
-        const int32_t at = stamp(log, i, p);
-        if (at == WHEN_UNKNOWN)
-            continue;
-        n++;
-        fives += at % 5 == 0; // whatever the offset from UTC, which is whole quarters of an hour
-        halves += at % 5 == 0 && when_to_local(log->layout->style.zone, at) % (HOUR / 2) == 0;
-    }
-    if (habits_rounded(halves, n, HOUR / 2))
+// What the known stamps of one phase are like.
+typedef struct {
+    size_t n, fives, halves; // of them, those with such minutes
+    size_t after, equal;     // that follow another phase's stamp; that equal it
+} PhaseStamps;
+
+static void say_rounded(const Log *log, unsigned p, const PhaseStamps *s) {
+    if (habits_rounded(s->halves, s->n, HOUR / 2))
         say(log, stamps[p], "digit-preference",
             finding_text(log->findings,
                          "%zu of %zu times are on the hour or half hour (by chance about 1 in 30); "
                          "they were rounded, so intervals are no more exact than that",
-                         halves, n));
-    else if (habits_rounded(fives, n, 5))
+                         s->halves, s->n));
+    else if (habits_rounded(s->fives, s->n, 5))
         say(log, stamps[p], "digit-preference",
             finding_text(log->findings,
                          "%zu of %zu times have a minute that 5 divides (by chance about 1 in 5); "
                          "they were rounded, so intervals are no more exact than that",
-                         fives, n));
+                         s->fives, s->n));
 }
 
 // The stamp of the nearest phase before p that the record has.
@@ -73,20 +71,31 @@ static int32_t before(const Log *log, size_t row, unsigned p) {
     return WHEN_UNKNOWN;
 }
 
-static void look_at_equals(const Log *log, unsigned p) {
-    size_t n = 0, equal = 0;
-    for (size_t i = log->from; i < log->t->n; i++) {
-        const int32_t at = stamp(log, i, p);
-        const int32_t last = at == WHEN_UNKNOWN ? at : before(log, i, p);
-        n += last != WHEN_UNKNOWN;
-        equal += last != WHEN_UNKNOWN && at == last;
-    }
-    if (n >= HABITS_LEAST && equal * 5 >= n * 4)
+static void say_equal(const Log *log, unsigned p, const PhaseStamps *s) {
+    if (s->after >= HABITS_LEAST && s->equal * 5 >= s->after * 4)
         say(log, stamps[p], "times-equal",
             finding_text(log->findings,
                          "%zu of %zu times equal the stamp before them, as when one time is "
                          "written for both; their intervals count as 0 minutes",
-                         equal, n));
+                         s->equal, s->after));
+}
+
+static PhaseStamps look_at_stamps(const Log *log, unsigned p) {
+    PhaseStamps s = {0};
+    for (size_t i = log->from; log->at[p] && i < log->t->n; i++) {
+        const int32_t at = stamp(log, i, p);
+        if (at == WHEN_UNKNOWN)
+            continue;
+        s.n++;
+        if (at % 5 == 0) { // whatever the offset from UTC, which is whole quarters of an hour
+            s.fives++;
+            s.halves += when_to_local(log->layout->style.zone, at) % (HOUR / 2) == 0;
+        }
+        const int32_t last = p < PHASES ? before(log, i, p) : WHEN_UNKNOWN;
+        s.after += last != WHEN_UNKNOWN;
+        s.equal += last != WHEN_UNKNOWN && at == last;
+    }
+    return s;
 }
 
 static void look_at_acceptance(const Log *log) {
@@ -192,20 +201,17 @@ static void say_swapped(const Log *log, const Swap *s) {
 
 // The pair of columns, if any, that seem to stand in each other's place: the one that most records
 // speak for, the first of equals.
-static void look_at_swaps(const Log *log) {
+static void find_swap(const Log *log, const Orders *orders) {
     Swap most = {0};
-    Orders orders = {.disordered = g_array_new(FALSE, FALSE, sizeof(size_t))};
-    look_at_order(log, &orders);
     for (unsigned p = 0; p < PHASES; p++)
         for (unsigned q = p + 1; q < PHASES; q++) {
-            const Swap s = count_swaps(log, &orders, p, q);
+            const Swap s = count_swaps(log, orders, p, q);
             if (s.n >= HABITS_LEAST && s.swapped * 5 >= s.n * 4 && s.far * 2 >= s.n &&
                 s.swapped > most.swapped)
                 most = s;
         }
     if (most.swapped > 0)
         say_swapped(log, &most);
-    g_array_unref(orders.disordered);
 }
 
 static void say_of_dates(const Log *log, const RowTimes *times) {
@@ -255,21 +261,38 @@ static void look_at_keeper(const Log *log) {
                          n, (const char *)log->t->units->pdata[to]));
 }
 
+// What threads look at side by side.
+typedef struct {
+    const Log *log;
+    Orders orders;
+    PhaseStamps stamps[STAMPS];
+} Looks;
+
+static void look(unsigned i, void *user) {
+    Looks *looks = user;
+    if (i == 0)
+        look_at_order(looks->log, &looks->orders);
+    else
+        looks->stamps[i - 1] = look_at_stamps(looks->log, i - 1);
+}
+
 void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
-                uint16_t file, uint32_t line, Findings *findings) {
+                uint16_t file, uint32_t line, int threads, Findings *findings) {
     Log log = {
         .t = t, .from = from, .layout = layout, .file = file, .line = line, .findings = findings};
     for (unsigned p = 0; p < STAMPS; p++)
         log.at[p] = transfers_times(t, stamps[p]);
+    Looks looks = {.log = &log,
+                   .orders = {.disordered = g_array_new(FALSE, FALSE, sizeof(size_t))}};
+    parallel_each(1 + STAMPS, threads, look, &looks);
     for (unsigned p = 0; p < STAMPS; p++)
-        if (log.at[p])
-            look_at_minutes(&log, p);
-    for (unsigned p = 1; p < PHASES; p++)
-        if (log.at[p])
-            look_at_equals(&log, p);
+        say_rounded(&log, p, &looks.stamps[p]);
+    for (unsigned p = 0; p < STAMPS; p++)
+        say_equal(&log, p, &looks.stamps[p]);
     if (layout->column_of[FIELD_accepted_at] > 0)
         look_at_acceptance(&log);
-    look_at_swaps(&log);
+    find_swap(&log, &looks.orders);
+    g_array_unref(looks.orders.disordered);
     look_at_keeper(&log);
     say_of_dates(&log, times);
 }

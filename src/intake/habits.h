@@ -29,8 +29,8 @@ bool habits_rounded(size_t n, size_t total, unsigned every);
 // over five minutes: two columns seem to stand in each other's place (our choice, no source).
 // `keeper-unsaid`: of HABITS_LEAST records or more none says who kept the log, and all go to one
 // unit, from more than one.
-// Changes no transfer.
+// Changes no transfer. Works with so many threads.
 void habits_say(const Transfers *t, size_t from, const Layout *layout, const RowTimes *times,
-                uint16_t file, uint32_t line, Findings *findings);
+                uint16_t file, uint32_t line, int threads, Findings *findings);
 
 #endif

@@ -422,11 +422,12 @@ static void take_out(Reader *r, const Before *before) {
     r->input->rows = 0;
 }
 
-static void say_of_whole(Reader *r, size_t from) {
+static void say_of_whole(Reader *r, size_t from, unsigned threads) {
     inputs_say_name(r->input, r->file, r->findings);
     note_encoding(r);
     note_serials(r);
-    habits_say(r->t, from, r->layout, &r->times, r->file, r->shape->heading_row, r->findings);
+    habits_say(r->t, from, r->layout, &r->times, r->file, r->shape->heading_row, (int)threads,
+               r->findings);
 }
 
 // Reads the log from its first byte.
@@ -440,7 +441,7 @@ static bool read_log(Reader *r, unsigned threads, size_t from, GError **error) {
     if (good && r->undecided && !r->whole)
         return true;
     if (good)
-        say_of_whole(r, from);
+        say_of_whole(r, from, threads);
     const bool finished = bytes_finish(r->bytes, good ? error : NULL);
     g_free(r->input->encoding);
     r->input->encoding = g_strdup(bytes_encoding(r->bytes));
