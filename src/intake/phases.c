@@ -187,10 +187,10 @@ unsigned phases_resolve(CellRecord *record, const CellStyle *style, PhaseNote no
 static void doubt_order(const Draft *d, const unsigned *known, unsigned n, unsigned k,
                         PhaseNote *notes, unsigned *n_notes) {
     const int64_t at = d->value[phase[known[k]]], last = d->value[phase[known[k - 1]]];
-    const int64_t before_both = k >= 2 ? d->value[phase[known[k - 2]]] : INT64_MIN;
-    const int64_t after_both = k + 1 < n ? d->value[phase[known[k + 1]]] : INT64_MAX;
     if (at >= last)
         return;
+    const int64_t before_both = k >= 2 ? d->value[phase[known[k - 2]]] : INT64_MIN;
+    const int64_t after_both = k + 1 < n ? d->value[phase[known[k + 1]]] : INT64_MAX;
     const char *code = "out-of-order", *message = "before the stamp that should precede it; "
                                                   "intervals between them are left out";
     if (last - at <= DISAGREE) {

@@ -47,8 +47,9 @@ static void trim(const char **text, size_t *length) {
 
 FieldId field_find(const char *name, size_t length) {
     trim(&name, &length);
-    for (int f = 0; f < FIELD_COUNT && length > 0; f++)
-        if (plain(*field_table[f].name) == plain(*name) && same(field_table[f].name, name, length))
+    const char first = (char)(length > 0 ? plain(*name) : 0);
+    for (int f = 0; f < FIELD_COUNT; f++)
+        if (*field_table[f].name == first && same(field_table[f].name, name, length))
             return (FieldId)f;
     return FIELD_COUNT;
 }

@@ -120,8 +120,13 @@ WhenZone *when_zone_new(const char *name, GError **error) {
     g_array_append_val(zone->spells, first);
     add_spells(tz, zone->spells, 0, DAYS);
     g_time_zone_unref(tz);
-    for (int32_t day = 0; day < DAYS + 3; day++)
-        zone->day[day] = (uint16_t)spell_of(zone, day * WHEN_DAY);
+    guint spell = 0;
+    for (int32_t day = 0; day < DAYS + 3; day++) {
+        while (spell + 1 < zone->spells->len &&
+               g_array_index(zone->spells, Spell, spell + 1).from <= day * WHEN_DAY)
+            spell++;
+        zone->day[day] = (uint16_t)spell;
+    }
     return zone;
 }
 
