@@ -79,7 +79,7 @@ typedef struct {
     const char **names;
 } Measured;
 
-// What is measured side by side, once there are signals.
+// What is measured side by side.
 typedef struct {
     const Session *a;
     Measured *m;
@@ -104,19 +104,29 @@ static void measure_waiting(const Session *a, Measured *m) {
 
 // Steps of measuring, for the bar, with the part of the time that is over after each of them where
 // there are many records.
-typedef enum { COUNTED, ESTIMATED, COMPARED, SIGNALLED, STEPS } Step;
+typedef enum { COUNTED, ESTIMATED, SIGNALLED, STEPS } Step;
 
 static void step(const Session *a, Step done) {
-    static const double part[STEPS] = {0.1, 0.25, 0.55, 0.8};
+    static const double part[STEPS] = {0.1, 0.25, 0.8};
     progress_part(a->progress, 0, part[done], 0);
+}
+
+// Units on one half of the threads, series on the other.
+static void measure_half(unsigned half, void *user) {
+    const Measuring *w = user;
+    const EstimateSettings *s = &w->a->settings;
+    const int fewer = MAX(s->threads / 2, 1);
+    if (half == 0)
+        w->m->comparisons = compare_all(w->m->counted, s->confidence, MAX(s->threads - fewer, 1));
+    else
+        w->m->signals = signal_series(w->m->counted, s->confidence, fewer);
 }
 
 // What tells units and changes from chance.
 static void measure_signals(const Session *a, Measured *m) {
     const EstimateSettings *s = &a->settings;
-    m->comparisons = compare_all(m->counted, s->confidence, s->threads);
-    step(a, COMPARED);
-    m->signals = signal_all(m->counted, m->comparisons, s->threads);
+    parallel_each(2, s->threads, measure_half, &(Measuring){a, m});
+    signal_judge(m->signals, m->counted, m->comparisons);
     memory_give_back();
     m->items = items_all(m->counted->data, a->catalogue, s->confidence);
     step(a, SIGNALLED);

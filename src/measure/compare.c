@@ -356,14 +356,14 @@ typedef struct {
     Casemix **models; // by indicator, NULL if it is not adjusted
 } Gatherer;
 
-// Two jobs an indicator: its model, its records.
+// The models of all indicators, which take longest, then their records.
 static void gather(unsigned job, void *user) {
     const Gatherer *g = user;
-    const guint k = job / 2;
+    const guint n = g->c->catalogue->len, k = job % n;
     const Indicator *in = g->c->catalogue->pdata[k];
-    if (job % 2 == 1 && catalogue_judges(in))
+    if (job >= n && catalogue_judges(in))
         g->judged[k] = judged_gather(g->c->data, in, g->c->tally[k]);
-    else if (job % 2 == 0 && casemix_is(in))
+    else if (job < n && casemix_is(in))
         g->models[k] = casemix_fit(g->c->data, in, g->confidence);
 }
 

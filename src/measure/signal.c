@@ -289,7 +289,7 @@ bool signal_whole(const Signals *s, guint place, guint period) {
     return s->whole[(size_t)place * s->periods + period];
 }
 
-Signals *signal_all(const Counted *counted, const Comparisons *c, int threads) {
+Signals *signal_series(const Counted *counted, double confidence, int threads) {
     const CountData *data = counted->data;
     Signals *s = g_new0(Signals, 1);
     s->list = g_ptr_array_new();
@@ -298,9 +298,14 @@ Signals *signal_all(const Counted *counted, const Comparisons *c, int threads) {
     Coverage *coverage = coverage_new(data);
     s->whole = whole_periods(data, coverage);
     s->periods = data->periods->len;
-    const SeriesSource source = {counted, coverage, c->confidence, threads};
+    const SeriesSource source = {counted, coverage, confidence, threads};
     s->series = series_all(&source, weigh, NULL);
     coverage_free(coverage);
+    return s;
+}
+
+void signal_judge(Signals *s, const Counted *counted, const Comparisons *c) {
+    const CountData *data = counted->data;
     for (guint i = 0; i < c->rows->len; i++) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
         s->unit_tests += isnan(row->p) ? 0 : 1;
@@ -309,7 +314,6 @@ Signals *signal_all(const Counted *counted, const Comparisons *c, int threads) {
     }
     add_changes(s, data, c);
     g_ptr_array_sort(s->list, by_importance);
-    return s;
 }
 
 void signal_free(Signals *s) {

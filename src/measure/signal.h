@@ -51,7 +51,10 @@ typedef struct {
 // point, shift, trend and three steps. Those of units stand in comparisons already. Worst case of a
 // change: in each period the unknown records turn out against it (worstcase.h). Free with
 // signal_free.
-Signals *signal_all(const Counted *counted, const Comparisons *comparisons, int threads);
+// signal_series: the series alone, which ask nothing of the comparisons and can be made beside
+// them; signal_judge: all the rest.
+Signals *signal_series(const Counted *counted, double confidence, int threads);
+void signal_judge(Signals *signals, const Counted *counted, const Comparisons *comparisons);
 void signal_free(Signals *signals);
 
 // Whether the logs cover a period whole (coverage.h): place in CountData.units, 0 = the network,
