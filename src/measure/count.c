@@ -88,6 +88,7 @@ CountData *count_data_new(const Transfers *t, const Network *network, const GPtr
     CountData *d = g_new0(CountData, 1);
     d->t = t;
     d->network = network;
+    d->rooms = g_async_queue_new_full(g_free);
     int32_t low = INT32_MAX, high = INT32_MIN;
     for (size_t i = 0; i < t->n; i++) {
         const int32_t day = transfers_day(t, i, network);
@@ -121,6 +122,7 @@ void count_data_free(CountData *d) {
     }
     for (int kind = 0; kind < 4; kind++)
         g_free(d->slot[kind]);
+    g_async_queue_unref(d->rooms);
     g_array_unref(d->periods);
     g_array_unref(d->units);
     g_free(d->month);

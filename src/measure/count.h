@@ -11,7 +11,7 @@ typedef struct {
     int first, end; // months of the audited span, half-open
 } CountSpan;
 
-// What is alike for every indicator. Read only once made.
+// What is alike for every indicator. Read only once made, but for rooms.
 typedef struct {
     const Transfers *t;     // borrowed
     const Network *network; // borrowed
@@ -26,6 +26,7 @@ typedef struct {
     uint16_t *place;                 // of each unit of t, in `units`; 0 if it sent nothing
     int16_t *slot[4];                // by PeriodKind: period that each month belongs to, -1 = none
     int32_t low_day, high_day;       // days that weeks are counted over
+    GAsyncQueue *rooms; // lists that one indicator's durations were in, for the next one's
 } CountData;
 
 CountData *count_data_new(const Transfers *t, const Network *network, const GPtrArray *catalogue,

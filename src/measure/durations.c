@@ -23,7 +23,7 @@ typedef struct {
 typedef struct {
     const CountData *d;
     const Indicator *in;
-    Item *item;
+    Item *item, *other; // the items, and what sorting needs
     size_t n;
     // of each item, its place among the codes of a breakdown
     uint16_t *group[DURATIONS_BY_URGENCY + 1];
@@ -56,41 +56,36 @@ static uint32_t unit_of(const Item *item) {
 }
 
 // Sorts by what `of` tells, keeping the order of equal ones: 11 bits a pass, or so many more (up to
-// 16) as there are items to go into the buckets. other: room for as many.
-static void sort_items(Item *item, size_t n, Item *other, uint32_t (*of)(const Item *)) {
+// 16) as there are items to go into the buckets. The two lists may have changed places then.
+static void sort_by(Deal *w, uint32_t (*of)(const Item *)) {
     uint32_t most = 0;
     int bits = 11;
-    for (size_t i = 0; i < n; i++)
-        most = MAX(most, of(&item[i]));
-    while (bits < 16 && most >> bits > 0 && n >> bits > 0)
+    for (size_t i = 0; i < w->n; i++)
+        most = MAX(most, of(&w->item[i]));
+    while (bits < 16 && most >> bits > 0 && w->n >> bits > 0)
         bits++;
     const uint32_t buckets = 1u << bits;
     uint32_t *start = g_new(uint32_t, buckets + 1);
-    Item *from = item, *to = other;
     for (int shift = 0; shift < 32 && most >> shift > 0; shift += bits) {
+        Item *from = w->item, *to = w->other;
         memset(start, 0, (buckets + 1) * sizeof *start);
-        for (size_t i = 0; i < n; i++)
+        for (size_t i = 0; i < w->n; i++)
             start[(of(&from[i]) >> shift) % buckets + 1]++;
         for (uint32_t b = 0; b < buckets; b++)
             start[b + 1] += start[b];
-        for (size_t i = 0; i < n; i++)
+        for (size_t i = 0; i < w->n; i++)
             to[start[(of(&from[i]) >> shift) % buckets]++] = from[i];
-        Item *swap = from;
-        from = to;
-        to = swap;
+        w->item = to;
+        w->other = from;
     }
     g_free(start);
-    if (from != item)
-        memcpy(item, from, n * sizeof *item);
 }
 
 // By minutes; for an overlap by sending unit and start.
 static void sort(Deal *w) {
-    Item *other = g_new(Item, w->n + 1);
-    sort_items(w->item, w->n, other, key_of);
+    sort_by(w, key_of);
     if (w->in->measure == MEASURE_OVERLAP)
-        sort_items(w->item, w->n, other, unit_of);
-    g_free(other);
+        sort_by(w, unit_of);
 }
 
 // How many different durations there are.
@@ -124,9 +119,16 @@ static void collect_block(Deal *w, bool judged, size_t first, size_t n) {
                                      .place = d->place[sender[i]]};
 }
 
+// Room for an item of each record.
+static Item *room_of_all(const CountData *d) {
+    Item *room = g_async_queue_try_pop(d->rooms);
+    return room ? room : g_new(Item, d->t->n + 1);
+}
+
 static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
-    w->item = g_new(Item, n + 1);
+    w->item = room_of_all(w->d);
+    w->other = room_of_all(w->d);
     for (size_t first = 0; first < n; first += COUNT_BLOCK)
         collect_block(w, judged, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
@@ -351,6 +353,8 @@ static void gather(Deal *w, const DurationsFace *faces, size_t n) {
     } else if (!w->asked) {
         w->runs = g_new(double, 2 * (w->keys + 1));
     }
+    if (!w->asked) // the runs need room
+        g_clear_pointer(&w->other, g_free);
 }
 
 static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
@@ -364,7 +368,9 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
     }
     for (size_t b = 0; b < G_N_ELEMENTS(w->group); b++)
         g_free(w->group[b]);
-    g_free(w->item);
+    g_async_queue_push(w->d->rooms, w->item);
+    if (w->other)
+        g_async_queue_push(w->d->rooms, w->other);
     g_free(w->row);
     g_free(w->in_base);
     g_free(w->runs);
@@ -400,6 +406,11 @@ void durations_at(const CountData *data, const Indicator *indicator, const Durat
     DurationsFace faces[MOST_FACES];
     Deal w = {.d = data, .in = indicator, .asked = asked};
     deal_faces(&w, faces, summary_faces(indicator, faces));
+}
+
+void durations_give_back(const CountData *data) {
+    for (Item *room; (room = g_async_queue_try_pop(data->rooms)) != NULL;)
+        g_free(room);
 }
 
 Runs durations_keep(Runs runs, double **room) {

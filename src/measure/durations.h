@@ -49,6 +49,10 @@ typedef struct {
 } DurationsAsked;
 void durations_at(const CountData *data, const Indicator *indicator, const DurationsAsked *asked);
 
+// Gives back the room that all of these keep in the data from one indicator to the next: for the
+// end of a stage that dealt out many.
+void durations_give_back(const CountData *data);
+
 // A copy of runs that lasts until *room is freed with g_free.
 Runs durations_keep(Runs runs, double **room);
 

@@ -254,6 +254,7 @@ Estimates *estimate_counted(const Counted *c, const EstimateSettings *settings) 
                          .index = (uint16_t)i,
                          .confidence = settings->confidence};
     parallel_each(catalogue->len, settings->threads, estimate_one, &(Works){work, catalogue->len});
+    durations_give_back(c->data);
     Estimates *e = g_new0(Estimates, 1);
     *e = (Estimates){.catalogue = catalogue,
                      .t = c->data->t,

@@ -83,6 +83,7 @@ static void gather_minutes(Gathering *g) {
     for (size_t k = 0; g->by >= 0 && k < G_N_ELEMENTS(kinds); k++)
         faces[n++] = (DurationsFace){false, g->by, kinds[k], false};
     durations_deal(g->frame->data, g->in, faces, n, take_minutes, g);
+    durations_give_back(g->frame->data); // the tests of the series need room themselves
 }
 
 // ---- cells ----
