@@ -80,7 +80,7 @@ void progress_stage(Progress *p, const char *stage, guint total, const char *uni
     draw(p, 0);
 }
 
-void progress_done(Progress *p, guint done) {
+static void done_so_far(Progress *p, guint done) {
     if (p->shown && p->stage && g_get_monotonic_time() - p->drawn > PAUSE)
         draw(p, done);
 }
@@ -88,11 +88,11 @@ void progress_done(Progress *p, guint done) {
 void progress_part(Progress *p, guint done, double part, guint64 rows) {
     p->part = MAX(p->part, part);
     p->rows = rows;
-    progress_done(p, done);
+    done_so_far(p, done);
 }
 
 void progress_tick(void *user, guint done, guint total) {
     Progress *p = user;
     p->total = total;
-    progress_done(p, done);
+    done_so_far(p, done);
 }

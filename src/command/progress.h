@@ -17,15 +17,15 @@ void progress_free(Progress *p);
 void progress_clear(const Progress *p);
 
 // A new stage with so many steps, of what `unit` names ("files", "charts"); 0: how many is not
-// known, or not yet. Then how many are done; redrawn a few times a second at most.
+// known, or not yet.
 void progress_stage(Progress *p, const char *stage, guint total, const char *unit);
-void progress_done(Progress *p, guint done);
 
-// The same with the part of the whole stage that is done, 0 to 1, which the bar then shows instead
-// of the steps and never takes back, and how many rows were read so far, said beside them.
+// How many are done, redrawn a few times a second at most, with the part of the whole stage that is
+// done, 0 to 1, which the bar then shows instead of the steps and never takes back, and how many
+// rows were read so far, said beside them.
 void progress_part(Progress *p, guint done, double part, guint64 rows);
 
-// The same as a callback: user is the Progress.
+// How many are done of how many, as a callback: user is the Progress.
 void progress_tick(void *user, guint done, guint total);
 
 #endif

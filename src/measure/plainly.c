@@ -50,7 +50,8 @@ char *plainly_code(const char *code) {
     return text;
 }
 
-const char *plainly_time(FieldId time) {
+// What a time is the time of: "departure", "team at the bedside". A literal.
+static const char *time_words(FieldId time) {
     static const struct {
         FieldId field;
         const char *words;
@@ -165,7 +166,7 @@ char *plainly_counts(const Indicator *indicator) {
                            indicator->measure == MEASURE_OVERLAP
                                ? "time with two or more of a unit's teams away"
                                : "the time",
-                           plainly_time(indicator->from), plainly_time(indicator->to));
+                           time_words(indicator->from), time_words(indicator->to));
 }
 
 char *plainly_among(const Indicator *indicator) {

@@ -20,9 +20,6 @@ char *plainly_condition(const Condition *condition);
 char *plainly_counts(const Indicator *indicator);
 char *plainly_among(const Indicator *indicator);
 
-// What a time is the time of: "departure", "team at the bedside". A literal.
-const char *plainly_time(FieldId time);
-
 // Whose records an indicator's units are held against each other by, as an apposition: " carried by
 // the sending unit's own team"; empty if by all. compare: as the catalogue has it. To be freed.
 char *plainly_judged(const char *compare);

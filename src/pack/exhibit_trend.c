@@ -10,16 +10,11 @@ typedef struct {
     GArray *periods;     // guint
     const Estimate *all; // over the whole period
     WordsUnit unit;
-    PeriodKind kind;
     guint place;   // of the unit in the estimates' units
     guint lacking; // periods that the logs do not cover whole
 } Trend;
 
 static const char not_whole[] = "not whole";
-
-static const char *word(const Trend *t) {
-    return t->kind == PERIOD_MONTH ? "month" : "quarter";
-}
 
 static const Estimate *at(const Trend *t, guint k) {
     LookupKey key = lookup_key(t->indicator->name);
@@ -38,9 +33,9 @@ static bool whole(const Trend *t, guint k) {
 }
 
 static Sheet *table(const Trend *t) {
-    char *caption = g_strdup_printf("%s by %s", t->indicator->title, word(t));
+    char *caption = g_strdup_printf("%s by quarter", t->indicator->title);
     Sheet *s = sheet_new(caption);
-    sheet_column(s, t->kind == PERIOD_MONTH ? "Month" : "Quarter", SHEET_TEXT, WORDS_COUNT);
+    sheet_column(s, "Quarter", SHEET_TEXT, WORDS_COUNT);
     sheet_column(s, t->indicator->title, SHEET_INTERVAL, t->unit);
     sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);
     sheet_column(s, "Of", SHEET_NUMBER, WORDS_COUNT);
@@ -107,14 +102,14 @@ static Chart *draw(const Trend *t) {
     char *head = title(t);
     const bool percent = t->unit == WORDS_PERCENT, count = t->indicator->measure == MEASURE_COUNT;
     const ChartFrame frame = {exhibit_width(t->s), 48, 100, 10, 30, t->s->focus ? 90 : 140};
-    char *ring = t->lacking ? g_strdup_printf(" Ring, %s: the logs do not cover the %s whole.",
-                                              not_whole, word(t))
+    char *ring = t->lacking ? g_strdup_printf(" Ring, %s: the logs do not cover the quarter whole.",
+                                              not_whole)
                             : g_strdup("");
-    char *how = g_strdup_printf("Band: interval of each %s.%s%s", word(t),
-                                count         ? ""
-                                : t->s->focus ? " Dashed: this unit over all."
-                                              : " Dashed: the network over all.",
-                                ring);
+    char *how = g_strconcat("Band: interval of each quarter.",
+                            count         ? ""
+                            : t->s->focus ? " Dashed: this unit over all."
+                                          : " Dashed: the network over all.",
+                            ring, NULL);
     g_free(ring);
     Chart *c = chart_new("trend.gp", head, how, &frame);
     g_free(how);
@@ -140,7 +135,8 @@ static Chart *draw(const Trend *t) {
         chart_reference(c, 'y', t->all->estimate);
         char *value =
                  words_figure(t->unit, t->all->estimate, words_decimals(t->unit, t->all->estimate)),
-             *text = g_strdup_printf("%s %s", t->s->focus ? "all" : "network", value);
+             *text = g_strdup_printf(
+                 "%s %s", t->s->focus || words_single(t->s->e) ? "all" : "network", value);
         const ChartPlace at_end = {.x = c->width - c->right + 6,
                                    .x_px = true,
                                    .y = t->all->estimate,
@@ -150,21 +146,21 @@ static Chart *draw(const Trend *t) {
         g_free(text);
         g_free(value);
     }
-    c->finding = t->lacking ? g_strdup_printf("Line chart. %s. Of %u %s%s the logs are not whole.",
-                                              head, t->lacking, word(t), t->lacking == 1 ? "" : "s")
-                            : g_strdup_printf("Line chart. %s.", head);
+    c->finding = t->lacking
+                     ? g_strdup_printf("Line chart. %s. Of %u quarter%s the logs are not whole.",
+                                       head, t->lacking, t->lacking == 1 ? "" : "s")
+                     : g_strdup_printf("Line chart. %s.", head);
     g_free(head);
     return c;
 }
 
-static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind periods) {
+Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
     LookupKey key = lookup_key(kind->indicator);
     key.unit = s->focus;
     Trend t = {.s = s,
                .indicator = lookup_indicator(s->lookup, kind->indicator),
-               .periods = lookup_periods(s->lookup, periods),
-               .all = lookup_row(s->lookup, &key),
-               .kind = periods};
+               .periods = lookup_periods(s->lookup, PERIOD_QUARTER),
+               .all = lookup_row(s->lookup, &key)};
     Exhibit *x = NULL;
     if (t.indicator && t.all && isfinite(t.all->estimate) && t.periods->len > 1 && at(&t, 0)) {
         t.unit = words_unit(t.indicator);
@@ -176,12 +172,4 @@ static Exhibit *make(const Source *s, const ExhibitKind *kind, PeriodKind period
     }
     g_array_unref(t.periods);
     return x;
-}
-
-Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind) {
-    return make(s, kind, PERIOD_QUARTER);
-}
-
-Exhibit *exhibit_trend_months(const Source *s, const ExhibitKind *kind) {
-    return make(s, kind, PERIOD_MONTH);
 }

@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Exhibits: A measure over quarters or months.
+// Exhibits: A measure over quarters.
 #ifndef CROSSWARD_PACK_EXHIBIT_TREND_H
 #define CROSSWARD_PACK_EXHIBIT_TREND_H
 
@@ -7,8 +7,5 @@
 
 // The kind's indicator by quarter with its limits: of the network, or of the unit whose page it is.
 Exhibit *exhibit_trend_quarters(const Source *s, const ExhibitKind *kind);
-
-// The same by month; the network's alone.
-Exhibit *exhibit_trend_months(const Source *s, const ExhibitKind *kind);
 
 #endif

@@ -64,7 +64,8 @@ static const SheetCell *cell_at(const Sheet *s, guint row, guint column) {
     return &g_array_index(s->cells, SheetCell, row * s->columns->len + column);
 }
 
-int sheet_decimals(const Sheet *s, guint column) {
+// Decimals for the figures of a column.
+static int decimals_of(const Sheet *s, guint column) {
     const WordsUnit unit = g_array_index(s->columns, SheetColumn, column).unit;
     double largest = NAN, smallest = NAN;
     for (guint r = 0; r < sheet_rows(s); r++) {
@@ -85,14 +86,10 @@ static char *cell_text(const Sheet *s, guint row, guint column, int decimals) {
                : words_figure(c->unit, cell->value, decimals);
 }
 
-char *sheet_cell(const Sheet *s, guint row, guint column) {
-    return cell_text(s, row, column, sheet_decimals(s, column));
-}
-
 static int *all_decimals(const Sheet *s) {
     int *decimals = g_new(int, s->columns->len + 1);
     for (guint c = 0; c < s->columns->len; c++)
-        decimals[c] = sheet_decimals(s, c);
+        decimals[c] = decimals_of(s, c);
     return decimals;
 }
 
@@ -108,7 +105,7 @@ static glong longest_word(const char *text) {
 guint sheet_width(const Sheet *s) {
     guint width = 0;
     for (guint c = 0; c < s->columns->len; c++) {
-        const int decimals = sheet_decimals(s, c);
+        const int decimals = decimals_of(s, c);
         glong longest = longest_word(g_array_index(s->columns, SheetColumn, c).title);
         for (guint r = 0; r < sheet_rows(s); r++) {
             char *text = cell_text(s, r, c, decimals);

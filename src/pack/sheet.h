@@ -37,12 +37,6 @@ guint sheet_rows(const Sheet *s);
 // Characters that the longest texts of all columns have together, of heads the longest word.
 guint sheet_width(const Sheet *s);
 
-// Decimals for the figures of a column.
-int sheet_decimals(const Sheet *s, guint column);
-
-// The text of a cell as people read it; free it.
-char *sheet_cell(const Sheet *s, guint row, guint column);
-
 // Appends text for one line of Markdown: no line breaks and no markup of its own.
 void sheet_markdown_text(GString *out, const char *text);
 

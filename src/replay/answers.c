@@ -55,7 +55,8 @@ char *answers_roster(const Rules *rules, unsigned roster) {
                                     : g_strdup_printf("%s (%s)", name, hours);
 }
 
-char *answers_bases(const Trial *trial, const Transfers *t) {
+// Bases of the teams in order, "ALD, BIR"; to be freed.
+static char *bases_text(const Trial *trial, const Transfers *t) {
     GString *text = g_string_new(NULL);
     for (unsigned k = 0; k < trial->demand->teams; k++)
         g_string_append_printf(text, "%s%s", k ? ", " : "",
@@ -265,7 +266,7 @@ static void say_waits(GPtrArray *list, const Rules *r) {
 
 static void say_teams(GPtrArray *list, const Trial *r, const Transfers *t) {
     const Rules *rules = r->rules;
-    g_autofree char *bases = answers_bases(r, t);
+    g_autofree char *bases = bases_text(r, t);
     const bool given = rules->named->len > 0 || rules->bases->len > 0;
     if (r->demand->teams > 0)
         say(list, "Teams stand, in the order in which they are added, at %s%s.", bases,

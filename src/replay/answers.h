@@ -16,7 +16,4 @@ GPtrArray *answers_cautions(void);                                      // what 
 // "round the clock", "days (08:00 to 20:00)": a roster's name and hours; to be freed.
 char *answers_roster(const Rules *rules, unsigned roster);
 
-// Bases of the teams in order, "ALD, BIR"; to be freed.
-char *answers_bases(const Trial *trial, const Transfers *t);
-
 #endif
