@@ -207,3 +207,8 @@ void csvtable_append(GString *out, const char *text) {
     }
     g_string_append_c(out, '"');
 }
+
+void csvtable_append_cell(GString *out, const char *text) {
+    csvtable_append(out, text);
+    g_string_append_c(out, ',');
+}

@@ -38,4 +38,7 @@ guint csvtable_line(const CsvTable *table, guint row);
 // Appends text as one CSV cell, quoted where RFC 4180 asks for it.
 void csvtable_append(GString *out, const char *text);
 
+// The same, and the comma before the next cell.
+void csvtable_append_cell(GString *out, const char *text);
+
 #endif

@@ -7,18 +7,6 @@
 
 #include <math.h>
 
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
-}
-
-static void numbers(GString *out, const double *values, guint n) {
-    for (guint i = 0; i < n; i++) {
-        tables_number(out, values[i]);
-        g_string_append_c(out, i + 1 < n ? ',' : '\n');
-    }
-}
-
 static const char *unit_name(const Comparisons *c, uint16_t unit) {
     return unit ? c->t->units->pdata[unit] : "all";
 }
@@ -29,7 +17,7 @@ static const char *indicator_name(const Comparisons *c, uint16_t indicator) {
 
 static void group(GString *out, uint16_t urgency) {
     char *text = signal_group(urgency);
-    cell(out, text);
+    csvtable_append_cell(out, text);
     g_free(text);
 }
 
@@ -40,7 +28,7 @@ static void append_steady(GString *out, const Signal *s) {
     const double values[] = {some ? (double)s->series->steady_units : NAN,
                              some ? t->ratio.estimate : NAN, some ? t->ratio.lower : NAN,
                              some ? t->ratio.upper : NAN, some ? t->p : NAN};
-    numbers(out, values, G_N_ELEMENTS(values));
+    tables_numbers(out, values, G_N_ELEMENTS(values));
 }
 
 GString *changes_csv(const Signals *signals, const Comparisons *c) {
@@ -53,18 +41,18 @@ GString *changes_csv(const Signals *signals, const Comparisons *c) {
         const double values[] = {s->estimate, s->reference, s->effect, s->lower,
                                  s->upper,    s->p,         s->q,      s->worst};
         char *robust = compare_robust(s->robust, s->rests_on);
-        cell(out, unit_name(c, s->unit));
-        cell(out, indicator_name(c, s->indicator));
+        csvtable_append_cell(out, unit_name(c, s->unit));
+        csvtable_append_cell(out, indicator_name(c, s->indicator));
         group(out, s->urgency);
-        cell(out, signal_kind(s->kind));
-        cell(out, s->period);
-        cell(out, s->against);
-        cell(out, signal_direction(s->direction));
+        csvtable_append_cell(out, signal_kind(s->kind));
+        csvtable_append_cell(out, s->period);
+        csvtable_append_cell(out, s->against);
+        csvtable_append_cell(out, signal_direction(s->direction));
         for (guint k = 0; k < G_N_ELEMENTS(values); k++) {
             tables_number(out, values[k]);
             g_string_append_c(out, ',');
         }
-        cell(out, robust);
+        csvtable_append_cell(out, robust);
         g_free(robust);
         append_steady(out, s);
     }
@@ -79,15 +67,15 @@ static void append_points(GString *out, const Comparisons *c, const Series *s, c
         const double centre = gaps || s->chart <= SERIES_XMR ? s->model.centre : NAN;
         const double values[] = {p->value, centre, p->lower, p->upper};
         int year, month, day;
-        cell(out, unit_name(c, s->unit));
-        cell(out, indicator_name(c, s->indicator));
+        csvtable_append_cell(out, unit_name(c, s->unit));
+        csvtable_append_cell(out, indicator_name(c, s->indicator));
         group(out, s->urgency);
-        cell(out, chart);
+        csvtable_append_cell(out, chart);
         if (gaps) {
             when_civil(p->day, &year, &month, &day);
             g_string_append_printf(out, "%04d-%02d-%02d,", year, month, day);
         } else {
-            cell(out, g_array_index(periods, Period, p->period).name);
+            csvtable_append_cell(out, g_array_index(periods, Period, p->period).name);
         }
         for (guint k = 0; k < G_N_ELEMENTS(values); k++) {
             tables_number(out, values[k]);
@@ -130,10 +118,10 @@ GString *changes_mixes(const GPtrArray *mixes, const Estimates *e) {
             const double values[] = {x->events,   x->total,          x->expected,
                                      x->residual, m->test.statistic, m->test.df,
                                      m->test.p,   m->test.cramer_v,  m->test.smallest};
-            cell(out, in->name);
-            cell(out, e->t->units->pdata[x->unit]);
-            cell(out, part_name(e, in, x->part));
-            numbers(out, values, G_N_ELEMENTS(values));
+            csvtable_append_cell(out, in->name);
+            csvtable_append_cell(out, e->t->units->pdata[x->unit]);
+            csvtable_append_cell(out, part_name(e, in, x->part));
+            tables_numbers(out, values, G_N_ELEMENTS(values));
         }
     }
     return out;
@@ -143,11 +131,11 @@ static void append_wait(GString *out, const WaitingGroup *g, const WaitingPoint 
     const bool open = end == WAITING_ENDS;
     const StatsInterval still = {p->open, NAN, NAN}, *share = open ? &still : &p->end[end];
     const double values[] = {share->estimate, share->lower, share->upper, p->at_risk};
-    cell(out, field_code_text(field_table[FIELD_urgency].codes, g->urgency));
+    csvtable_append_cell(out, field_code_text(field_table[FIELD_urgency].codes, g->urgency));
     tables_number(out, p->minutes);
     g_string_append_c(out, ',');
-    cell(out, open ? "open" : waiting_end(end));
-    numbers(out, values, G_N_ELEMENTS(values));
+    csvtable_append_cell(out, open ? "open" : waiting_end(end));
+    tables_numbers(out, values, G_N_ELEMENTS(values));
 }
 
 GString *changes_waits(const GPtrArray *waiting) {

@@ -5,25 +5,20 @@
 #include "base/csvtable.h"
 #include "pack/tables.h"
 
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
-}
-
 static void append_row(GString *out, const Comparisons *c, const Funnel *f, const Comparison *r) {
     const double numbers[] = {r->events, r->total,   r->expected, r->value.estimate, r->centre,
                               r->low_95, r->high_95, r->low_998,  r->high_998,       r->p,
                               r->q,      r->phi,     r->tau2};
     char *robust = compare_robust(r->robust, r->rests_on);
-    cell(out, ((const Indicator *)c->catalogue->pdata[r->indicator])->name);
-    cell(out, r->kind == COMPARE_CRUDE ? "crude" : "adjusted");
-    cell(out, c->t->units->pdata[r->unit]);
-    cell(out, c->period);
+    csvtable_append_cell(out, ((const Indicator *)c->catalogue->pdata[r->indicator])->name);
+    csvtable_append_cell(out, r->kind == COMPARE_CRUDE ? "crude" : "adjusted");
+    csvtable_append_cell(out, c->t->units->pdata[r->unit]);
+    csvtable_append_cell(out, c->period);
     for (guint i = 0; i < G_N_ELEMENTS(numbers); i++) {
         tables_number(out, numbers[i]);
         g_string_append_c(out, ',');
     }
-    cell(out, robust);
+    csvtable_append_cell(out, robust);
     tables_number(out, r->shrunk);
     g_string_append_c(out, ',');
     tables_number(out, r->own_weight);

@@ -7,18 +7,6 @@
 
 #include <math.h>
 
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
-}
-
-static void numbers(GString *out, const double *values, guint n) {
-    for (guint i = 0; i < n; i++) {
-        tables_number(out, values[i]);
-        g_string_append_c(out, i + 1 < n ? ',' : '\n');
-    }
-}
-
 static const char *model_kind(const Casemix *m) {
     return !m->fitted ? "refused" : m->firth ? "firth" : "maximum-likelihood";
 }
@@ -30,12 +18,12 @@ static void append_model(GString *out, const char *indicator, const Casemix *m) 
         const double values[] = {t->records,          t->events,           t->odds_ratio.estimate,
                                  t->odds_ratio.lower, t->odds_ratio.upper, m->records,
                                  m->events,           m->parameters,       m->c_statistic};
-        cell(out, indicator);
-        cell(out, model_kind(m));
-        cell(out, m->reason ? m->reason : "");
-        cell(out, t->factor ? t->factor : "");
-        cell(out, t->level ? t->level : "");
-        numbers(out, values, G_N_ELEMENTS(values));
+        csvtable_append_cell(out, indicator);
+        csvtable_append_cell(out, model_kind(m));
+        csvtable_append_cell(out, m->reason ? m->reason : "");
+        csvtable_append_cell(out, t->factor ? t->factor : "");
+        csvtable_append_cell(out, t->level ? t->level : "");
+        tables_numbers(out, values, G_N_ELEMENTS(values));
     }
 }
 
@@ -45,8 +33,8 @@ static void append_calibration(GString *out, const char *indicator, const Casemi
         const double values[] = {(double)k + 1,    g->lowest,       g->highest, g->trials,
                                  g->events,        g->expected,     g->mean,    m->seen[k].estimate,
                                  m->seen[k].lower, m->seen[k].upper};
-        cell(out, indicator);
-        numbers(out, values, G_N_ELEMENTS(values));
+        csvtable_append_cell(out, indicator);
+        tables_numbers(out, values, G_N_ELEMENTS(values));
     }
 }
 

@@ -7,28 +7,18 @@
 
 #include <math.h>
 
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
-}
-
-static void number(GString *out, double value) {
-    tables_number(out, value);
-    g_string_append_c(out, ',');
-}
-
 static const char *roster_name(const Trial *r, unsigned roster) {
     return ((RulesRoster *)r->rules->rosters->pdata[roster])->name;
 }
 
 static void figure(GString *out, const Trial *r, const TrialScenario *s, const char *name,
                    const StatsInterval *v, const char *scale) {
-    cell(out, roster_name(r, s->roster));
+    csvtable_append_cell(out, roster_name(r, s->roster));
     g_string_append_printf(out, "%u,%s,", s->teams, name);
-    number(out, v->estimate);
-    number(out, v->lower);
-    number(out, v->upper);
-    number(out, r->settings.confidence);
+    tables_number_cell(out, v->estimate);
+    tables_number_cell(out, v->lower);
+    tables_number_cell(out, v->upper);
+    tables_number_cell(out, r->settings.confidence);
     g_string_append_printf(out, "%u,%s\n", isnan(v->lower) ? 0 : r->settings.replicates, scale);
 }
 
@@ -57,8 +47,8 @@ static void travel_row(GString *out, GHashTable *seen, const Trial *r, const Tra
     if (!g_hash_table_add(seen, GUINT_TO_POINTER((guint)from << 16 | to)))
         return;
     const TravelLeg leg = travel_leg(r->demand->travel, from, to);
-    cell(out, t->units->pdata[from]);
-    cell(out, t->units->pdata[to]);
+    csvtable_append_cell(out, t->units->pdata[from]);
+    csvtable_append_cell(out, t->units->pdata[to]);
     g_string_append_printf(out, "%d,%s,%u,", leg.minutes, basis[leg.basis], leg.journeys);
     tables_number(out, leg.km);
     g_string_append_c(out, '\n');
@@ -92,7 +82,7 @@ static void request_row(GString *out, const Trial *r, const Transfers *t, size_t
     const size_t at = (size_t)d->request[i].route * d->teams + a->team;
     const int32_t sent = a->dispatched - d->request[i].at;
     g_string_append_printf(out, "%u,", a->team + 1u);
-    cell(out, t->units->pdata[d->base[a->team]]);
+    csvtable_append_cell(out, t->units->pdata[d->base[a->team]]);
     g_string_append_printf(out, "%d,%d,%d\n", sent, sent + d->reach[at], sent + d->busy[at]);
 }
 
@@ -103,9 +93,9 @@ GString *replaypack_requests(const Trial *trial, const Transfers *t, const char 
         const TrialScenario *s = &g_array_index(trial->scenarios, TrialScenario, k);
         EngineAnswer *answers = trial_answers(trial, s->roster, s->teams);
         for (size_t i = 0; i < trial->demand->n; i++) {
-            cell(out, roster_name(trial, s->roster));
+            csvtable_append_cell(out, roster_name(trial, s->roster));
             g_string_append_printf(out, "%u,", s->teams);
-            cell(out, names[t->file[trial->demand->row[i]]]);
+            csvtable_append_cell(out, names[t->file[trial->demand->row[i]]]);
             request_row(out, trial, t, i, &answers[i]);
         }
         g_free(answers);

@@ -5,36 +5,26 @@
 #include "base/csvtable.h"
 #include "pack/tables.h"
 
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
-}
-
-static void number(GString *out, double value) {
-    tables_number(out, value);
-    g_string_append_c(out, ',');
-}
-
 static void append_row(GString *out, const Comparisons *c, const Signal *s) {
     char *group = signal_group(s->urgency);
     char *robust = compare_robust(s->robust, s->rests_on);
-    cell(out, s->unit ? "unit" : "network");
-    cell(out, s->unit ? c->t->units->pdata[s->unit] : "all");
-    cell(out, ((const Indicator *)c->catalogue->pdata[s->indicator])->name);
-    cell(out, signal_kind(s->kind));
-    cell(out, s->period);
-    cell(out, signal_direction(s->direction));
-    number(out, s->estimate);
-    number(out, s->reference);
-    number(out, s->p);
-    number(out, s->q);
-    cell(out, robust);
-    cell(out, s->sentence);
-    cell(out, s->against);
-    cell(out, s->adjusted ? "yes" : "no");
-    number(out, s->effect);
-    number(out, s->lower);
-    number(out, s->upper);
+    csvtable_append_cell(out, s->unit ? "unit" : "network");
+    csvtable_append_cell(out, s->unit ? c->t->units->pdata[s->unit] : "all");
+    csvtable_append_cell(out, ((const Indicator *)c->catalogue->pdata[s->indicator])->name);
+    csvtable_append_cell(out, signal_kind(s->kind));
+    csvtable_append_cell(out, s->period);
+    csvtable_append_cell(out, signal_direction(s->direction));
+    tables_number_cell(out, s->estimate);
+    tables_number_cell(out, s->reference);
+    tables_number_cell(out, s->p);
+    tables_number_cell(out, s->q);
+    csvtable_append_cell(out, robust);
+    csvtable_append_cell(out, s->sentence);
+    csvtable_append_cell(out, s->against);
+    csvtable_append_cell(out, s->adjusted ? "yes" : "no");
+    tables_number_cell(out, s->effect);
+    tables_number_cell(out, s->lower);
+    tables_number_cell(out, s->upper);
     g_string_append_printf(out, "%s\n", group);
     g_free(group);
     g_free(robust);

@@ -20,6 +20,18 @@ void tables_number(GString *out, double value) {
     g_string_append(out, text);
 }
 
+void tables_number_cell(GString *out, double value) {
+    tables_number(out, value);
+    g_string_append_c(out, ',');
+}
+
+void tables_numbers(GString *out, const double *values, guint n) {
+    for (guint i = 0; i < n; i++) {
+        tables_number(out, values[i]);
+        g_string_append_c(out, i + 1 < n ? ',' : '\n');
+    }
+}
+
 // ---- text that is handed on in pieces ----
 
 enum { PIECE = 1 << 16 };
@@ -46,11 +58,6 @@ static void stream_hand_on(Stream *s, gsize most) {
 static void stream_end(Stream *s) {
     stream_hand_on(s, 0);
     g_string_free(s->text, TRUE);
-}
-
-static void cell(GString *out, const char *text) {
-    csvtable_append(out, text);
-    g_string_append_c(out, ',');
 }
 
 // ---- every estimate, as CSV and JSON together ----
@@ -203,14 +210,14 @@ void tables_summary(const Estimates *e, TablesSink sink, gpointer csv, gpointer 
 // ---- findings ----
 
 static void finding_row(GString *out, const Finding *f, const char *const *names) {
-    cell(out, f->file == FINDING_ALL_LOGS ? "" : names[f->file]);
+    csvtable_append_cell(out, f->file == FINDING_ALL_LOGS ? "" : names[f->file]);
     g_string_append_printf(out, "%u,", f->line);
     if (f->column)
         g_string_append_printf(out, "%u", f->column);
     g_string_append_printf(out, ",%s,%s,%s,",
                            f->field < FIELD_COUNT ? field_table[f->field].name : "",
                            finding_severity_text(f->severity), f->code);
-    cell(out, f->found ? f->found : "");
+    csvtable_append_cell(out, f->found ? f->found : "");
     csvtable_append(out, f->message);
     g_string_append_c(out, '\n');
 }
@@ -234,9 +241,9 @@ void tables_put_aside(const Findings *findings, const char *const *names, Tables
     Stream s = stream_begin(sink, to, tables_put_aside_head);
     for (guint i = 0; i < findings->put_aside->len; i++) {
         const PutAside *p = &g_array_index(findings->put_aside, PutAside, i);
-        cell(s.text, names[p->file]);
+        csvtable_append_cell(s.text, names[p->file]);
         g_string_append_printf(s.text, "%u,%s,", p->line, p->code);
-        cell(s.text, p->message);
+        csvtable_append_cell(s.text, p->message);
         csvtable_append(s.text, p->row ? p->row : "");
         g_string_append_c(s.text, '\n');
         stream_hand_on(&s, PIECE);

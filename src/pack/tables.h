@@ -38,4 +38,8 @@ GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *acc
 enum { TABLES_DIGITS = 12 };
 void tables_number(GString *out, double value);
 
+// The same, and the comma before the next cell; n of them as the last cells of a row.
+void tables_number_cell(GString *out, double value);
+void tables_numbers(GString *out, const double *values, guint n);
+
 #endif

@@ -139,11 +139,6 @@ static void text(GString *out, const char *word) {
     g_string_append_c(out, ',');
 }
 
-static void number(GString *out, double value) {
-    tables_number(out, value);
-    g_string_append_c(out, ',');
-}
-
 // The comma after the last cell becomes the line's end.
 static void end_row(GString *out) {
     out->str[out->len - 1] = '\n';
@@ -177,9 +172,9 @@ static void counts(GString *out, const TidyTables *c) {
             continue;
         cell(out, e, r);
         text(out, measures[((const Indicator *)e->catalogue->pdata[r->indicator])->measure]);
-        number(out, r->events);
-        number(out, r->total);
-        number(out, (double)r->unknown);
+        tables_number_cell(out, r->events);
+        tables_number_cell(out, r->total);
+        tables_number_cell(out, (double)r->unknown);
         end_row(out);
     }
 }
@@ -190,13 +185,13 @@ static void estimates(GString *out, const TidyTables *c) {
         const Estimate *r = &g_array_index(e->rows, Estimate, i);
         cell(out, e, r);
         text(out, estimate_measure(e, r));
-        number(out, r->estimate);
-        number(out, r->lower);
-        number(out, r->upper);
-        number(out, e->confidence);
+        tables_number_cell(out, r->estimate);
+        tables_number_cell(out, r->lower);
+        tables_number_cell(out, r->upper);
+        tables_number_cell(out, e->confidence);
         text(out, estimate_method(e, r));
-        number(out, r->if_none);
-        number(out, r->if_all);
+        tables_number_cell(out, r->if_none);
+        tables_number_cell(out, r->if_all);
         text(out, ((const Indicator *)e->catalogue->pdata[r->indicator])->scale);
         end_row(out);
     }
@@ -223,7 +218,7 @@ static void fields(GString *out, const TidyTables *c) {
     for (int f = 0; f < FIELD_COUNT; f++) {
         text(out, field_table[f].name);
         text(out, kinds[field_table[f].kind]);
-        number(out, field_table[f].need == NEED_DERIVED);
+        tables_number_cell(out, field_table[f].need == NEED_DERIVED);
         text(out, field_table[f].description);
         end_row(out);
     }
@@ -274,11 +269,11 @@ static void units(GString *out, const TidyTables *c) {
 
 static void inputs(GString *out, const TidyTables *c) {
     for (size_t i = 0; i < c->n_inputs; i++) {
-        number(out, (double)i + 1);
+        tables_number_cell(out, (double)i + 1);
         text(out, c->inputs[i].name);
-        number(out, (double)c->inputs[i].bytes);
+        tables_number_cell(out, (double)c->inputs[i].bytes);
         text(out, c->inputs[i].sha256);
-        number(out, (double)c->inputs[i].rows);
+        tables_number_cell(out, (double)c->inputs[i].rows);
         end_row(out);
     }
 }
@@ -288,7 +283,7 @@ static void account(GString *out, const TidyTables *c) {
                              c->account->repeated, c->account->merged, c->account->left_out};
     for (size_t i = 0; i < G_N_ELEMENTS(rows); i++) {
         text(out, parts_of_account[i]);
-        number(out, (double)rows[i]);
+        tables_number_cell(out, (double)rows[i]);
         end_row(out);
     }
 }
