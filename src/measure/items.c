@@ -71,7 +71,8 @@ static void hold_together(GPtrArray *all, guint places, double confidence) {
     for (guint k = 0; k < all->len; k++)
         for (guint u = 0; u < places; u++) {
             ItemsCell *cell = &((Item *)all->pdata[k])->cells[u];
-            cell->together = proportion_wilson((double)cell->events, (double)cell->total, each);
+            cell->together =
+                proportion_clopper_pearson((double)cell->events, (double)cell->total, each);
         }
 }
 

@@ -11,8 +11,10 @@
 typedef struct {
     uint64_t events, total, unknown;
     StatsInterval share;
-    StatsInterval together; // of a unit: limits that hold for every unit and item at once (Sidak
-                            // 1967): a unit whose limits leave the network's value is named
+    StatsInterval together; // of a unit: exact limits that hold for every unit and item at once
+                            // (Sidak 1967): a unit whose limits leave the network's value is
+                            // named. Wilson's would name units of a record or two, whose limits at
+                            // such confidence miss far more often than they say
 } ItemsCell;
 
 typedef struct {
