@@ -328,7 +328,7 @@ static StatsInterval simultaneous(const Work *w, const Comparison *row, guint pl
     if (w->in->measure == MEASURE_QUANTILE)
         return quantile_interval_of_runs(u->minutes, 0.5, confidence);
     if (w->in->measure == MEASURE_SHARE)
-        return proportion_wilson(u->events, u->total, confidence);
+        return proportion_clopper_pearson(u->events, u->total, confidence);
     return rate_fay_feuer(u->events, u->squares, MAX(u->largest, 1), u->total, confidence);
 }
 

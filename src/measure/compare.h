@@ -71,7 +71,8 @@ typedef struct {
 // ranks within urgency allowed for as that of shares (no tau2 is given: it would not be on the
 // scale of value); value, effect and `alike` are of all urgencies together. Shrinkage:
 // beta-binomial for shares, gamma-Poisson for rates and observed/expected. Ranks: ranking.h, from
-// Wilson, order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's unknown records
+// Clopper and Pearson's (Wilson's miss far more often than they say at the confidence of many at
+// once), order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's unknown records
 // turn out against the signal, those of all others for it, tau2 as it was; a signal is robust if
 // its p then still is at most `cut`, on the same side. The result does not depend on the number of
 // threads. Free with compare_free.

@@ -91,8 +91,7 @@ static const char *const methods[][2] = {
      "Shrunken: drawn towards the network's value by empirical Bayes, the more so the fewer the "
      "unit's "
      "records; own weight is what its own count for. Ranks: from intervals that hold for all units "
-     "at once "
-     "(Sidak)."},
+     "at once (Sidak; of shares Clopper and Pearson's)."},
     {"Case-mix",
      "Logistic regression over the network, without the unit, on the patients' condition and "
      "what was needed, nothing that comes after the outcome; Firth's fit where it is "

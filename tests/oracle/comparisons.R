@@ -226,7 +226,9 @@ funnel_share <- function(x, n, unknown, a) {
        variance = centre * (1 - centre) / n, record = centre * (1 - centre), top = 1, limits = matrix(vapply(TAILS, exact, n), ncol = 4),
        exact = ifelse(n == 0, NA, pmin(1, 2 * pmin(pbinom(x, n, centre), pbinom(x - 1, n, centre, lower.tail = FALSE)))),
        shrink = shrunken(if (sum(x) %in% c(0, sum(n))) list(pooled = TRUE, mean = centre) else beta_prior(x[n > 0], n[n > 0]), x, n, TRUE),
-       interval = function(b) vapply(seq_along(n), function(i) wilson(x[i], n[i], b)[2:3], c(0, 0)))
+       interval = function(b) vapply(seq_along(n), function(i) wilson(x[i], n[i], b)[2:3], c(0, 0)),
+       # exact (Clopper and Pearson 1934): Wilson's miss far more often than they say at the confidence of many at once
+       together = function(b) rbind(ifelse(n == 0, NA, ifelse(x == 0, 0, qbeta(b / 2, x, n - x + 1))), ifelse(n == 0, NA, ifelse(x == n, 1, qbeta(1 - b / 2, x + 1, n - x)))))
 }
 
 funnel_adjusted <- function(x, n, unknown, risks, crude) {
@@ -399,7 +401,7 @@ expected_rows <- function(options) {
     robust <- vapply(seq_along(f$n), function(i) if (is.na(own[i]) || own[i] > 0.05) "" else if (still_signal(p, before + i, worst_p(f, i))) "robust" else
       sprintf("rests on %d unknown record%s", sum(f$unknown), if (sum(f$unknown) == 1) "" else "s"), "")
     kruskal <- if (is.null(f$kruskal)) rep(NA_real_, 3) else f$kruskal
-    rank <- ranks(f$interval(1 - (1 - a)^(1 / sum(f$n > 0))))
+    rank <- ranks((if (is.null(f$together)) f$interval else f$together)(1 - (1 - a)^(1 / sum(f$n > 0))))
     data.frame(indicator = f$indicator, kind = f$kind, unit = senders, period = "all", events = f$x, total = f$n, expected = f$expected,
                value = f$value, centre = f$centre, low_95 = f$limits[, 2], high_95 = f$limits[, 3], low_998 = f$limits[, 1],
                high_998 = f$limits[, 4], p = f$p, q = own, phi = f$phi, tau2 = f$tau2, robust = robust, shrunk = f$shrink[1, ],

@@ -7,6 +7,7 @@
 #include "stats/mix.h"
 #include "stats/proportion.h"
 #include "stats/quantile.h"
+#include "stats/ranking.h"
 #include "stats/rate.h"
 #include "stats/ratio.h"
 #include "stats/survival.h"
@@ -72,6 +73,28 @@ START_TEST(proportions) {
         within_band(cases[c].name, covered, RUNS, cases[c].expected);
     }
     gsl_rng_free(r);
+}
+END_TEST
+
+// Of the limits of 12 units alike, n records each: how often all hold at once, by the binomial's
+// sums.
+static double all_hold(StatsInterval (*limits)(double, double, double), unsigned n, double p) {
+    double one = 0;
+    for (unsigned x = 0; x <= n; x++)
+        if (covers(limits(x, n, ranking_confidence(12, 0.95)), p))
+            one += gsl_ran_binomial_pdf(x, p, n);
+    return pow(one, 12);
+}
+
+// Ranks rest on limits that all hold at once. Wilson's do not where a share is near 1.
+START_TEST(many_at_once) {
+    static const unsigned sizes[] = {1, 2, 5, 10, 20, 40, 80, 350};
+    static const double shares[] = {0.5, 0.7, 0.895, 0.95, 0.98, 0.99, 0.998, 0.999};
+    for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++)
+        for (size_t k = 0; k < sizeof shares / sizeof *shares; k++)
+            ck_assert_double_ge(all_hold(proportion_clopper_pearson, sizes[i], shares[k]), 0.95);
+    ck_assert_double_lt(all_hold(proportion_wilson, 1, 0.895), 0.3);
+    ck_assert_double_lt(all_hold(proportion_wilson, 80, 0.999), 0.4);
 }
 END_TEST
 
@@ -230,6 +253,7 @@ int main(void) {
     TCase *tests = tcase_create("all");
     tcase_set_timeout(tests, 60);
     tcase_add_test(tests, proportions);
+    tcase_add_test(tests, many_at_once);
     tcase_add_test(tests, rates);
     tcase_add_test(tests, rate_ratios);
     tcase_add_test(tests, differences);
