@@ -48,24 +48,24 @@ static Slice until(Slice *s, const char *what, bool *found) {
     return before;
 }
 
-// Replaces each `from` in a line.
-static void append_replaced(GString *out, Slice line, const char *from, const char *to) {
-    bool more = true;
-    while (more) {
-        const Slice before = until(&line, from, &more);
-        g_string_append_len(out, before.at, (gssize)before.length);
-        if (more)
-            g_string_append(out, to);
-    }
-}
+static const struct {
+    const char *from, *to;
+} rewritten[] = {
+    {" font-family=\"Inter\"", ""}, // stands once for all
+    {"font-weight=\"bold\"", "font-weight=\"600\""},
+    {" stroke-linecap=\"butt\" stroke-linejoin=\"miter\"", ""}, // what holds anyway
+};
 
-// A line without the family of its font, which stands once for all, and without the name of a plot.
-static void append_drawing(GString *out, Slice line) {
-    bool more;
-    line = until(&line, "<title>", &more);
-    for (more = true; more;) {
-        const Slice before = until(&line, " font-family=\"Inter\"", &more);
-        append_replaced(out, before, "font-weight=\"bold\"", "font-weight=\"600\"");
+// A line in which the k-th and later ones are rewritten.
+static void append_rewritten(GString *out, Slice line, unsigned k) {
+    if (k == G_N_ELEMENTS(rewritten)) {
+        g_string_append_len(out, line.at, (gssize)line.length);
+        return;
+    }
+    for (bool more = true; more;) {
+        append_rewritten(out, until(&line, rewritten[k].from, &more), k + 1);
+        if (more)
+            g_string_append(out, rewritten[k].to);
     }
 }
 
@@ -86,10 +86,11 @@ static void append_line(GString *out, Slice line, const char *title, const char 
         return;
     if (begins(&line, "xmlns=\""))
         g_string_append(out, "role=\"img\" aria-labelledby=\"t d\" font-family=\"" FONTS "\"\n");
+    bool named;
     if (begins(&line, "<text>")) // a label may look like anything
         g_string_append_len(out, line.at, (gssize)line.length);
     else
-        append_drawing(out, line);
+        append_rewritten(out, until(&line, "<title>", &named), 0); // without the name of a plot
     g_string_append_c(out, '\n');
 }
 
