@@ -9,8 +9,8 @@
 enum {
     GROUP = 32,      // minutes of a group
     TALLY = 1 << 15, // waits below this are ranked by counting
-    ROWS = 256,      // of counts, at most one more than that,
-    SHORTEST = 32,   // each so many waits after the one before, at least
+    ROOM = 1 << 22,  // counts in all, about,
+    SHORTEST = 8,    // in rows, each so many waits after the one before, at least
     AT_ONCE = 16,    // groups that are added up at once
 };
 
@@ -40,8 +40,8 @@ void waits_fill_list(WaitsList *l, const int32_t *wait, size_t n) {
     const int32_t most = longest(wait, n);
     memcpy(l->wait, wait, n * sizeof *wait);
     l->n = n;
-    l->step = MAX(SHORTEST, n / ROWS + 1);
     l->groups = ((size_t)most / GROUP / AT_ONCE + 1) * AT_ONCE;
+    l->step = MAX(SHORTEST, n * row_length(l) / ROOM + 1);
     g_clear_pointer(&l->count, g_free);
     if (most >= TALLY)
         return;
