@@ -84,11 +84,13 @@ static void divide(Records *r, unsigned factor) {
     uint32_t *of = r->of_record;
     const FieldId field = r->factors->field[factor];
     const uint8_t *code = field == JOURNEY ? NULL : transfers_codes(r->data->t, field);
-    guint *number = g_new0(guint, (size_t)r->patterns->len * MOST_LEVELS); // + 1
+    const size_t levels =
+        field == JOURNEY ? G_N_ELEMENTS(journeys) : field_table[field].codes->n + 1u;
+    guint *number = g_new0(guint, r->patterns->len * levels); // + 1
     GArray *finer = g_array_new(FALSE, FALSE, sizeof(Pattern));
     for (size_t i = 0; i < r->n; i++) {
         const uint8_t level = code ? code[row[i]] : journey_level(r, row[i]);
-        guint *own = &number[(size_t)of[i] * MOST_LEVELS + level];
+        guint *own = &number[of[i] * levels + level];
         if (*own == 0) {
             Pattern p = g_array_index(r->patterns, Pattern, of[i]);
             p.level[factor] = level;
@@ -359,8 +361,8 @@ static void describe(const Fit *f, Casemix *m, double confidence) {
     const double *events = (double *)(void *)f->r->events->data;
     const double *trials = (double *)(void *)f->r->trials->data;
     const size_t n = f->r->patterns->len;
-    m->c_statistic = calibration_c_statistic(f->risk, events, trials, n);
-    m->groups = calibration_groups(f->risk, events, trials, n, CASEMIX_GROUPS, m->group);
+    m->groups =
+        calibration_groups(f->risk, events, trials, n, CASEMIX_GROUPS, m->group, &m->c_statistic);
     for (size_t k = 0; k < m->groups; k++)
         m->seen[k] = proportion_wilson(m->group[k].events, m->group[k].trials, confidence);
     add_terms(f, m, confidence);

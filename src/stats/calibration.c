@@ -18,11 +18,8 @@ static size_t *order_of(const double *risk, const double *events, const double *
     return order_ascending(risk, n);
 }
 
-double calibration_c_statistic(const double *risk, const double *events, const double *trials,
-                               size_t n) {
-    size_t *order = order_of(risk, events, trials, n);
-    if (order == NULL)
-        return NAN;
+static double c_statistic_of(const double *risk, const double *events, const double *trials,
+                             size_t n, const size_t *order) {
     double all_events = 0, others = 0, pairs = 0;
     for (size_t i = 0; i < n;) {
         double tied_events = 0, tied_others = 0, value = risk[order[i]];
@@ -34,8 +31,15 @@ double calibration_c_statistic(const double *risk, const double *events, const d
         all_events += tied_events;
         others += tied_others;
     }
-    free(order);
     return pairs / (all_events * others);
+}
+
+double calibration_c_statistic(const double *risk, const double *events, const double *trials,
+                               size_t n) {
+    size_t *order = order_of(risk, events, trials, n);
+    const double c = order == NULL ? NAN : c_statistic_of(risk, events, trials, n, order);
+    free(order);
+    return c;
 }
 
 double calibration_brier(const double *risk, const double *events, const double *trials, size_t n) {
@@ -61,8 +65,10 @@ static void add(CalibrationGroup *g, double risk, double events, double trials) 
 }
 
 size_t calibration_groups(const double *risk, const double *events, const double *trials, size_t n,
-                          size_t groups, CalibrationGroup *result) {
+                          size_t groups, CalibrationGroup *result, double *c_statistic) {
     size_t *order = groups == 0 ? NULL : order_of(risk, events, trials, n), count = 0;
+    if (c_statistic != NULL)
+        *c_statistic = order == NULL ? NAN : c_statistic_of(risk, events, trials, n, order);
     if (order == NULL)
         return 0;
     double all = 0, seen = 0;

@@ -27,9 +27,10 @@ typedef struct {
 // Groups of ascending risk with as near equal trials as whole rows and ties allow: equal risks
 // stay together, in the group into which the first of them falls, so that there may be fewer.
 // Writes at most `groups` of them and returns how many (0: no trials, or as above). Hosmer &
-// Lemeshow 1980, Commun Stat A 9:1043-1069.
+// Lemeshow 1980, Commun Stat A 9:1043-1069. *c_statistic, if not NULL: as above, from the same
+// sorting.
 size_t calibration_groups(const double *risk, const double *events, const double *trials, size_t n,
-                          size_t groups, CalibrationGroup *result);
+                          size_t groups, CalibrationGroup *result, double *c_statistic);
 
 // Hosmer & Lemeshow's chi-square of those groups; its df are the groups less 2 for risks fitted to
 // the same records, the groups for risks from elsewhere. NaN for no groups or an expected count of

@@ -108,11 +108,13 @@ START_TEST(risks_judged) {
                             (0.01 + 0.36 + 0.16 + 0.04 + 0.04) / 5, 1e-15);
     ck_assert_double_nan(calibration_c_statistic(risk, events, NULL, 1));
     CalibrationGroup g[3];
-    ck_assert_uint_eq(calibration_groups(risk, events, NULL, 5, 2, g), 2);
+    double c;
+    ck_assert_uint_eq(calibration_groups(risk, events, NULL, 5, 2, g, &c), 2);
+    ck_assert_double_eq(c, 5.5 / 6);
     ck_assert(g[0].trials == 4 && g[0].events == 1 && g[1].events == 1);
     ck_assert_double_eq_tol(g[0].expected, 1.1, 1e-15);
     double ties[] = {0.1, 0.1, 0.1, 0.5, 0.6, 0.7}, one[6] = {0, 1, 0, 0, 1, 1};
-    ck_assert_uint_eq(calibration_groups(ties, one, NULL, 6, 3, g), 3);
+    ck_assert_uint_eq(calibration_groups(ties, one, NULL, 6, 3, g, NULL), 3);
     ck_assert(g[0].trials == 3 && g[1].lowest == 0.5 && g[2].lowest == 0.6 && g[2].highest == 0.7);
 }
 END_TEST
