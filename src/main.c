@@ -4,6 +4,7 @@
 #include "base/version.h"
 #include "command/command.h"
 #include "command/interval.h"
+#include "command/terminal.h"
 
 #include <gsl/gsl_errno.h>
 #include <locale.h>
@@ -56,6 +57,7 @@ int main(int argc, char **argv) {
     gsl_set_error_handler_off();
     memory_keep_little();
     setlocale(LC_CTYPE, ""); // for text on the terminal; numbers keep the locale C
+    terminal_begin();
     if (argc >= 2 && (!strcmp(argv[1], "--help") || !strcmp(argv[1], "-h"))) {
         print_help(stdout);
         return fflush(stdout) == 0 ? COMMAND_DONE : COMMAND_OUTPUT;
@@ -72,14 +74,14 @@ int main(int argc, char **argv) {
             g_free(name);
             const int code = commands[i].run(argc - 1, argv + 1, &error);
             if (error)
-                fprintf(stderr, "crossward %s: %s\n", argv[1], error->message);
+                g_printerr("crossward %s: %s\n", argv[1], error->message);
             if (g_error_matches(error, G_OPTION_ERROR, G_OPTION_ERROR_UNKNOWN_OPTION))
-                fprintf(stderr, "`crossward %s --help` lists the options that it has\n", argv[1]);
+                g_printerr("`crossward %s --help` lists the options that it has\n", argv[1]);
             g_clear_error(&error);
             return code;
         }
     if (argc >= 2)
-        fprintf(stderr, "crossward: no command '%s'\n", argv[1]);
+        g_printerr("crossward: no command '%s'\n", argv[1]);
     print_help(stderr);
     return COMMAND_USAGE;
 }
