@@ -23,8 +23,8 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#define MOST_SECONDS 300  // for one process
-#define ENOUGH_FOR_TWO 24 // charts from which a second process pays
+#define MOST_SECONDS 300 // for one process
+#define ENOUGH 12        // charts for each process, so that another one pays
 
 G_DEFINE_QUARK(crossward - gnuplot, gnuplot_error)
 
@@ -209,7 +209,7 @@ typedef struct {
     GError *error;   // of that
 } Share;
 
-enum { MOST_PARTS = 2 };
+enum { MOST_PARTS = 4 };
 
 struct GnuplotDrawing {
     char *folder;
@@ -220,9 +220,8 @@ struct GnuplotDrawing {
 };
 
 // as a file: from a pipe gnuplot reads byte by byte
-static const char *const argv[MOST_PARTS][4] = {{"gnuplot", "-d", "0.plot", NULL},
-                                                {"gnuplot", "-d", "1.plot", NULL}};
-static const char *const errors[MOST_PARTS] = {"0.err", "1.err"};
+static const char *const scripts[MOST_PARTS] = {"0.plot", "1.plot", "2.plot", "3.plot"},
+                         *const errors[MOST_PARTS] = {"0.err", "1.err", "2.err", "3.err"};
 
 static void look(const Watch *w) {
     guint done = 0;
@@ -238,8 +237,7 @@ static bool write_script(const Share *s, const char *folder, GError **error) {
     for (guint i = s->first; i < s->charts->len; i += s->parts)
         chart_stream(all, s->charts->pdata[i]);
     g_string_append(all, farewell);
-    const char name[] = {(char)('0' + s->first), 0};
-    const bool good = put(folder, name, ".plot", all->str, all->len, error);
+    const bool good = put(folder, scripts[s->first], "", all->str, all->len, error);
     g_string_free(all, TRUE);
     return good;
 }
@@ -294,7 +292,7 @@ static gpointer read_pictures(gpointer data) {
 
 static bool start_share(GnuplotDrawing *d, guint p, GError **error) {
     Share *s = &d->share[p];
-    const char script[] = {(char)('0' + p), '.', 'p', 'l', 'o', 't', 0};
+    const char *const argv[] = {"gnuplot", "-d", scripts[p], NULL};
     int ends[2];
     s->charts = d->charts;
     s->first = p;
@@ -302,7 +300,7 @@ static bool start_share(GnuplotDrawing *d, guint p, GError **error) {
     if (!write_script(s, d->folder, error) || !g_unix_open_pipe(ends, FD_CLOEXEC, error))
         return false;
     s->pictures = ends[0];
-    if (!start(&s->child, argv[p], d->folder, script, ends[1], errors[p], &d->filter, error)) {
+    if (!start(&s->child, argv, d->folder, scripts[p], ends[1], errors[p], &d->filter, error)) {
         close(ends[0]);
         return false;
     }
@@ -310,11 +308,16 @@ static bool start_share(GnuplotDrawing *d, guint p, GError **error) {
     return true;
 }
 
+static guint parts_of(guint charts) {
+    const guint most = CLAMP(g_get_num_processors(), 1, MOST_PARTS);
+    return charts == 0 ? 0 : CLAMP(charts / ENOUGH, 1, most);
+}
+
 GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error) {
     GnuplotDrawing *d = g_new0(GnuplotDrawing, 1);
     d->folder = g_strdup(folder);
     d->charts = g_ptr_array_ref(charts);
-    d->parts = charts->len == 0 ? 0 : charts->len >= ENOUGH_FOR_TWO ? MOST_PARTS : 1;
+    d->parts = parts_of(charts->len);
     bool good = d->parts == 0 || filter_build(&d->filter, error);
     for (guint p = 0; good && p < MIN(d->parts, MOST_PARTS); p++)
         good = start_share(d, p, error);

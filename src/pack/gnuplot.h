@@ -25,9 +25,10 @@ bool gnuplot_find(const GnuplotFormats *formats, GError **error);
 
 // Begins to draw charts (GPtrArray of Chart *, names unlike each other) with the existing folder
 // as working place; the pictures are read as they come. gnuplot gets an argument vector, a minimal
-// environment and a time limit, and may start no program and open no socket; two processes share
-// the work where there is much of it. Same charts, same bytes. The charts are not to be changed
-// before gnuplot_end, nor may the thread that began end before.
+// environment and a time limit, and may start no program and open no socket; as many
+// processes as there are processors, four at most, share the work where there is much of it. Same
+// charts, same bytes. The charts are not to be changed before gnuplot_end, nor may the thread that
+// began end before.
 typedef struct GnuplotDrawing GnuplotDrawing;
 GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error);
 
