@@ -55,9 +55,10 @@ static const Rule rules[] = {
      "{lead} {at}: {title} was {estimate}{of} in {period}, outside what chance makes of the usual "
      "{reference} ({lower} to {upper}; {q})."},
     {SIGNAL_SHIFT, ANY, ANY, ANY,
-     "{lead} {at}: {title} has shifted, from {reference} in the earlier half of the {periods} to "
-     "{estimate} in the later half; {longest} {periods} running lay on one side of the median, "
-     "which was crossed {crossings} in {useful} ({q})."},
+     "{lead} {at}: {title} was {reference} in the earlier half of the {periods} and {estimate} in "
+     "the later half; {longest} {periods} running lay on one side of the median, which was crossed "
+     "{crossings} in {useful}: longer on one side than chance explains ({q}). A shift that lasts "
+     "does that, and so does a season."},
     {SIGNAL_TREND, CHANGE_MEDIAN, ANY, ANY,
      "{lead} {at}: {title} has been {growing}, its median by {slope} a year "
      "({confidence} interval {slope_low} to {slope_high}; {q})."},

@@ -137,9 +137,10 @@ START_TEST(changes) {
     s.direction = SIGNAL_WORSE;
     s.estimate = 0.31, s.reference = 0.45;
     says(&s, &f,
-         "Worth a look in the network: Papers complete has shifted, from 45 % in the earlier half "
-         "of the months to 31 % in the later half; 12 months running lay on one side of the "
-         "median, which was crossed 5 times in 24 (q below 0.001). It stands even in the worst "
+         "Worth a look in the network: Papers complete was 45 % in the earlier half of the months "
+         "and 31 % in the later half; 12 months running lay on one side of the median, which was "
+         "crossed 5 times in 24: longer on one side than chance explains (q below 0.001). A shift "
+         "that lasts does that, and so does a season. It stands even in the worst "
          "case for what is unknown. Look first at whether the records changed, then at the mix of "
          "patients, then at practice.");
     s.kind = SIGNAL_POINT;
