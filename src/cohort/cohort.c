@@ -55,7 +55,7 @@ Account cohort_make(Transfers *t, const Network *network, const CohortSettings *
     received_say(*received, t->units, findings);
     drop_joined(t, network, settings->names, join, findings);
     a.merged = join->joined;
-    derive_fill(t, network);
+    derive_fill(t, network, settings->threads);
     a.left_out = leave_out(t, network, settings->include, settings->last_day, findings);
     a.used = t->n;
     return a;

@@ -19,6 +19,7 @@ typedef struct {
     const Condition *include; // records of which it is not true are left out; NULL = none
     int32_t last_day;         // later records are left out; WHEN_UNKNOWN = no such day
     uint64_t rows_read;       // what intake counted
+    int threads;              // to work with
 } CohortSettings;
 
 // Takes repeats out of t (listed as put aside, row NULL), joins both ends' rows, fills the derived

@@ -13,10 +13,24 @@ enum {
     LONE = 2   // rows at most
 };
 
-static int month_of(const Transfers *t, size_t row, const Network *network) {
+static int month_of(int32_t day) {
     int y, m, d;
-    when_civil(transfers_day(t, row, network), &y, &m, &d);
+    when_civil(day, &y, &m, &d);
     return y * 12 + m - 1;
+}
+
+// The local month of each row; logs are in order of time mostly, so that few days are looked up.
+static int *months_of(const Transfers *t, const Network *network) {
+    int *month = g_new(int, t->n + 1), of_day = 0;
+    int32_t day = WHEN_UNKNOWN;
+    for (size_t i = 0; i < t->n; i++) {
+        const int32_t own = transfers_day(t, i, network);
+        if (own != day)
+            of_day = month_of(own);
+        day = own;
+        month[i] = of_day;
+    }
+    return month;
 }
 
 // The months in order, sorted by counting: they are many, and few different ones. n is not 0.
@@ -128,9 +142,7 @@ Received *received_count(const Transfers *t, const Network *network) {
     Received *r = g_new0(Received, 1);
     r->units = g_array_new(FALSE, FALSE, sizeof(ReceivedUnit));
     r->far = g_array_new(FALSE, FALSE, sizeof(ReceivedFar));
-    int *month = g_new(int, t->n + 1);
-    for (size_t i = 0; i < t->n; i++)
-        month[i] = month_of(t, i, network);
+    int *month = months_of(t, network);
     find_span(month, t->n, r);
     uint32_t *place = make_rows(t, r);
     for (size_t i = 0; i < t->n; i++) {

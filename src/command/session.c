@@ -342,7 +342,7 @@ int session_read(Session *a, GError **error) {
         names[i] = ((Input *)a->inputs->pdata[i])->name;
     const int32_t last =
         a->settings.has_span ? period_first_day(a->settings.span_end) - 1 : WHEN_UNKNOWN;
-    const CohortSettings settings = {rank, names, a->include, last, rows};
+    const CohortSettings settings = {rank, names, a->include, last, rows, a->settings.threads};
     a->join = join_new();
     a->account = cohort_make(a->t, a->network, &settings, a->join, &a->received, a->findings);
     g_free(rank);

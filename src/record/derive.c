@@ -2,6 +2,8 @@
 // Derived fields: what follows from a record's own values, unknown kept apart from no.
 #include "record/derive.h"
 
+#include "base/parallel.h"
+
 enum { YES = CODE_yes_no_YES, NO = CODE_yes_no_NO };
 
 static uint8_t yes_no(bool yes) {
@@ -101,9 +103,23 @@ static void derive(const Transfers *t, size_t i, const Network *n) {
 #undef OUT
 }
 
-void derive_fill(Transfers *t, const Network *network) {
+typedef struct {
+    const Transfers *t;
+    const Network *network;
+} Filling;
+
+enum { BLOCK = 1 << 14 }; // transfers that a thread takes at a time
+
+static void fill_block(unsigned block, void *user) {
+    const Filling *f = user;
+    const size_t first = (size_t)block * BLOCK;
+    for (size_t i = first; i < MIN(first + BLOCK, f->t->n); i++)
+        derive(f->t, i, f->network);
+}
+
+void derive_fill(Transfers *t, const Network *network, int threads) {
     for (int f = FIELD_STORED; f < FIELD_COUNT; f++)
         t->column[f] = g_realloc(t->column[f], t->n + 1);
-    for (size_t i = 0; i < t->n; i++)
-        derive(t, i, network);
+    Filling filling = {t, network};
+    parallel_each((unsigned)((t->n + BLOCK - 1) / BLOCK), threads, fill_block, &filling);
 }

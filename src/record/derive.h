@@ -5,7 +5,8 @@
 
 #include "record/transfers.h"
 
-// Fills the derived columns of all transfers; call it once the store holds what it will hold.
-void derive_fill(Transfers *t, const Network *network);
+// Fills the derived columns of all transfers, with so many threads; call it once the store holds
+// what it will hold.
+void derive_fill(Transfers *t, const Network *network, int threads);
 
 #endif

@@ -25,7 +25,7 @@ START_TEST(pairs_are_counted) {
     add(t, "A", NULL, WHEN_UNKNOWN, CODE_outcome_STOOD_DOWN);
     add(t, "B", "A", WHEN_UNKNOWN, 0);
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     Crosstab *flow = crosstab_fields(t, NULL, NULL, FIELD_sending_unit, FIELD_receiving_unit);
     ck_assert_uint_eq(crosstab_at(flow, 1, 2), 2);
     ck_assert_uint_eq(crosstab_at(flow, 1, 0), 1);

@@ -237,7 +237,7 @@ START_TEST(every_cell_is_what_a_plain_scan_finds) {
         for (int spanned = 0; spanned < 2; spanned++) {
             Transfers *t = random_transfers(r, sizes[s]);
             ck_assert(transfers_seal(t));
-            derive_fill(t, network);
+            derive_fill(t, network, 1);
             const int first = period_month(start / WHEN_DAY);
             CountSpan span = {spanned, first + 3, first + 8};
             Counted *counted = counted_new(t, network, catalogue, &span, spanned ? 3 : 1);
@@ -272,7 +272,7 @@ START_TEST(conditions_have_three_values) {
     ck_assert(transfers_add(t, &d));
     ck_assert(transfers_seal(t));
     Network *network = network_of_nothing();
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     // record.md: a conjunction is false if any term is false, else unknown if any is unknown
     ck_assert_int_eq(value_of("all", t), CONDITION_TRUE);
     ck_assert_int_eq(value_of("urgency=urgent|planned", t), CONDITION_TRUE);

@@ -48,7 +48,7 @@ START_TEST(curve_by_hand) {
     add(t, WHEN_UNKNOWN, WHEN_UNKNOWN, 0);                       // open: censored after a day
     add(t, WHEN_UNKNOWN, WHEN_UNKNOWN, CODE_outcome_STOOD_DOWN); // ended, nobody knows when
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     const int32_t received[] = {1};
     GPtrArray *groups = waiting_groups(t, network, received, 0, &always, 0.95);
     const WaitingGroup *g = groups->pdata[CODE_urgency_URGENT - 1];
@@ -92,7 +92,7 @@ START_TEST(open_and_ends_make_up_all) {
                     : 0);
     }
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     const int32_t received[] = {1};
     GPtrArray *groups = waiting_groups(t, network, received, 0, &always, 0.95);
     const WaitingGroup *g = groups->pdata[CODE_urgency_URGENT - 1];
@@ -126,7 +126,7 @@ START_TEST(other_months_are_left_out) {
     Transfers *t = transfers_new();
     add(t, 60, WHEN_UNKNOWN, CODE_outcome_COMPLETED);
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     const int32_t received[] = {1};
     const int month = period_month(0);
     const Period own = {.first = month, .end = month + 1},
@@ -150,7 +150,7 @@ START_TEST(nothing_received_leaves_open_ones_out) {
     add(t, 60, WHEN_UNKNOWN, CODE_outcome_COMPLETED);
     add(t, WHEN_UNKNOWN, WHEN_UNKNOWN, 0);
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     const int32_t received[] = {WHEN_UNKNOWN};
     GPtrArray *groups = waiting_groups(t, network, received, 0, &always, 0.95);
     const WaitingGroup *g = groups->pdata[CODE_urgency_URGENT - 1];
