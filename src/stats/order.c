@@ -108,6 +108,25 @@ static int by_value(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
+// As whole numbers from the least on, if that goes into 32 bits and there is memory for them.
+static bool sort_from_least(int64_t *values, size_t n) {
+    int64_t least = INT64_MAX, most = INT64_MIN;
+    for (size_t i = 0; i < n; i++) {
+        least = values[i] < least ? values[i] : least;
+        most = values[i] > most ? values[i] : most;
+    }
+    uint32_t *above = NULL;
+    if ((uint64_t)most - (uint64_t)least <= UINT32_MAX)
+        above = malloc((n + 1) * sizeof *above);
+    for (size_t i = 0; above != NULL && i < n; i++)
+        above[i] = (uint32_t)(values[i] - least);
+    const bool sorted = above != NULL && order_sort_whole(above, n);
+    for (size_t i = 0; sorted && i < n; i++)
+        values[i] = least + above[i];
+    free(above);
+    return sorted;
+}
+
 void order_settle(int64_t *values, size_t n) {
     size_t moves = 0;
     for (size_t i = 1; i < n; i++) {
@@ -118,7 +137,8 @@ void order_settle(int64_t *values, size_t n) {
         values[k] = own;
         moves += i - k;
         if (moves > 16 * n) {
-            qsort(values, n, sizeof *values, by_value);
+            if (!sort_from_least(values, n))
+                qsort(values, n, sizeof *values, by_value);
             return;
         }
     }

@@ -22,7 +22,8 @@ bool order_sort(double *values, size_t n);
 bool order_sort_whole(uint32_t *values, size_t n);
 
 // Sorts numbers of which few are far from their place, as times in a log: each is moved down to
-// its own, until that has taken 16 steps a number; then by n log n.
+// its own, until that has taken 16 steps a number; then digit by digit, or where numbers are
+// farther apart than 32 bits by n log n.
 void order_settle(int64_t *values, size_t n);
 
 #endif

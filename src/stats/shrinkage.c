@@ -77,6 +77,8 @@ static double peak(const Family *family, const Units *units, double low, double 
                    double *mean) {
     for (int i = 0; i < 60; i++) {
         const double middle = (low + high) / 2;
+        if (middle <= low || middle >= high)
+            break;
         if (slope_at(family, units, middle, mean) > 0)
             low = middle;
         else

@@ -15,6 +15,9 @@ static int by_value(const void *a, const void *b) {
     return (x > y) - (x < y);
 }
 
+// What puts numbers farther apart than 32 bits.
+static const int64_t FAR = (int64_t)1 << 31;
+
 // Numbers below most, each added to its place times step.
 static void fill(int64_t *values, size_t n, long most, long step, unsigned seed) {
     srand(seed);
@@ -25,18 +28,22 @@ static void fill(int64_t *values, size_t n, long most, long step, unsigned seed)
 START_TEST(sorted_as_by_qsort) {
     static const long most[] = {1, 7, 5000, RAND_MAX}, step[] = {0, 3, -3};
     for (unsigned k = 0; k < 24; k++) {
-        int64_t values[MOST], own[MOST];
+        int64_t values[MOST], own[MOST], far[MOST];
         uint32_t whole[MOST];
         const size_t n = k < 12 ? MOST : k - 12;
         fill(values, n, most[k % 4], step[k % 3], k);
         memcpy(own, values, n * sizeof *own);
-        for (size_t i = 0; i < n; i++)
+        for (size_t i = 0; i < n; i++) {
             whole[i] = (uint32_t)(values[i] + 3 * MOST);
+            far[i] = values[i] * FAR;
+        }
         qsort(values, n, sizeof *values, by_value);
         order_settle(own, n);
+        order_settle(far, n);
         ck_assert(order_sort_whole(whole, n));
         for (size_t i = 0; i < n; i++) {
             ck_assert_int_eq(own[i], values[i]);
+            ck_assert_int_eq(far[i], values[i] * FAR);
             ck_assert_uint_eq(whole[i], (uint32_t)(values[i] + 3 * MOST));
         }
     }
