@@ -41,7 +41,7 @@ START_TEST(few_records_differ_by_chance) {
     add(t, "C", 1, 1);
     add(t, "D", 40, 20);
     ck_assert(transfers_seal(t));
-    derive_fill(t, network);
+    derive_fill(t, network, 1);
     CountData *data = count_data_new(t, network, catalogue, &(CountSpan){0});
     GPtrArray *items = items_all(data, catalogue, 0.95);
     const ItemsCell *cell = cells_of(items);
