@@ -197,11 +197,11 @@ static bool put(const char *folder, const char *name, const char *ending, const 
 #define END_WORD "all drawn"
 static const char farewell[] = "set print \"-\"\nprint \"" END_WORD "\"\n";
 
-// What one process draws: every parts-th chart from the first-th on.
+// What one process draws.
 typedef struct {
     Child child;
-    const GPtrArray *charts;
-    guint first, parts;
+    GPtrArray *charts;
+    gsize work;      // length of what it reads, nearly
     int pictures;    // what it draws comes from here,
     GThread *reader; // read by this thread,
     gint done;       // so many of its charts so far
@@ -231,13 +231,13 @@ static void look(const Watch *w) {
         w->tick(w->user, done, w->drawing->charts->len);
 }
 
-static bool write_script(const Share *s, const char *folder, GError **error) {
+static bool write_script(const Share *s, const char *folder, const char *name, GError **error) {
     GString *all = g_string_new(NULL);
     chart_stream_begin(all);
-    for (guint i = s->first; i < s->charts->len; i += s->parts)
+    for (guint i = 0; i < s->charts->len; i++)
         chart_stream(all, s->charts->pdata[i]);
     g_string_append(all, farewell);
-    const bool good = put(folder, scripts[s->first], "", all->str, all->len, error);
+    const bool good = put(folder, name, "", all->str, all->len, error);
     g_string_free(all, TRUE);
     return good;
 }
@@ -260,10 +260,10 @@ static void take(Share *s, GString *text, gsize known, guint *n) {
     for (char *end; (end = memmem(text->str + from, text->len - from, last, LAST));) {
         const gsize begin = used;
         used = from = (gsize)(end - text->str) + LAST;
-        const guint at = s->first + (*n - 1) * s->parts;
-        if ((*n)++ == 0 || at >= s->charts->len || s->error)
+        const guint at = (*n)++;
+        if (at == 0 || at > s->charts->len || s->error)
             continue;
-        collect(s->charts->pdata[at], text->str + begin, used - begin, &s->error);
+        collect(s->charts->pdata[at - 1], text->str + begin, used - begin, &s->error);
         g_atomic_int_inc(&s->done);
     }
     if (used > 0)
@@ -294,10 +294,8 @@ static bool start_share(GnuplotDrawing *d, guint p, GError **error) {
     Share *s = &d->share[p];
     const char *const argv[] = {"gnuplot", "-d", scripts[p], NULL};
     int ends[2];
-    s->charts = d->charts;
-    s->first = p;
-    s->parts = d->parts;
-    if (!write_script(s, d->folder, error) || !g_unix_open_pipe(ends, FD_CLOEXEC, error))
+    if (!write_script(s, d->folder, scripts[p], error) ||
+        !g_unix_open_pipe(ends, FD_CLOEXEC, error))
         return false;
     s->pictures = ends[0];
     if (!start(&s->child, argv, d->folder, scripts[p], ends[1], errors[p], &d->filter, error)) {
@@ -313,11 +311,27 @@ static guint parts_of(guint charts) {
     return charts == 0 ? 0 : CLAMP(charts / ENOUGH, 1, most);
 }
 
+// Each chart goes to the process that has least to do so far.
+static void deal(GnuplotDrawing *d) {
+    enum { COMMON = 2000 }; // of each script
+    for (guint p = 0; p < d->parts; p++)
+        d->share[p].charts = g_ptr_array_new();
+    for (guint i = 0; i < d->charts->len; i++) {
+        Chart *c = d->charts->pdata[i];
+        Share *least = d->share;
+        for (guint p = 1; p < d->parts; p++)
+            least = d->share[p].work < least->work ? &d->share[p] : least;
+        g_ptr_array_add(least->charts, c);
+        least->work += COMMON + c->head->len + c->data->len;
+    }
+}
+
 GnuplotDrawing *gnuplot_begin(GPtrArray *charts, const char *folder, GError **error) {
     GnuplotDrawing *d = g_new0(GnuplotDrawing, 1);
     d->folder = g_strdup(folder);
     d->charts = g_ptr_array_ref(charts);
     d->parts = parts_of(charts->len);
+    deal(d);
     bool good = d->parts == 0 || filter_build(&d->filter, error);
     for (guint p = 0; good && p < MIN(d->parts, MOST_PARTS); p++)
         good = start_share(d, p, error);
@@ -363,6 +377,7 @@ bool gnuplot_end(GnuplotDrawing *d, GnuplotTick tick, void *user, GError **error
     for (guint p = 0; p < MIN(d->parts, MOST_PARTS); p++) {
         good = end_share(d, p, &watch, good ? error : NULL) && good;
         g_clear_error(&d->share[p].error);
+        g_ptr_array_unref(d->share[p].charts);
     }
     good = good && all_drawn(d->charts, error);
     g_free(d->filter.program.filter);
