@@ -44,7 +44,8 @@ static void add(GPtrArray *inputs, const char *path, const char *name) {
     in->path = g_strdup(path);
     const GuardKind kind = inputs_hides(name);
     in->hides = kind == GUARD_NONE ? NULL : guard_word(kind);
-    in->name = in->hides ? g_strdup_printf("[masked %u].csv", inputs->len + 1) : g_strdup(name);
+    in->name = in->hides ? g_strdup_printf("[masked %u].csv", inputs->len + 1)
+                         : g_utf8_make_valid(name, -1);
     in->received = WHEN_UNKNOWN;
     g_ptr_array_add(inputs, in);
 }

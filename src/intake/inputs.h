@@ -12,7 +12,7 @@
 
 typedef struct {
     char *path;        // as opened
-    char *name;        // below the LOG that was given; what outputs say
+    char *name;        // below the LOG that was given, as UTF-8; what outputs say
     const char *hides; // what the file's name seems to hold (guard_word), so that `name` is another
     uint64_t bytes;    // size
     uint64_t rows;     // records after the header that are not blank
