@@ -56,13 +56,13 @@ static uint32_t unit_of(const Item *item) {
 }
 
 // Sorts by what `of` tells, keeping the order of equal ones: 11 bits a pass, or so many more (up to
-// 16) as there are items to go into the buckets. The two lists may have changed places then.
+// 13) as there are items to go into the buckets. The two lists may have changed places then.
 static void sort_by(Deal *w, uint32_t (*of)(const Item *)) {
     uint32_t most = 0;
     int bits = 11;
     for (size_t i = 0; i < w->n; i++)
         most = MAX(most, of(&w->item[i]));
-    while (bits < 16 && most >> bits > 0 && w->n >> bits > 0)
+    while (bits < 13 && most >> bits > 0 && w->n >> bits > 0)
         bits++;
     const uint32_t buckets = 1u << bits;
     uint32_t *start = g_new(uint32_t, buckets + 1);
