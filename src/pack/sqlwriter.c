@@ -11,7 +11,9 @@ static void check(SqlWriter *w, int code) {
 
 void sqlwriter_open(SqlWriter *w, const char *path) {
     *w = (SqlWriter){0};
-    check(w, sqlite3_open_v2(path, &w->db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE, NULL));
+    // the file is there, empty; were it made here, one that a told stop has just removed might
+    // come again
+    check(w, sqlite3_open_v2(path, &w->db, SQLITE_OPEN_READWRITE, NULL));
     // "word" is a name and never, misspelt, a text
     sqlite3_db_config(w->db, SQLITE_DBCONFIG_DQS_DML, 0, NULL);
     sqlite3_db_config(w->db, SQLITE_DBCONFIG_DQS_DDL, 0, NULL);
