@@ -194,13 +194,15 @@ static Cells cells_new(const Deal *w, const DurationsFace *f) {
     k.n = (f->units ? w->d->units->len : 1) * k.groups * k.periods;
     k.cell = g_new(uint32_t, w->bases + 1);
     k.size = g_new0(uint32_t, k.n + 1);
-    for (size_t b = 0; b <= w->bases; b++) {
-        const int slot = b == w->bases ? -1 : w->d->slot[f->kind][b % months];
+    for (size_t b = 0; b < w->bases; b++) {
+        const int slot = w->d->slot[f->kind][b % months];
         const size_t own = f->units ? b / months : b / months % k.groups;
         const size_t at = own * k.periods + (size_t)slot - k.first;
         k.cell[b] = (uint32_t)(slot < 0 ? k.n : at);
         k.size[k.cell[b]] += w->in_base[b];
     }
+    k.cell[w->bases] = (uint32_t)k.n; // nobody's items
+    k.size[k.n] += w->in_base[w->bases];
     return k;
 }
 
