@@ -5,14 +5,10 @@
 
 #include <string.h>
 
+// As small as can be: two lists of them are the most that a run needs for each record.
 typedef struct {
     uint32_t key; // minutes, or of an overlap the start, from the least of its type on
-    union {       // the record is wanted only until groups are found, its cell from then on
-        uint32_t row;
-        uint32_t base; // cell by place, group and month
-    };
-    uint16_t month : 15, judged : 1; // of the record
-    uint16_t place;
+    uint32_t row; // the record
 } Item;
 
 // The cell at hand of a list that is dealt out.
@@ -25,10 +21,9 @@ typedef struct {
     const Indicator *in;
     Item *item, *other; // the items, and what sorting needs
     size_t n;
-    // of each item, its place among the codes of a breakdown
-    uint16_t *group[DURATIONS_BY_URGENCY + 1];
-    uint32_t *row;          // of each item of an overlap, its record
-    uint32_t *in_base;      // how many items each cell by place, group and month has
+    uint8_t *judged;        // of each record, whether it is; NULL where nobody asks
+    uint32_t *base;         // of each item, its cell by place, group and month
+    uint32_t *in_base;      // how many items each of these cells has
     size_t bases;           // how many of these cells; one more is for nobody's items
     size_t keys;            // different ones
     uint32_t *value, *upto; // runs of minutes, cell after cell; or rows
@@ -43,25 +38,26 @@ typedef struct {
     const DurationsFace *face;
     size_t first, periods; // first period of its kind, and how many
     size_t groups, n;      // n: cells
-    uint32_t *cell;        // of each base cell; n for none
+    uint32_t *cell;        // of each of the base cells; n for none
     uint32_t *size;        // items of each cell
 } Cells;
 
-static uint32_t key_of(const Item *item) {
+static uint32_t key_of(const Deal *w, const Item *item) {
+    (void)w;
     return item->key;
 }
 
-static uint32_t unit_of(const Item *item) {
-    return item->place;
+static uint32_t place_of(const Deal *w, const Item *item) {
+    return w->d->place[transfers_units(w->d->t, FIELD_sending_unit)[item->row]];
 }
 
 // Sorts by what `of` tells, keeping the order of equal ones: 11 bits a pass, or so many more (up to
 // 13) as there are items to go into the buckets. The two lists may have changed places then.
-static void sort_by(Deal *w, uint32_t (*of)(const Item *)) {
+static void sort_by(Deal *w, uint32_t (*of)(const Deal *, const Item *)) {
     uint32_t most = 0;
     int bits = 11;
     for (size_t i = 0; i < w->n; i++)
-        most = MAX(most, of(&w->item[i]));
+        most = MAX(most, of(w, &w->item[i]));
     while (bits < 13 && most >> bits > 0 && w->n >> bits > 0)
         bits++;
     const uint32_t buckets = 1u << bits;
@@ -70,11 +66,11 @@ static void sort_by(Deal *w, uint32_t (*of)(const Item *)) {
         Item *from = w->item, *to = w->other;
         memset(start, 0, (buckets + 1) * sizeof *start);
         for (size_t i = 0; i < w->n; i++)
-            start[(of(&from[i]) >> shift) % buckets + 1]++;
+            start[(of(w, &from[i]) >> shift) % buckets + 1]++;
         for (uint32_t b = 0; b < buckets; b++)
             start[b + 1] += start[b];
         for (size_t i = 0; i < w->n; i++)
-            to[start[(of(&from[i]) >> shift) % buckets]++] = from[i];
+            to[start[(of(w, &from[i]) >> shift) % buckets]++] = from[i];
         w->item = to;
         w->other = from;
     }
@@ -85,7 +81,7 @@ static void sort_by(Deal *w, uint32_t (*of)(const Item *)) {
 static void sort(Deal *w) {
     sort_by(w, key_of);
     if (w->in->measure == MEASURE_OVERLAP)
-        sort_by(w, unit_of);
+        sort_by(w, place_of);
 }
 
 // How many different durations there are.
@@ -97,26 +93,22 @@ static size_t different(const Deal *w) {
 }
 
 // The items of a block of records that have one.
-static void collect_block(Deal *w, bool judged, size_t first, size_t n) {
+static void collect_block(Deal *w, size_t first, size_t n) {
     const CountData *d = w->d;
     const Indicator *in = w->in;
     const bool overlap = in->measure == MEASURE_OVERLAP;
-    const uint16_t *sender = transfers_units(d->t, FIELD_sending_unit) + first;
     const int32_t *from = transfers_times(d->t, in->from) + first,
                   *to = transfers_times(d->t, in->to) + first;
-    uint8_t among[COUNT_BLOCK] = {0}, state[COUNT_BLOCK] = {0}, condition[COUNT_BLOCK] = {0};
+    uint8_t among[COUNT_BLOCK] = {0}, state[COUNT_BLOCK] = {0};
     condition_fill(in->among, d->t, first, n, among);
     count_states(d, in, first, n, among, NULL, state);
-    if (judged)
-        condition_fill(in->judged, d->t, first, n, condition);
+    if (w->judged)
+        condition_fill(in->judged, d->t, first, n, w->judged + first);
     for (size_t i = 0; i < n; i++)
         if (state[i] == COUNT_IN)
             w->item[w->n++] = (Item){.key = overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
                                                     : (uint32_t)(to[i] - from[i]),
-                                     .row = (uint32_t)(first + i),
-                                     .month = d->month[first + i] & 0x7fffu,
-                                     .judged = condition[i] == CONDITION_TRUE,
-                                     .place = d->place[sender[i]]};
+                                     .row = (uint32_t)(first + i)};
 }
 
 // Room for an item of each record.
@@ -129,20 +121,13 @@ static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
     w->item = room_of_all(w->d);
     w->other = room_of_all(w->d);
+    w->judged = judged ? g_new(uint8_t, n + 1) : NULL;
     for (size_t first = 0; first < n; first += COUNT_BLOCK)
-        collect_block(w, judged, first, MIN((size_t)COUNT_BLOCK, n - first));
+        collect_block(w, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
 
 static FieldId field_of(const Deal *w, int by) {
     return by == DURATIONS_BY_URGENCY ? FIELD_urgency : w->in->by[by];
-}
-
-static void find_groups(Deal *w, int by) {
-    const FieldId field = field_of(w, by);
-    const uint16_t *position = w->d->position[field];
-    w->group[by] = g_new(uint16_t, w->n + 1);
-    for (size_t i = 0; i < w->n; i++)
-        w->group[by][i] = position[count_value(w->d->t, field, w->item[i].row)];
 }
 
 static Runs runs_of(const Deal *w, size_t from, size_t to) {
@@ -161,17 +146,20 @@ static size_t groups_of(const Deal *w, const DurationsFace *f) {
 // The cell of each item by place, group and month, alike for all kinds of period, for units and
 // all.
 static void find_base(Deal *w, const DurationsFace *f) {
-    const size_t groups = groups_of(w, f), months = (size_t)w->d->months;
-    const uint16_t *group = f->by < 0 ? NULL : w->group[f->by];
-    w->bases = w->d->units->len * groups * months;
+    const CountData *d = w->d;
+    const uint16_t *sender = transfers_units(d->t, FIELD_sending_unit);
+    const FieldId field = f->by < 0 ? FIELD_COUNT : field_of(w, f->by);
+    const size_t groups = groups_of(w, f), months = (size_t)d->months;
+    w->bases = d->units->len * groups * months;
     g_free(w->in_base);
     w->in_base = g_new0(uint32_t, w->bases + 1);
     for (size_t i = 0; i < w->n; i++) {
-        Item *item = &w->item[i];
-        const size_t own = group ? item->place * groups + group[i] : item->place;
-        const size_t at = own * months + item->month;
-        item->base = (uint32_t)(f->judged && !item->judged ? w->bases : at);
-        w->in_base[item->base]++;
+        const uint32_t row = w->item[i].row;
+        const size_t group = f->by < 0 ? 0 : d->position[field][count_value(d->t, field, row)];
+        const size_t at = (d->place[sender[row]] * groups + group) * months + d->month[row];
+        const bool out = f->judged && w->judged[row] != CONDITION_TRUE;
+        w->base[i] = (uint32_t)(out ? w->bases : at);
+        w->in_base[w->base[i]]++;
     }
 }
 
@@ -223,7 +211,7 @@ static bool is_told(const Cells *k, size_t c, DurationsCell *told) {
 
 // Room that a cell takes in value and upto.
 static uint32_t room_of(const Deal *w, const Cells *k, size_t c) {
-    return w->row ? k->size[c] : (uint32_t)MIN(k->size[c], w->keys);
+    return w->in->measure == MEASURE_OVERLAP ? k->size[c] : (uint32_t)MIN(k->size[c], w->keys);
 }
 
 static Head *heads_of(Deal *w, const Cells *k) {
@@ -241,7 +229,7 @@ static Head *heads_of(Deal *w, const Cells *k) {
 // Items come by key: one that its cell had last goes into the same run.
 static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->item[i].base]];
+        Head *h = &head[cell[w->base[i]]];
         const uint32_t key = w->item[i].key;
         h->at += h->last != key;
         h->last = key;
@@ -252,8 +240,8 @@ static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
 
 static void deal_rows(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->item[i].base]];
-        w->value[h->at++] = w->row[i];
+        Head *h = &head[cell[w->base[i]]];
+        w->value[h->at++] = w->item[i].row;
         h->n++;
     }
 }
@@ -312,7 +300,7 @@ static void deal_at(Deal *w, const Cells *k) {
         left[c] = own->rank;
     }
     for (size_t i = 0; i < w->n; i++) {
-        const uint32_t c = k->cell[w->item[i].base];
+        const uint32_t c = k->cell[w->base[i]];
         if (--left[c] > 0)
             continue;
         const uint32_t rank = next[c]->rank;
@@ -344,19 +332,12 @@ static void gather(Deal *w, const DurationsFace *faces, size_t n) {
         judged = judged || faces[f].judged;
     collect(w, judged);
     sort(w);
-    for (size_t f = 0; f < n; f++)
-        if (faces[f].by >= 0 && !w->group[faces[f].by])
-            find_groups(w, faces[f].by);
     w->keys = different(w);
-    if (w->in->measure == MEASURE_OVERLAP) {
-        w->row = g_new(uint32_t, w->n + 1);
-        for (size_t i = 0; i < w->n; i++)
-            w->row[i] = w->item[i].row;
-    } else if (!w->asked) {
+    if (w->in->measure != MEASURE_OVERLAP && !w->asked)
         w->runs = g_new(double, 2 * (w->keys + 1));
-    }
     if (!w->asked) // the runs need room
         g_clear_pointer(&w->other, g_free);
+    w->base = g_new(uint32_t, w->n + 1);
 }
 
 static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
@@ -368,12 +349,11 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
         (w->asked ? deal_at : deal)(w, &k);
         cells_clear(&k);
     }
-    for (size_t b = 0; b < G_N_ELEMENTS(w->group); b++)
-        g_free(w->group[b]);
     g_async_queue_push(w->d->rooms, w->item);
     if (w->other)
         g_async_queue_push(w->d->rooms, w->other);
-    g_free(w->row);
+    g_free(w->judged);
+    g_free(w->base);
     g_free(w->in_base);
     g_free(w->runs);
 }

@@ -75,13 +75,14 @@ static void gather_minutes(Gathering *g) {
     static const PeriodKind kinds[] = {PERIOD_MONTH, PERIOD_QUARTER, PERIOD_YEAR};
     DurationsFace faces[3 * G_N_ELEMENTS(kinds)];
     size_t n = 0;
-    for (size_t k = 0; k < G_N_ELEMENTS(kinds); k++)
-        faces[n++] = (DurationsFace){false, -1, kinds[k], false};
+    // Those that take most room while they are dealt come first, when little is kept.
+    for (size_t k = 0; g->by >= 0 && k < G_N_ELEMENTS(kinds); k++)
+        faces[n++] = (DurationsFace){false, g->by, kinds[k], false};
     for (size_t k = 1; catalogue_judges(g->in) && k < G_N_ELEMENTS(kinds);
          k++) // units have no months
         faces[n++] = (DurationsFace){true, -1, kinds[k], true};
-    for (size_t k = 0; g->by >= 0 && k < G_N_ELEMENTS(kinds); k++)
-        faces[n++] = (DurationsFace){false, g->by, kinds[k], false};
+    for (size_t k = 0; k < G_N_ELEMENTS(kinds); k++)
+        faces[n++] = (DurationsFace){false, -1, kinds[k], false};
     durations_deal(g->frame->data, g->in, faces, n, take_minutes, g);
     durations_give_back(g->frame->data); // the tests of the series need room themselves
 }
