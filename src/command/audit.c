@@ -8,6 +8,7 @@
 
 #include "base/parallel.h"
 #include "pack/pack.h"
+#include "pack/release.h"
 #include "pack/tables.h"
 
 #include <string.h>
@@ -30,7 +31,8 @@ static int32_t *received_days(const Session *a) {
     return days;
 }
 
-enum { MOST_SAID = 3 }; // signals in the closing summary
+enum { NO_RELEASE = -1 }; // --suppress was not given
+enum { MOST_SAID = 3 };   // signals in the closing summary
 
 // The main signals, a line each: the first sentence of each says what was found.
 static void say_signals(GString *said, const CountData *d, const Source *s,
@@ -263,14 +265,77 @@ static bool write_pack(const Session *a, const SessionOptions *o, Teams *teams, 
     return good;
 }
 
-static const SessionCommand command = {
-    .arguments = "LOG...",
-    .about = "Reads logs, checks them, counts every indicator and writes the pack.",
-    .uses = SESSION_PACK,
-    .out = "folder to write the pack into (audit-pack)",
-    .place = "DIR",
-    .words = 1,
-};
+// The estimates alone, without what is small: for those outside the network.
+static bool write_release(const Session *a, const SessionOptions *o, const GPtrArray *settings,
+                          GString *said, GError **error) {
+    Folder *f = folder_begin(place_of(o), o->force, error);
+    if (!f)
+        return false;
+    progress_stage(a->progress, "measuring", 0, "");
+    Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
+    Hiding *hiding = hiding_new(e, (unsigned)o->suppress);
+    Estimates *masked = hiding_masked(e, hiding);
+    Lookup *lookup = lookup_new(masked);
+    TablesInput *inputs = inputs_of(a);
+    const Source source = {.e = masked,
+                           .lookup = lookup,
+                           .network = a->network,
+                           .account = &a->account,
+                           .inputs = inputs,
+                           .n_inputs = a->inputs->len,
+                           .settings = (const char *const *)settings->pdata};
+    g_string_append_printf(said,
+                           "a release: of %u rows %u are shown; %u hold a count below %u, %u the "
+                           "values of fewer, and %u would give others away\n",
+                           e->rows->len, hiding->rows[HIDING_SHOWN], hiding->rows[HIDING_SMALL],
+                           hiding->least, hiding->rows[HIDING_EXTREME],
+                           hiding->rows[HIDING_DERIVED]);
+    const bool good = release_write(f, &source, hiding, error) && folder_publish(f, error);
+    folder_free(f);
+    g_free(inputs);
+    lookup_free(lookup);
+    estimate_free(masked);
+    hiding_free(hiding);
+    estimate_free(e);
+    return good;
+}
+
+static bool parse(char **argv, SessionOptions *o, GError **error) {
+    const GOptionEntry own[] = {
+        {"suppress", 0, 0, G_OPTION_ARG_INT, &o->suppress,
+         "write a release: counts of 1 to N-1 are hidden, and what would give them away; tables "
+         "alone",
+         "N"},
+        {0},
+    };
+    const SessionCommand command = {
+        .arguments = "LOG...",
+        .about = "Reads logs, checks them, counts every indicator and writes the pack.",
+        .uses = SESSION_PACK,
+        .out = "folder to write the pack into (audit-pack)",
+        .place = "DIR",
+        .own = own,
+        .words = 1,
+    };
+    o->suppress = NO_RELEASE;
+    if (!session_parse(argv, &command, o, error))
+        return false;
+    if (o->suppress == NO_RELEASE) {
+        o->suppress = 0;
+        return true;
+    }
+    if (o->suppress < HIDING_LEAST || o->suppress > HIDING_MOST)
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                    "--suppress is a whole number from %d to %d: the smallest count above 0 that "
+                    "may be seen",
+                    HIDING_LEAST, HIDING_MOST);
+    else if (o->chart_formats)
+        g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                            "--suppress writes tables alone, so --chart-formats has nothing to "
+                            "format");
+    o->no_charts = true;
+    return !*error;
+}
 
 int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
@@ -281,7 +346,7 @@ int audit_run(int argc, char **argv, GError **error) {
     GString *said = g_string_new(NULL);
     int code = COMMAND_USAGE;
     (void)argc;
-    if (session_parse(argv, &command, &o, error))
+    if (parse(argv, &o, error))
         code = COMMAND_DONE;
     const char *place = place_of(&o);
     if (code == COMMAND_DONE && !gnuplot_formats(o.chart_formats, &formats, error))
@@ -295,12 +360,13 @@ int audit_run(int argc, char **argv, GError **error) {
     a.progress = progress_new(!o.quiet);
     if (code == COMMAND_DONE && !*error)
         code = session_read(&a, error);
-    if (code == COMMAND_DONE && !*error && !read_rules(&a, &o, &teams, error))
+    if (code == COMMAND_DONE && !*error && !o.suppress && !read_rules(&a, &o, &teams, error))
         code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
     if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &teams, error)))
         code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !*error) {
-        if (!write_pack(&a, &o, &teams, settings, &formats, said, error))
+        if (o.suppress ? !write_release(&a, &o, settings, said, error)
+                       : !write_pack(&a, &o, &teams, settings, &formats, said, error))
             code = COMMAND_OUTPUT;
         else if (session_any_severe(a.findings))
             code = COMMAND_SEVERE;

@@ -12,7 +12,7 @@
 typedef struct {
     char *network_dir, *period, *out, *chart_formats, **logs;
     double confidence;
-    int threads;
+    int threads, suppress; // suppress: counts of 1 to suppress - 1 are hidden; 0: none is
     gboolean no_charts, quiet, force, skip_refused;
 } SessionOptions;
 

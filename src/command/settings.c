@@ -80,6 +80,8 @@ GPtrArray *settings_list(const Session *a, const SessionOptions *o, GError **err
     settings_add(list, "confidence", g_strdup(confidence));
     settings_add(list, "period", g_strdup(o->period ? o->period : "all"));
     settings_add(list, "skip_refused", g_strdup(o->skip_refused ? "yes" : "no"));
+    if (o->suppress)
+        settings_add(list, "suppress", g_strdup_printf("%d", o->suppress));
     g_ptr_array_set_size(list, (gint)list->len - 1);
     network_settings(a->network, list);
     g_ptr_array_add(list, NULL);

@@ -298,6 +298,8 @@ const char *estimate_measure(const Estimates *e, const Estimate *row) {
 
 const char *estimate_method(const Estimates *e, const Estimate *row) {
     const Indicator *i = e->catalogue->pdata[row->indicator];
+    if (row->suppressed)
+        return "suppressed";
     switch (i->measure) {
     case MEASURE_SHARE:
         return "wilson";

@@ -9,6 +9,7 @@
 typedef struct {
     uint16_t indicator; // index into the catalogue
     uint8_t quantile;   // of a quantile: 0 to 3 for p25, median, p75, p90
+    bool suppressed;    // hidden in a release (disclosure/hiding.h): it holds no number
     uint16_t part;      // of a mix: code of its part; 0 otherwise
     uint16_t unit;      // index into transfers' units, 0 = all
     uint16_t period;    // index into periods
