@@ -36,7 +36,7 @@ void session_clear_options(SessionOptions *o) {
     g_strfreev(o->logs);
 }
 
-enum { SHARED = 8 };
+enum { SHARED = 8, MOST_THREADS = 1024 };
 
 // A shared option; the common ones are taken by each command.
 typedef struct {
@@ -123,6 +123,7 @@ bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GErr
     char *idle[SHARED] = {0};
     gboolean flags[SHARED] = {0};
     o->confidence = 0.95;
+    o->threads = (int)MIN(g_get_num_processors(), MOST_THREADS);
     g_option_context_set_summary(context, c->about);
     char *closing = c->closing ? c->closing() : NULL;
     g_option_context_set_description(context, closing);
@@ -144,7 +145,7 @@ bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GErr
                                             "file, a folder or -");
     if (!(o->confidence > 0 && o->confidence < 1))
         return wrong(error, "--confidence lies between 0 and 1, for example 0.95");
-    if (o->threads < 0 || o->threads > 1024)
+    if (o->threads < 1 || o->threads > MOST_THREADS)
         return wrong(error, "--threads is a whole number from 1 to 1024");
     return true;
 }
@@ -201,7 +202,7 @@ static GPtrArray *find_inputs(const SessionOptions *o, GError **error) {
 
 int session_load(const SessionOptions *o, Session *a, GError **error) {
     a->settings.confidence = o->confidence;
-    a->settings.threads = o->threads > 0 ? o->threads : (int)g_get_num_processors();
+    a->settings.threads = o->threads;
     a->reading.threads = (unsigned)a->settings.threads;
     a->skip_refused = o->skip_refused;
     a->quiet = o->quiet;
