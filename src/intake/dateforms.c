@@ -4,7 +4,7 @@
 
 #include "base/visible.h"
 #include "intake/piece.h"
-#include "intake/reader.h"
+#include "intake/refusal.h"
 
 #include <csv.h>
 #include <string.h>
@@ -147,20 +147,6 @@ bool dateforms_open(const DateForms *f, const LogSettings *settings) {
            (f->short_line > 0 && settings->century_pivot < 0);
 }
 
-static bool refuse(GError **error, uint32_t *line, uint32_t where, const char *format, ...)
-    G_GNUC_PRINTF(4, 5);
-
-static bool refuse(GError **error, uint32_t *line, uint32_t where, const char *format, ...) {
-    va_list list;
-    va_start(list, format);
-    char *why = g_strdup_vprintf(format, list);
-    va_end(list);
-    *line = where;
-    g_set_error_literal(error, READER_ERROR, READER_ERROR_REFUSED, why);
-    g_free(why);
-    return false;
-}
-
 static bool choose_order(const DateForms *f, StampStyle *style, uint32_t *line, GError **error) {
     unsigned left = 0;
     uint32_t last = 0;
@@ -171,15 +157,19 @@ static bool choose_order(const DateForms *f, StampStyle *style, uint32_t *line, 
             left++, style->order = o;
     }
     if (left > 1)
-        return refuse(error, line, f->first_line,
-                      "day and month may stand in more than one order, no date tells which (first "
+        {
+*line = f->first_line;
+return refusal_set(error, "day and month may stand in more than one order, no date tells which (first "
                       "here); say it in network.ini: date_order = dmy, mdy or ymd");
+}
     if (f->dates > 0 && left == 0)
-        return refuse(error, line, last,
-                      "dates stand in more than one order (the month is not first in line %u, the "
+        {
+*line = last;
+return refusal_set(error, "dates stand in more than one order (the month is not first in line %u, the "
                       "day not in line %u); say the right one in network.ini: date_order = dmy, "
                       "mdy or ymd; the others become unknown",
                       f->ruled_out[DATE_ORDER_MDY], f->ruled_out[DATE_ORDER_DMY]);
+}
     return true;
 }
 
@@ -188,22 +178,28 @@ bool dateforms_choose(const DateForms *f, const LogSettings *settings, StampStyl
     if (!settings->date_order && !choose_order(f, style, line, error))
         return false;
     if (f->short_line > 0 && settings->century_pivot < 0)
-        return refuse(error, line, f->short_line,
-                      "years have two digits (first here); say in network.ini from which on they "
+        {
+*line = f->short_line;
+return refusal_set(error, "years have two digits (first here); say in network.ini from which on they "
                       "are 19xx, for example century_pivot = 70");
+}
     if (settings->serial_base || f->serials == 0)
         return true;
     if (f->mixed_line > 0)
-        return refuse(error, line, f->mixed_line,
-                      "column %u holds a spreadsheet's day numbers and dates of another form (they "
+        {
+*line = f->mixed_line;
+return refusal_set(error, "column %u holds a spreadsheet's day numbers and dates of another form (they "
                       "change first here); say in network.ini from where the numbers count: "
                       "serial_base = 1900 or 1904",
                       f->mixed_column);
+}
     if (f->from_1900 > 0 && f->from_1904 > 0)
-        return refuse(error, line, f->serial_line,
-                      "by the other dates of their rows some of a spreadsheet's day numbers (first "
+        {
+*line = f->serial_line;
+return refusal_set(error, "by the other dates of their rows some of a spreadsheet's day numbers (first "
                       "here) count from 1900 and some from 1904; say in network.ini: serial_base = "
                       "1900 or 1904");
+}
     style->serial_base = f->from_1904 > 0 ? 1904 : 1900;
     return true;
 }

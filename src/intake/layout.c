@@ -5,7 +5,7 @@
 #include "base/clip.h"
 #include "base/visible.h"
 #include "intake/mask.h"
-#include "intake/reader.h"
+#include "intake/refusal.h"
 #include "intake/vocabulary.h"
 
 #include <string.h>
@@ -17,18 +17,6 @@ typedef struct {
     const MappingColumn *mapped; // NULL: the mapping does not name it
     FieldId named;               // FIELD_STORED or more: no field is called so
 } Source;
-
-static bool refuse(GError **error, const char *format, ...) G_GNUC_PRINTF(2, 3);
-
-static bool refuse(GError **error, const char *format, ...) {
-    va_list list;
-    va_start(list, format);
-    char *why = g_strdup_vprintf(format, list);
-    va_end(list);
-    g_set_error_literal(error, READER_ERROR, READER_ERROR_REFUSED, why);
-    g_free(why);
-    return false;
-}
 
 enum { HEAD_SHOWN = 40 }; // characters of a heading in a message
 
@@ -56,7 +44,7 @@ static bool all_named(const Layout *layout, const Source *sources, GError **erro
         g_string_append_printf(list, " and %u more", n - MOST_LISTED);
     const bool good =
         n == 0 ||
-        refuse(error,
+        refusal_set(error,
                "%s %s, and no mapping names %s\nsuch a column may hold what nobody should read: "
                "name it in a mapping, as `crossward map` drafts it (an empty field skips it "
                "unread)",
@@ -71,10 +59,10 @@ static bool none_twice(const Layout *layout, const Source *sources, GError **err
         for (unsigned b = 0; b < c; b++) {
             const Source *x = &sources[b], *y = &sources[c];
             if (x->mapped && x->mapped == y->mapped && !x->mapped->ignored)
-                return refuse(error, "columns %u and %u are both headed '%s'", b + 1, c + 1,
+                return refusal_set(error, "columns %u and %u are both headed '%s'", b + 1, c + 1,
                               x->mapped->name);
             if (!x->mapped && !y->mapped && x->named == y->named)
-                return refuse(error, "columns %u and %u are both %s", b + 1, c + 1,
+                return refusal_set(error, "columns %u and %u are both %s", b + 1, c + 1,
                               field_table[x->named].name);
         }
     return true;
@@ -146,11 +134,11 @@ static bool has_required(const Layout *layout, const LogSettings *settings, GErr
     for (int f = 0; f < FIELD_STORED; f++)
         if (field_table[f].need == NEED_REQUIRED && layout->column_of[f] == 0)
             return settings->mapping
-                       ? refuse(error,
+                       ? refusal_set(error,
                                 "no column feeds %s; for a log of one unit's own transfers, map "
                                 "`(any other)` and `(blank)` of any column to its code",
                                 field_table[f].name)
-                       : refuse(error, "the column %s is missing", field_table[f].name);
+                       : refusal_set(error, "the column %s is missing", field_table[f].name);
     return true;
 }
 

@@ -6,7 +6,7 @@
 #include "intake/form.h"
 #include "intake/guard.h"
 #include "intake/piece.h"
-#include "intake/reader.h"
+#include "intake/refusal.h"
 
 #include <csv.h>
 #include <string.h>
@@ -193,7 +193,7 @@ static Shape *shape_of(const Reading *r, const LogSettings *settings, uint32_t *
         heading = heading_by_width(r);
     *line = settings->header_row ? settings->header_row : MAX(r->broken, 1);
     if (heading >= r->records->len) {
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s",
+        refusal_set(error, "%s",
                     r->broken              ? "a quote in the heading is broken"
                     : settings->header_row ? "header_row in network.ini names no row near the top"
                                            : "the file has no heading");
@@ -201,12 +201,12 @@ static Shape *shape_of(const Reading *r, const LogSettings *settings, uint32_t *
     }
     const Record *record = &g_array_index(r->records, Record, heading);
     if (r->broken && r->known == 0 && r->broken < record->line) {
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "a quote in the heading is broken");
+        refusal_set(error, "a quote in the heading is broken");
         return NULL;
     }
     if (r->known == 0 && !settings->header_row && is_record(record)) {
         *line = record->line;
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+        refusal_set(error,
                     "this row looks like a record, and no heading was found: write a heading above "
                     "the records, or say on which line it stands (header_row in network.ini)");
         return NULL;
@@ -281,7 +281,7 @@ Shape *shape_find(const char *text, size_t length, bool whole, const LogSettings
     *line = 1;
     Shape *s = NULL;
     if (!chosen && !(chosen = choose(readings, n)))
-        g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+        refusal_set(error,
                     "cells may be parted by more than one sign; say which in network.ini: "
                     "delimiter = comma, semicolon or tab");
     else
@@ -352,7 +352,7 @@ char shape_decimal(const Shape *s, const char *text, size_t length, const bool *
     if (d.points > 0 || d.doubtful == 0)
         return '.';
     *line = s->heading_row;
-    g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+    refusal_set(error,
                 "decimals as 1,500 may be 1.5 or 1500; write the numbers without thousands, or say "
                 "decimal = comma in network.ini");
     return 0;

@@ -152,7 +152,8 @@ static ChangeMeasure measure_of(const Indicator *in) {
                                           : CHANGE_MEDIAN;
 }
 
-int gathering_by(const Indicator *in) {
+// Where urgency stands among what a measure of waiting is broken down by, else -1.
+static int urgency_of(const Indicator *in) {
     bool waits = in->measure == MEASURE_QUANTILE;
     for (unsigned i = 0; in->measure == MEASURE_SHARE && i < condition_terms(in->events); i++)
         waits = waits || condition_term(in->events, i).field == FIELD_departed_in_time;
@@ -168,7 +169,7 @@ Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tal
                      .in = in,
                      .tally = tally,
                      .measure = measure_of(in),
-                     .by = gathering_by(in),
+                     .by = urgency_of(in),
                      .lines = f->data->units->len,
                      .kept = g_ptr_array_new_with_free_func(g_free)};
     g->lines += g->by < 0 ? 0 : f->urgencies->len;

@@ -32,9 +32,6 @@ typedef struct Gathering {
     GPtrArray *kept; // what durations stand in; a reference keeps them
 } Gathering;
 
-// Where urgency stands among what a measure of waiting is broken down by, else -1.
-int gathering_by(const Indicator *indicator);
-
 // Takes an indicator, which is a share, rate, duration or count, out of a tally of it, and its
 // durations out of the records. Free with gathering_free.
 Gathering *gathering_new(const GatheringFrame *frame, const Indicator *indicator,

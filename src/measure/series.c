@@ -23,7 +23,9 @@ typedef struct {
 
 static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN}};
 
-bool series_are(const Indicator *in) {
+// Whether an indicator has series: shares, rates (but those in calendar time, whose counts are
+// there), durations and counts.
+static bool has_series(const Indicator *in) {
     return in->measure == MEASURE_SHARE || in->measure == MEASURE_QUANTILE ||
            in->measure == MEASURE_COUNT ||
            (in->measure == MEASURE_RATE && in->exposure != EXPOSURE_WEEKS);
@@ -243,7 +245,7 @@ static void job(unsigned i, void *user) {
     const Jobs *jobs = user;
     Maker m = *jobs->maker;
     m.result = jobs->result[i] = g_ptr_array_new();
-    if (m.frame->months->len > 0 && series_are(m.catalogue->pdata[i]))
+    if (m.frame->months->len > 0 && has_series(m.catalogue->pdata[i]))
         make(&m, i);
 }
 

@@ -60,10 +60,6 @@ typedef struct {
     double worst[SERIES_TESTS]; // p of each test in the worst case (signal.h)
 } Series;
 
-// Whether an indicator has series: shares, rates (but those in calendar time, whose counts are
-// there), durations and counts.
-bool series_are(const Indicator *indicator);
-
 typedef struct {
     const Counted *counted;
     const Coverage *coverage;
