@@ -156,20 +156,18 @@ static bool choose_order(const DateForms *f, StampStyle *style, uint32_t *line, 
         if (f->ruled_out[o] == 0)
             left++, style->order = o;
     }
+    *line = left > 1 ? f->first_line : last;
     if (left > 1)
-        {
-*line = f->first_line;
-return refusal_set(error, "day and month may stand in more than one order, no date tells which (first "
-                      "here); say it in network.ini: date_order = dmy, mdy or ymd");
-}
+        return refusal_set(
+            error, "day and month may stand in more than one order, no date tells which (first "
+                   "here); say it in network.ini: date_order = dmy, mdy or ymd");
     if (f->dates > 0 && left == 0)
-        {
-*line = last;
-return refusal_set(error, "dates stand in more than one order (the month is not first in line %u, the "
-                      "day not in line %u); say the right one in network.ini: date_order = dmy, "
-                      "mdy or ymd; the others become unknown",
-                      f->ruled_out[DATE_ORDER_MDY], f->ruled_out[DATE_ORDER_DMY]);
-}
+        return refusal_set(
+            error,
+            "dates stand in more than one order (the month is not first in line %u, the "
+            "day not in line %u); say the right one in network.ini: date_order = dmy, "
+            "mdy or ymd; the others become unknown",
+            f->ruled_out[DATE_ORDER_MDY], f->ruled_out[DATE_ORDER_DMY]);
     return true;
 }
 
@@ -177,29 +175,26 @@ bool dateforms_choose(const DateForms *f, const LogSettings *settings, StampStyl
                       uint32_t *line, GError **error) {
     if (!settings->date_order && !choose_order(f, style, line, error))
         return false;
+    *line = f->short_line;
     if (f->short_line > 0 && settings->century_pivot < 0)
-        {
-*line = f->short_line;
-return refusal_set(error, "years have two digits (first here); say in network.ini from which on they "
-                      "are 19xx, for example century_pivot = 70");
-}
+        return refusal_set(
+            error, "years have two digits (first here); say in network.ini from which on they "
+                   "are 19xx, for example century_pivot = 70");
     if (settings->serial_base || f->serials == 0)
         return true;
+    *line = f->mixed_line > 0 ? f->mixed_line : f->serial_line;
     if (f->mixed_line > 0)
-        {
-*line = f->mixed_line;
-return refusal_set(error, "column %u holds a spreadsheet's day numbers and dates of another form (they "
-                      "change first here); say in network.ini from where the numbers count: "
-                      "serial_base = 1900 or 1904",
-                      f->mixed_column);
-}
+        return refusal_set(
+            error,
+            "column %u holds a spreadsheet's day numbers and dates of another form (they "
+            "change first here); say in network.ini from where the numbers count: "
+            "serial_base = 1900 or 1904",
+            f->mixed_column);
     if (f->from_1900 > 0 && f->from_1904 > 0)
-        {
-*line = f->serial_line;
-return refusal_set(error, "by the other dates of their rows some of a spreadsheet's day numbers (first "
-                      "here) count from 1900 and some from 1904; say in network.ini: serial_base = "
-                      "1900 or 1904");
-}
+        return refusal_set(
+            error, "by the other dates of their rows some of a spreadsheet's day numbers (first "
+                   "here) count from 1900 and some from 1904; say in network.ini: serial_base = "
+                   "1900 or 1904");
     style->serial_base = f->from_1904 > 0 ? 1904 : 1900;
     return true;
 }

@@ -44,11 +44,12 @@ static bool all_named(const Layout *layout, const Source *sources, GError **erro
         g_string_append_printf(list, " and %u more", n - MOST_LISTED);
     const bool good =
         n == 0 ||
-        refusal_set(error,
-               "%s %s, and no mapping names %s\nsuch a column may hold what nobody should read: "
-               "name it in a mapping, as `crossward map` drafts it (an empty field skips it "
-               "unread)",
-               list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them");
+        refusal_set(
+            error,
+            "%s %s, and no mapping names %s\nsuch a column may hold what nobody should read: "
+            "name it in a mapping, as `crossward map` drafts it (an empty field skips it "
+            "unread)",
+            list->str, n == 1 ? "is no field" : "are no fields", n == 1 ? "it" : "them");
     g_string_free(list, TRUE);
     return good;
 }
@@ -60,10 +61,10 @@ static bool none_twice(const Layout *layout, const Source *sources, GError **err
             const Source *x = &sources[b], *y = &sources[c];
             if (x->mapped && x->mapped == y->mapped && !x->mapped->ignored)
                 return refusal_set(error, "columns %u and %u are both headed '%s'", b + 1, c + 1,
-                              x->mapped->name);
+                                   x->mapped->name);
             if (!x->mapped && !y->mapped && x->named == y->named)
                 return refusal_set(error, "columns %u and %u are both %s", b + 1, c + 1,
-                              field_table[x->named].name);
+                                   field_table[x->named].name);
         }
     return true;
 }
@@ -134,10 +135,11 @@ static bool has_required(const Layout *layout, const LogSettings *settings, GErr
     for (int f = 0; f < FIELD_STORED; f++)
         if (field_table[f].need == NEED_REQUIRED && layout->column_of[f] == 0)
             return settings->mapping
-                       ? refusal_set(error,
-                                "no column feeds %s; for a log of one unit's own transfers, map "
-                                "`(any other)` and `(blank)` of any column to its code",
-                                field_table[f].name)
+                       ? refusal_set(
+                             error,
+                             "no column feeds %s; for a log of one unit's own transfers, map "
+                             "`(any other)` and `(blank)` of any column to its code",
+                             field_table[f].name)
                        : refusal_set(error, "the column %s is missing", field_table[f].name);
     return true;
 }

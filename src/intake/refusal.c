@@ -7,8 +7,7 @@
 bool refusal_set(GError **error, const char *format, ...) {
     va_list list;
     va_start(list, format);
-    g_propagate_error(error,
-                      g_error_new_valist(READER_ERROR, READER_ERROR_REFUSED, format, list));
+    g_propagate_error(error, g_error_new_valist(READER_ERROR, READER_ERROR_REFUSED, format, list));
     va_end(list);
     return false;
 }

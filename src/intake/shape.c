@@ -281,9 +281,8 @@ Shape *shape_find(const char *text, size_t length, bool whole, const LogSettings
     *line = 1;
     Shape *s = NULL;
     if (!chosen && !(chosen = choose(readings, n)))
-        refusal_set(error,
-                    "cells may be parted by more than one sign; say which in network.ini: "
-                    "delimiter = comma, semicolon or tab");
+        refusal_set(error, "cells may be parted by more than one sign; say which in network.ini: "
+                           "delimiter = comma, semicolon or tab");
     else
         s = shape_of(chosen, settings, line, error);
     for (unsigned i = 0; i < n; i++)
