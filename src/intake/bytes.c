@@ -31,43 +31,64 @@ struct Bytes {
 
 // ---- opening ----
 
-static bool copy_all(int from, FILE *to) {
+static const char no_csv[] = "no line ends in its first MiB, so it is no CSV";
+
+// Copies all that there is to read; NULL, or why that can't be. Bytes in which no line ends might
+// never end either.
+static const char *copy_all(int from, FILE *to) {
     char block[1 << 16];
-    for (ssize_t n; (n = read(from, block, sizeof block)) != 0;)
-        if (n > 0 ? fwrite(block, 1, (size_t)n, to) != (size_t)n : errno != EINTR)
-            return false;
-    return fflush(to) == 0;
-}
-
-// A nameless file with all that there is to read; NULL with errno on failure.
-static FILE *spool(int from) {
-    FILE *to = tmpfile();
-    if (!to || copy_all(from, to))
-        return to;
-    const int why = errno;
-    fclose(to);
-    errno = why;
-    return NULL;
-}
-
-// A descriptor for the input from its first byte on, -1 with errno on failure.
-static int open_input(Input *input) {
-    int file;
-    if (!input->spool) {
-        struct stat about;
-        const bool standard = !strcmp(input->path, "-");
-        file = standard ? STDIN_FILENO : open(input->path, O_RDONLY | O_CLOEXEC);
-        if (file < 0 || (!standard && fstat(file, &about) == 0 && !S_ISFIFO(about.st_mode) &&
-                         !S_ISCHR(about.st_mode) && !S_ISSOCK(about.st_mode)))
-            return file;
-        input->spool = spool(file);
-        const int why = errno;
-        if (!standard)
-            close(file);
-        errno = why;
+    bool lines = false;
+    size_t got = 0;
+    for (ssize_t n; (n = read(from, block, sizeof block)) != 0;) {
+        if (n < 0 && errno == EINTR)
+            continue;
+        if (n < 0 || fwrite(block, 1, (size_t)n, to) != (size_t)n)
+            return g_strerror(errno);
+        lines = lines || memchr(block, '\n', (size_t)n) || memchr(block, '\r', (size_t)n);
+        got += (size_t)n;
+        if (!lines && got >= 1 << 20)
+            return no_csv;
     }
-    file = input->spool ? dup(fileno(input->spool)) : -1;
-    return file >= 0 && lseek(file, 0, SEEK_SET) == 0 ? file : -1;
+    return fflush(to) == 0 ? NULL : g_strerror(errno);
+}
+
+// A nameless file with all that there is to read; NULL and why on failure.
+static FILE *spool(int from, const char **why) {
+    FILE *to = tmpfile();
+    *why = to ? copy_all(from, to) : g_strerror(errno);
+    if (to && *why) {
+        fclose(to);
+        to = NULL;
+    }
+    return to;
+}
+
+// Whether a person can mean it as a log: a device has no end, unless it is a terminal.
+static bool may_be_log(int file, mode_t mode) {
+    return S_ISREG(mode) || S_ISFIFO(mode) || S_ISSOCK(mode) || isatty(file);
+}
+
+// A descriptor for the input from its first byte on; -1 and why on failure.
+static int open_input(Input *input, const char **why) {
+    const bool standard = !strcmp(input->path, "-");
+    if (!input->spool) {
+        struct stat about = {0};
+        const int file = standard ? STDIN_FILENO : open(input->path, O_RDONLY | O_CLOEXEC);
+        *why = file < 0 || fstat(file, &about) != 0 ? g_strerror(errno)
+               : !may_be_log(file, about.st_mode)   ? "is neither a file nor a pipe, so no log"
+                                                    : NULL;
+        if (!*why && !standard && S_ISREG(about.st_mode))
+            return file;
+        if (!*why)
+            input->spool = spool(file, why);
+        if (!standard && file >= 0)
+            close(file);
+    }
+    const int copy = input->spool ? dup(fileno(input->spool)) : -1;
+    if (copy >= 0 && lseek(copy, 0, SEEK_SET) == 0)
+        return copy;
+    *why = *why ? *why : g_strerror(errno);
+    return -1;
 }
 
 static bool set_encoding(Bytes *b, const char *encoding) {
@@ -81,10 +102,10 @@ static bool set_encoding(Bytes *b, const char *encoding) {
 }
 
 Bytes *bytes_open(Input *input, const char *encoding, GError **error) {
-    const int file = open_input(input);
+    const char *why = NULL;
+    const int file = open_input(input, &why);
     if (file < 0) {
-        g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", input->path,
-                    g_strerror(errno));
+        g_set_error(error, READER_ERROR, READER_ERROR_INPUT, "%s: %s", input->path, why);
         return NULL;
     }
     Bytes *b = g_new0(Bytes, 1);

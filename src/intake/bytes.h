@@ -11,8 +11,9 @@
 typedef struct Bytes Bytes;
 
 // Opens an input; what can be read only once (standard input, a pipe) is first copied to a nameless
-// file, input->spool. encoding is as iconv names it; NULL: UTF-16 is known by its mark or its
-// zeros, else the text is UTF-8, or Windows-1252 if it is no UTF-8 anywhere. NULL and an error
+// file, input->spool. What may never end is not opened: a device other than a terminal, a pipe in
+// whose first MiB no line ends. encoding is as iconv names it; NULL: UTF-16 is known by its mark or
+// its zeros, else the text is UTF-8, or Windows-1252 if it is no UTF-8 anywhere. NULL and an error
 // (READER_ERROR_INPUT) if that can't be done. Free with bytes_free.
 Bytes *bytes_open(Input *input, const char *encoding, GError **error);
 void bytes_free(Bytes *bytes);

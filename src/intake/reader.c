@@ -19,7 +19,7 @@
 
 G_DEFINE_QUARK(crossward - reader, reader_error)
 
-enum { CHUNK = 256 << 10, SAMPLE = 64 << 10 };
+enum { CHUNK = 256 << 10 };
 
 // A piece under way: its text, and what a thread makes of it. One that is done serves again.
 typedef struct {
@@ -366,8 +366,8 @@ static void note_absent(Reader *r) {
 
 // Reads how the log begins, and from that its shape and layout.
 static bool read_heading(Reader *r, GError **error) {
-    while (!bytes_ended(r->bytes) && r->text->len < SAMPLE)
-        if (!bytes_read(r->bytes, r->text, SAMPLE, error))
+    while (!bytes_ended(r->bytes) && r->text->len < SHAPE_BYTES)
+        if (!bytes_read(r->bytes, r->text, SHAPE_BYTES, error))
             return false;
     uint32_t line = 1;
     GError *why = NULL;

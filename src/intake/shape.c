@@ -259,12 +259,21 @@ static const Reading *choose(const Reading *readings, unsigned n) {
     return tie ? NULL : best;
 }
 
+static bool any_line_end(const char *text, size_t length) {
+    return memchr(text, '\n', length) || memchr(text, '\r', length);
+}
+
 Shape *shape_find(const char *text, size_t length, bool whole, const LogSettings *settings,
                   ShapeKnows knows, void *data, uint32_t *line, GError **error) {
     static const char delimiters[] = {',', ';', '\t'};
     Reading readings[3];
     unsigned n = 0;
     const Reading *chosen = NULL;
+    *line = 1;
+    if (length >= SHAPE_BYTES && !any_line_end(text, SHAPE_BYTES)) {
+        refusal_set(error, "no line ends in its first %d KiB, so it is no CSV", SHAPE_BYTES >> 10);
+        return NULL;
+    }
     if (settings->delimiter)
         chosen = &readings[n++],
         readings[0] = read_with(settings->delimiter, text, length, whole, knows, data);
@@ -278,7 +287,6 @@ Shape *shape_find(const char *text, size_t length, bool whole, const LogSettings
     }
     if (!chosen)
         drop_decimal_commas(readings, n);
-    *line = 1;
     Shape *s = NULL;
     if (!chosen && !(chosen = choose(readings, n)))
         refusal_set(error, "cells may be parted by more than one sign; say which in network.ini: "

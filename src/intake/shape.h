@@ -15,6 +15,9 @@ typedef struct {
     uint32_t notes;       // records above the heading
 } Shape;
 
+// Bytes at a log's beginning in which its heading stands; where no line ends in them, it is no CSV.
+enum { SHAPE_BYTES = 64 << 10 };
+
 // Whether a heading's cell is the name of something: a field, or a column of the log's mapping.
 typedef bool (*ShapeKnows)(const char *name, void *data);
 
