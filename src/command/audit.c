@@ -18,7 +18,7 @@ static TablesInput *inputs_of(const Session *a) {
     TablesInput *inputs = g_new(TablesInput, a->inputs->len);
     for (guint i = 0; i < a->inputs->len; i++) {
         const Input *in = a->inputs->pdata[i];
-        inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
+        inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows, false};
     }
     return inputs;
 }

@@ -58,7 +58,7 @@ static bool write_targets(const Session *a, const SessionOptions *o, const Targe
                  g_new(TablesInput, a->inputs->len), (const char *const *)settings->pdata};
     for (guint i = 0; i < a->inputs->len; i++) {
         const Input *in = a->inputs->pdata[i];
-        made.inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows};
+        made.inputs[i] = (TablesInput){in->name, in->sha256, in->bytes, in->rows, false};
     }
     const bool good = write_both(a, o, to, &made, error);
     estimate_free(made.estimates);

@@ -3,6 +3,7 @@
 #include "pack/booksheets.h"
 
 #include "pack/groups.h"
+#include "pack/prose.h"
 #include "pack/theme.h"
 
 #include <math.h>
@@ -100,17 +101,28 @@ static void names(Sheets *b, const Estimate *r) {
     text(b, 3, groups_text(b->groups, r));
 }
 
+// Three columns; a release marks what is hidden.
+static void estimate(const Sheets *b, guint column, const Estimate *r, BookFormat as) {
+    if (r->suppressed)
+        text(b, column, prose_hidden);
+    number(b, column, r->estimate, as);
+    number(b, column + 1, r->lower, as);
+    number(b, column + 2, r->upper, as);
+}
+
+static double unknown_of(const Estimate *r) {
+    return r->suppressed ? NAN : (double)r->unknown;
+}
+
 // A rate says per what; all other numbers' formats say their unit.
 static void figure_row(Sheets *b, const Shape *shape, const Estimate *r) {
     const Indicator *i = indicator_of(b, r);
     const BookFormat as = bookframe_format(i);
     names(b, r);
-    number(b, NAMES, r->estimate, as);
-    number(b, NAMES + 1, r->lower, as);
-    number(b, NAMES + 2, r->upper, as);
+    estimate(b, NAMES, r, as);
     number(b, NAMES + 3, r->events, BOOKFRAME_COUNT);
     number(b, NAMES + 4, r->total, BOOKFRAME_COUNT);
-    number(b, NAMES + 5, (double)r->unknown, BOOKFRAME_COUNT);
+    number(b, NAMES + 5, unknown_of(r), BOOKFRAME_COUNT);
     if (shape->shares) {
         number(b, NAMES + 6, r->if_none, as);
         number(b, NAMES + 7, r->if_all, as);
@@ -123,15 +135,15 @@ static void figure_row(Sheets *b, const Shape *shape, const Estimate *r) {
 static void duration_row(Sheets *b, const Estimate *r) {
     static const guint in_columns_order[QUANTILES] = {1, 0, 2, 3};
     const BookFormat as = bookframe_format(indicator_of(b, r));
+    const Estimate *shown = r; // all four have the same counts
+    for (guint k = 0; k < QUANTILES && shown->suppressed; k++)
+        shown = &r[k];
     names(b, r);
-    number(b, NAMES, r->total, BOOKFRAME_COUNT);
-    number(b, NAMES + 1, (double)r->unknown, BOOKFRAME_COUNT);
+    number(b, NAMES, shown->total, BOOKFRAME_COUNT);
+    number(b, NAMES + 1, unknown_of(shown), BOOKFRAME_COUNT);
     for (guint k = 0; k < QUANTILES; k++) {
         const Estimate *q = &r[in_columns_order[k]];
-        const guint at = quantile_column[q->quantile];
-        number(b, at, q->estimate, as);
-        number(b, at + 1, q->lower, as);
-        number(b, at + 2, q->upper, as);
+        estimate(b, quantile_column[q->quantile], q, as);
     }
 }
 

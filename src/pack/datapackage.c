@@ -5,7 +5,6 @@
 #include "base/csvtable.h"
 #include "base/version.h"
 
-#include <jansson.h>
 #include <stdlib.h>
 
 GString *datapackage_heading(const DataTable *table) {
@@ -73,9 +72,9 @@ static json_t *input_list(const TablesInput *inputs, size_t n) {
     json_t *list = json_array();
     for (size_t i = 0; i < n; i++) {
         char *name = g_utf8_make_valid(inputs[i].name, -1); // a file's name may be any bytes
-        json_array_append_new(list,
-                              json_pack("{s:s, s:I, s:s}", "name", name, "bytes",
-                                        (json_int_t)inputs[i].bytes, "sha256", inputs[i].sha256));
+        json_array_append_new(list, json_pack("{s:s, s:o, s:s}", "name", name, "bytes",
+                                              tables_input_count(&inputs[i], inputs[i].bytes),
+                                              "sha256", inputs[i].sha256));
         g_free(name);
     }
     return list;

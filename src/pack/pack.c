@@ -287,8 +287,9 @@ static bool write_tables(Csv *csv, const Source *s, GError **error) {
 }
 
 static bool write_data(Pack *p, const Source *s, GError **error) {
+    const Accounted account = accounted_of(s->account, s->e, s->hiding);
     return write_text(p->f, "manifest.json",
-                      tables_manifest(s->inputs, s->n_inputs, s->account, s->settings), error) &&
+                      tables_manifest(s->inputs, s->n_inputs, &account, s->settings), error) &&
            write_tables(&p->csv, s, error);
 }
 

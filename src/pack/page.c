@@ -6,6 +6,7 @@
 #include "base/version.h"
 #include "base/visible.h"
 #include "pack/html.h"
+#include "pack/releasetext.h"
 #include "pack/words.h"
 
 static const char head[] =
@@ -100,6 +101,11 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
     if (refused)
         html_element(out, "p", "class=\"notice\"", refused);
     g_free(refused);
+    if (s->hiding) {
+        char *banner = releasetext_banner(s->hiding);
+        html_element(out, "p", "class=\"notice\"", banner);
+        g_free(banner);
+    }
     html_element(out, "p", "class=\"network\"", page_network(s));
     html_element(out, "h1", "", heading);
     if (line)

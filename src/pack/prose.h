@@ -12,10 +12,13 @@ Sheet *prose_account(const Source *s);
 
 // Appends a section each, as HTML.
 void prose_methods(GString *out, const Source *s);
-void prose_cautions(GString *out);
+void prose_cautions(GString *out, const Source *s);
 void prose_reproduce(GString *out, const Source *s);
 
-// The cautions, one string each; ends with NULL.
-extern const char *const prose_caution_texts[];
+// The k-th caution, a literal; NULL: there are no more.
+const char *prose_caution(const Source *s, guint k);
+
+// What stands for a number that a release hides.
+extern const char *const prose_hidden;
 
 #endif

@@ -198,7 +198,7 @@ GString *report_html(const Report *r) {
     quality(out, r);
     unit_links(out, r->s);
     prose_methods(out, r->s);
-    prose_cautions(out);
+    prose_cautions(out, r->s);
     prose_reproduce(out, r->s);
     g_string_append(out, "</main>\n");
     page_end(out, r->s);
@@ -288,8 +288,8 @@ GString *report_markdown(const Report *r) {
     if (findings)
         sheet_markdown(out, findings);
     g_string_append(out, "\n## Cautions\n\n");
-    for (const char *const *text = prose_caution_texts; *text; text++)
-        g_string_append_printf(out, "- %s\n", *text);
+    for (guint k = 0; prose_caution(r->s, k); k++)
+        g_string_append_printf(out, "- %s\n", prose_caution(r->s, k));
     sheet_free(account);
     sheet_free(findings);
     g_free(span);

@@ -42,6 +42,7 @@ typedef struct {
     bool charts;                                       // whether charts are wanted
     void (*tick)(void *user, guint done, guint total); // told how many charts are drawn; NULL: none
     void *tick_user;
+    const Hiding *hiding; // of a release: what is hidden in the estimates; else NULL
     uint16_t focus; // unit whose own page is written, the others unnamed; 0 = the network's report
 } Source;
 

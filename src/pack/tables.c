@@ -7,7 +7,6 @@
 #include "base/version.h"
 #include "pack/groups.h"
 
-#include <jansson.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -162,6 +161,14 @@ static void put_count(Summary *s, const char *key, uint64_t value) {
     append(s->json.text, text, length);
 }
 
+static void put_unknown(Summary *s, const Estimate *r) {
+    static const char key[] = ",\"unknown\":";
+    if (r->suppressed)
+        put_number(s, key, NAN);
+    else
+        put_count(s, key, r->unknown);
+}
+
 static void summary_row(Summary *s, const Estimates *e, const Estimate *r) {
     const Indicator *i = e->catalogue->pdata[r->indicator];
     put_text(s, "{\"indicator\":", i->name);
@@ -176,7 +183,7 @@ static void summary_row(Summary *s, const Estimates *e, const Estimate *r) {
     put_number(s, ",\"upper\":", r->upper);
     put_number(s, ",\"confidence\":", e->confidence);
     put_text(s, ",\"method\":", estimate_method(e, r));
-    put_count(s, ",\"unknown\":", r->unknown);
+    put_unknown(s, r);
     put_number(s, ",\"if_unknown_none\":", r->if_none);
     put_number(s, ",\"if_unknown_all\":", r->if_all);
     put_text(s, ",\"scale\":", i->scale);
@@ -253,21 +260,33 @@ void tables_put_aside(const Findings *findings, const char *const *names, Tables
 
 // ---- the manifest ----
 
-GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *a,
+json_t *tables_input_count(const TablesInput *input, uint64_t count) {
+    return input->hidden ? json_null() : json_integer((json_int_t)count);
+}
+
+static json_t *account_of(const Accounted *a) {
+    static const char *const names[ACCOUNTED_COUNTS] = {"read",     "used",   "put_aside",
+                                                        "repeated", "merged", "left_out"};
+    json_t *counts = json_object();
+    for (int k = 0; k < ACCOUNTED_COUNTS; k++)
+        json_object_set_new(counts, names[k],
+                            a->hidden[k] ? json_null() : json_integer((json_int_t)a->n[k]));
+    return counts;
+}
+
+GString *tables_manifest(const TablesInput *inputs, size_t n, const Accounted *a,
                          const char *const *settings) {
     json_t *list = json_array(), *set = json_object();
     for (size_t i = 0; i < n; i++)
         json_array_append_new(list,
-                              json_pack("{s:s, s:I, s:s, s:I}", "name", inputs[i].name, "bytes",
-                                        (json_int_t)inputs[i].bytes, "sha256", inputs[i].sha256,
-                                        "rows", (json_int_t)inputs[i].rows));
+                              json_pack("{s:s, s:o, s:s, s:o}", "name", inputs[i].name, "bytes",
+                                        tables_input_count(&inputs[i], inputs[i].bytes), "sha256",
+                                        inputs[i].sha256, "rows",
+                                        tables_input_count(&inputs[i], inputs[i].rows)));
     for (const char *const *s = settings; *s; s += 2)
         json_object_set_new(set, s[0], json_string(s[1]));
-    json_t *all = json_pack("{s:s, s:o, s:o, s:{s:I, s:I, s:I, s:I, s:I, s:I}}", "version",
-                            VERSION_TEXT, "settings", set, "inputs", list, "account", "read",
-                            (json_int_t)a->read, "used", (json_int_t)a->used, "put_aside",
-                            (json_int_t)a->put_aside, "repeated", (json_int_t)a->repeated, "merged",
-                            (json_int_t)a->merged, "left_out", (json_int_t)a->left_out);
+    json_t *all = json_pack("{s:s, s:o, s:o, s:o}", "version", VERSION_TEXT, "settings", set,
+                            "inputs", list, "account", account_of(a));
     char *text = all ? json_dumps(all, JSON_INDENT(2)) : NULL;
     if (!text)
         g_error("manifest: a name is not UTF-8");

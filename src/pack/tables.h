@@ -3,13 +3,15 @@
 #ifndef CROSSWARD_PACK_TABLES_H
 #define CROSSWARD_PACK_TABLES_H
 
-#include "cohort/cohort.h"
-#include "measure/estimate.h"
+#include "disclosure/accounted.h"
+
+#include <jansson.h>
 
 // An input as the manifest lists it.
 typedef struct {
     const char *name, *sha256;
     uint64_t bytes, rows;
+    bool hidden; // a release does not tell its bytes and rows
 } TablesInput;
 
 // Takes a piece of a file's text.
@@ -29,8 +31,11 @@ void tables_put_aside(const Findings *findings, const char *const *names, Tables
 // Every estimate as CSV and, the same rows with null where a cell is empty, as JSON.
 void tables_summary(const Estimates *estimates, TablesSink sink, gpointer csv, gpointer json);
 
+// A count of an input as JSON has it: null if it is hidden. A new reference.
+json_t *tables_input_count(const TablesInput *input, uint64_t count);
+
 // settings: key, value, key, value, ..., NULL: those that change a number.
-GString *tables_manifest(const TablesInput *inputs, size_t n, const Account *account,
+GString *tables_manifest(const TablesInput *inputs, size_t n, const Accounted *account,
                          const char *const *settings); // free with g_string_free
 
 // Appends a number as outputs print it: up to TABLES_DIGITS significant digits, nothing for NaN or

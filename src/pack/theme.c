@@ -141,7 +141,8 @@ static const Clause clauses[] = {
 };
 static const guint first_clause[THEME_COUNT + 1] = {0, 4, 6, 9, 12, 15, 17, 20, 20, 20};
 
-static void append_clause(GString *out, const Source *s, const Clause *c) {
+// Appends the clause, if there is anything to say; true: its figure is hidden.
+static bool append_clause(GString *out, const Source *s, const Clause *c) {
     LookupKey key = lookup_key(c->indicator);
     key.unit = s->focus;
     key.by = c->by;
@@ -149,7 +150,7 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
     key.quantile = c->quantile;
     const Estimate *r = lookup_row(s->lookup, &key);
     if (!r || !lookup_is_known(s->lookup, r))
-        return;
+        return r && r->suppressed;
     const Indicator *i = s->e->catalogue->pdata[r->indicator];
     char *value = i->measure == MEASURE_COUNT ? words_figure(WORDS_COUNT, r->estimate, 0)
                                               : words_estimate(s->e, r);
@@ -163,6 +164,7 @@ static void append_clause(GString *out, const Source *s, const Clause *c) {
         g_string_append_printf(out, " (%s)", unknown);
     g_free(unknown);
     g_free(value);
+    return false;
 }
 
 static const char open_is_unknown[] =
@@ -196,10 +198,12 @@ char *theme_answer(const Source *s, Theme t) {
     if (t == THEME_WHAT_IF)
         return s->trial ? answers_headline(s->trial) : g_strdup(s->no_trial);
     GString *out = g_string_new(NULL);
+    bool hidden = false;
     for (guint c = first_clause[t]; c < first_clause[t + 1]; c++)
-        append_clause(out, s, &clauses[c]);
+        hidden |= append_clause(out, s, &clauses[c]);
     if (out->len == 0)
-        g_string_assign(out, "The logs do not carry what would answer this");
+        g_string_assign(out, hidden ? "What would answer this is hidden"
+                                    : "The logs do not carry what would answer this");
     else if (g_ascii_islower(out->str[0]))
         out->str[0] = g_ascii_toupper(out->str[0]);
     g_string_append_c(out, '.');

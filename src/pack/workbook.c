@@ -7,12 +7,13 @@
 #include "pack/booksheets.h"
 #include "pack/page.h"
 #include "pack/prose.h"
+#include "pack/releasetext.h"
 #include "pack/words.h"
 
 struct Workbook {
     const Source *s;
     Bookframe *f;
-    lxw_worksheet *signals;
+    lxw_worksheet *signals; // NULL: a release has none
 };
 
 static const BookColumn signal_columns[] = {
@@ -106,8 +107,10 @@ static void signals_sheet(Workbook *b, const GPtrArray *list) {
     bookframe_filter(b->signals, row, n);
 }
 
+static const char signals_text[] =
+    "Sheet 'Signals' says what differs or changes by more than chance. Then each";
 static const char sheets_text[] =
-    "Sheet 'Signals' says what differs or changes by more than chance. Then each theme has its "
+    " theme has its "
     "estimates, a row an indicator, unit, period and group; durations, which have four quantiles "
     "in a row, are on sheets of their own. A heading's note says what the column holds; "
     "'Definitions' says what each indicator counts.";
@@ -126,6 +129,8 @@ static void about_sheet(Workbook *b) {
     char *limits = g_strdup_printf("Intervals: %s. Empty cells: not known, or not to be "
                                    "estimated; they are not zero.",
                                    confidence);
+    char *sheets = g_strconcat(b->s->hiding ? "Each" : signals_text, sheets_text, NULL),
+         *hidden = b->s->hiding ? releasetext_mark(b->s->hiding) : NULL;
     g_free(confidence);
     const char *notice = words_notice(b->s->network);
     lxw_row_t row = 0;
@@ -136,10 +141,14 @@ static void about_sheet(Workbook *b) {
     if (notice)
         bookframe_text(b->f, sheet, row++, 0, notice, b->f->bold);
     paragraph(b, sheet, ++row, limits);
-    paragraph(b, sheet, ++row, sheets_text);
+    paragraph(b, sheet, ++row, sheets);
+    if (b->s->hiding)
+        paragraph(b, sheet, ++row, hidden);
     row += 2;
-    for (const char *const *text = prose_caution_texts; *text; text++)
-        paragraph(b, sheet, row++, *text);
+    for (guint k = 0; prose_caution(b->s, k); k++)
+        paragraph(b, sheet, row++, prose_caution(b->s, k));
+    g_free(hidden);
+    g_free(sheets);
     g_free(limits);
     g_free(span);
 }
@@ -182,14 +191,15 @@ Workbook *workbook_begin(const Source *s, const char *folder) {
     b->s = s;
     b->f = bookframe_begin(folder, words_notice(s->network));
     about_sheet(b);
-    b->signals = bookframe_sheet(b->f, "Signals");
+    b->signals = s->hiding ? NULL : bookframe_sheet(b->f, "Signals");
     booksheets_add(b->f, s, LXW_ROW_MAX - 1);
     definitions_sheet(b);
     return b;
 }
 
 char *workbook_end(Workbook *b, const Signals *signals, gsize *length, GError **error) {
-    signals_sheet(b, signals->list);
+    if (b->signals)
+        signals_sheet(b, signals->list);
     char *text = bookframe_end(b->f, length, error);
     if (!text)
         g_prefix_error(error, "summary.xlsx: ");

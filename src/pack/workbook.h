@@ -12,8 +12,8 @@ typedef struct Workbook Workbook;
 // summary.csv's are, texts are never formulas; the same estimates and signals give the same bytes.
 Workbook *workbook_begin(const Source *s, const char *folder);
 
-// Adds the signals and ends it: the whole file's bytes, to be freed; NULL with an error on failure.
-// The workbook is freed.
+// Adds the signals, of which a release has none (NULL), and ends it: the whole file's bytes, to be
+// freed; NULL with an error on failure. The workbook is freed.
 char *workbook_end(Workbook *book, const Signals *signals, gsize *length, GError **error);
 
 #endif
