@@ -4,6 +4,7 @@
 
 #include "cohort/repeats.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -176,24 +177,25 @@ ReceivedState received_state(const ReceivedUnit *unit, guint month) {
     return rows == 0 ? RECEIVED_NONE : rows < unit->usual / 2 ? RECEIVED_FEW : RECEIVED_USUAL;
 }
 
+double received_longest(double starts, double rate) {
+    return log(100 * starts) / rate;
+}
+
+static void note(const char *code, const char *message, Findings *findings) {
+    const Finding f = {FINDING_ALL_LOGS, 0, 0, FIELD_COUNT, SEVERITY_NOTE, code, NULL, message};
+    finding_add(findings, &f, NULL, 0);
+}
+
 // who: the unit's code, or words for all; rows: theirs in that month; usually: in one of theirs.
 static void say(const Received *r, guint month, const char *who, uint32_t rows, double usually,
                 Findings *findings) {
     const int at = r->first + (int)month;
-    char usual_text[G_ASCII_DTOSTR_BUF_SIZE];
-    g_ascii_formatd(usual_text, sizeof usual_text, "%g", usually);
-    const char *message =
-        finding_text(findings, "%s, %d-%02d: %u row%s received, where %s a month is usual", who,
-                     at / 12, at % 12 + 1, rows, rows == 1 ? "" : "s", usual_text);
-    const Finding f = {FINDING_ALL_LOGS,
-                       0,
-                       0,
-                       FIELD_COUNT,
-                       SEVERITY_NOTE,
-                       rows == 0 ? "month-missing" : "month-thin",
-                       NULL,
-                       message};
-    finding_add(findings, &f, NULL, 0);
+    char a_month[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(a_month, sizeof a_month, "%g", usually);
+    note(rows == 0 ? "month-missing" : "month-thin",
+         finding_text(findings, "%s, %d-%02d: %u row%s received, where %s a month is usual", who,
+                      at / 12, at % 12 + 1, rows, rows == 1 ? "" : "s", a_month),
+         findings);
 }
 
 // Whether the logs of two units or more begin or end in that month: none has its usual number of
@@ -214,14 +216,44 @@ static bool say_edge(const Received *r, guint month, Findings *findings) {
     return true;
 }
 
+// Whether the months without any row of which this is one are no more than chance makes.
+static bool by_chance(const Received *r, const ReceivedUnit *unit, guint month) {
+    guint from = month, to = month + 1;
+    while (from > 0 && unit->rows[from - 1] == 0)
+        from--;
+    while (to < r->months && unit->rows[to] == 0)
+        to++;
+    return to - from <= received_longest(r->months, unit->usual);
+}
+
+// Says what is not as usual of a unit's months [from, to).
+static void say_unit(const Received *r, const ReceivedUnit *unit, const char *who, guint from,
+                     guint to, Findings *findings) {
+    guint quiet = 0;
+    for (guint m = from; m < to; m++)
+        if (unit->rows[m] == 0 && by_chance(r, unit, m))
+            quiet++;
+        else if (received_state(unit, m) != RECEIVED_USUAL)
+            say(r, m, who, unit->rows[m], unit->usual, findings);
+    if (quiet == 0)
+        return;
+    char a_month[G_ASCII_DTOSTR_BUF_SIZE];
+    g_ascii_formatd(a_month, sizeof a_month, "%g", unit->usual);
+    note("month-quiet",
+         finding_text(findings,
+                      "%s: 0 rows received in %u of %u months, as chance has it where %s a month "
+                      "is usual",
+                      who, quiet, to - from, a_month),
+         findings);
+}
+
 void received_say(const Received *r, const GPtrArray *units, Findings *findings) {
     const bool begins = r->months > 0 && say_edge(r, 0, findings),
                ends = r->months > 1 && say_edge(r, r->months - 1, findings);
     for (guint k = 0; k < r->units->len; k++) {
         const ReceivedUnit *unit = &g_array_index(r->units, ReceivedUnit, k);
-        for (guint m = begins ? 1 : 0; m < r->months - (ends ? 1 : 0); m++)
-            if (received_state(unit, m) != RECEIVED_USUAL)
-                say(r, m, units->pdata[unit->unit], unit->rows[m], unit->usual, findings);
+        say_unit(r, unit, units->pdata[unit->unit], begins ? 1 : 0, r->months - (ends ? 1 : 0),
+                 findings);
     }
     for (guint i = 0; i < r->far->len; i++) {
         const ReceivedFar *far = &g_array_index(r->far, ReceivedFar, i);

@@ -39,9 +39,15 @@ typedef enum { RECEIVED_USUAL, RECEIVED_FEW, RECEIVED_NONE } ReceivedState;
 // What a unit's month is: without any row, with under half of the unit's usual number, or neither.
 ReceivedState received_state(const ReceivedUnit *unit, guint month);
 
+// The longest stretch without a row that chance alone makes in 1 of 100 logs: ln(100 starts)/rate,
+// for rows at random, `rate` of them in a unit of time, and so many places where it may start.
+double received_longest(double starts, double rate);
+
 // Adds a finding for each unit's month that is not as usual, and for each row far from those
-// months; one for all units where the first or the last month is so at each of them, as when a few
-// journeys end after the logs do. units: the codes.
+// months; one a unit for all its months without any row where no more of them follow one another
+// than chance makes (received_longest, by its usual number); one for all units where the first or
+// the last month is so at each of them, as when a few journeys end after the logs do. units: the
+// codes.
 void received_say(const Received *received, const GPtrArray *units, Findings *findings);
 
 #endif

@@ -2,9 +2,8 @@
 // Runs of days without records in each unit's own log.
 #include "measure/coverage.h"
 
+#include "cohort/received.h"
 #include "cohort/repeats.h"
-
-#include <math.h>
 
 typedef struct {
     int32_t from, to; // days, half-open
@@ -75,7 +74,7 @@ static void find_holes(const Coverage *c, unsigned place) {
     of->holes = g_array_new(FALSE, FALSE, sizeof(Run));
     if (of->first >= of->last)
         return;
-    of->longest = log(100 * of->records) * (of->last - of->first + 1) / of->records;
+    of->longest = received_longest(of->records, of->records / (of->last - of->first + 1));
     int32_t since = of->first;
     for (int32_t day = of->first + 1; day <= of->last; day++)
         if (c->day[place * c->days + (size_t)(day - c->low)]) {

@@ -17,11 +17,11 @@ void coverage_free(Coverage *coverage);
 // A unit's log is what it sent and recorded itself (recorded_by is the unit, or unknown): what the
 // other end's log tells of it does not make up for its own. Only for a unit that has nothing of its
 // own on two days or more does all that it sent stand instead. Days are missing where there is a
-// run of days without a record longer than chance alone makes in 1 of 100 such logs: ln(100
-// n)/(n/days), for n records at random over the days from the first to the last. The days before
-// the first record and after the last one, up to those of all records or the period's own, are such
-// runs too. A period is whole if less than one in COVERAGE_DAYS of its days is missing. Without
-// two days with records nothing is covered.
+// run of days without a record longer than chance alone makes (received_longest): it may start
+// after each of the records, which are as many as there are over the days from the first to the
+// last. The days before the first record and after the last one, up to those of all records or the
+// period's own, are such runs too. A period is whole if less than one in COVERAGE_DAYS of its days
+// is missing. Without two days with records nothing is covered.
 //
 // The network's is if that holds for all logs together, taken as one, and less than one in
 // COVERAGE_RECORDS of the records lacks, by what share of the days is missing from each unit's log

@@ -28,11 +28,17 @@ START_TEST(grid) {
     ck_assert_mem_eq(b->rows, of_b, sizeof of_b);
     ck_assert(a->usual == 3 && b->usual == 1);
     received_say(r, t->units, findings);
-    ck_assert_uint_eq(findings->findings->len, 6);
+    ck_assert_uint_eq(findings->findings->len, 4);
     const Finding *f = &g_array_index(findings->findings, Finding, 0);
     ck_assert_str_eq(f->code, "month-thin");
     ck_assert_str_eq(f->message, "A, 2031-02: 1 row received, where 3 a month is usual");
-    const Finding *far = &g_array_index(findings->findings, Finding, 5);
+    ck_assert_str_eq(f[1].message,
+                     "A: 0 rows received in 1 of 4 months, as chance has it where 3 a "
+                     "month is usual");
+    ck_assert_str_eq(f[2].message,
+                     "B: 0 rows received in 3 of 4 months, as chance has it where 1 a "
+                     "month is usual");
+    const Finding *far = &g_array_index(findings->findings, Finding, 3);
     ck_assert_str_eq(far->code, "date-far-off");
     ck_assert_uint_eq(far->line, t->line[8]);
     received_free(r);
@@ -106,6 +112,45 @@ START_TEST(last_month) {
 }
 END_TEST
 
+// Findings of a log of `rows` in each of 12 months but the `empty` ones from the third on.
+static guint gaps(unsigned rows, unsigned empty, const char *code) {
+    Hand log[128];
+    size_t n = 0;
+    char dates[12][16];
+    for (unsigned m = 0; m < 12; m++) {
+        g_snprintf(dates[m], sizeof dates[m], "2031-%02u-05", m + 1);
+        for (unsigned i = 0; i < rows && (m < 2 || m >= 2 + empty); i++)
+            log[n++] = (Hand){.from = "A", .date = dates[m]};
+    }
+    Transfers *t = hand_transfers(log, n);
+    Network *network = network_load(NULL, NULL);
+    Findings *findings = finding_list_new();
+    Received *r = received_count(t, network);
+    received_say(r, t->units, findings);
+    guint of_code = 0;
+    for (guint i = 0; i < findings->findings->len; i++)
+        of_code += !strcmp(g_array_index(findings->findings, Finding, i).code, code);
+    received_free(r);
+    finding_list_free(findings);
+    network_free(network);
+    transfers_free(t);
+    return of_code;
+}
+
+// Some of 12 Poisson months of mean k running m are empty with a chance of at most 12 exp(-k m):
+// under 1 in 100 where k m > ln 1200 = 7.09.
+START_TEST(chance) {
+    ck_assert_uint_eq(gaps(8, 1, "month-missing"), 1);
+    ck_assert_uint_eq(gaps(8, 1, "month-quiet"), 0);
+    ck_assert_uint_eq(gaps(7, 1, "month-missing"), 0);
+    ck_assert_uint_eq(gaps(7, 1, "month-quiet"), 1);
+    ck_assert_uint_eq(gaps(4, 2, "month-missing"), 2);
+    ck_assert_uint_eq(gaps(1, 7, "month-missing"), 0);
+    ck_assert_uint_eq(gaps(1, 7, "month-quiet"), 1);
+    ck_assert_uint_eq(gaps(1, 8, "month-missing"), 8);
+}
+END_TEST
+
 START_TEST(nothing) {
     Transfers *t = hand_transfers(NULL, 0);
     Network *network = network_load(NULL, NULL);
@@ -123,6 +168,7 @@ int main(void) {
     tcase_add_test(tests, grid);
     tcase_add_test(tests, lone_rows);
     tcase_add_test(tests, last_month);
+    tcase_add_test(tests, chance);
     tcase_add_test(tests, nothing);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
