@@ -2,9 +2,11 @@
 // Rows that tell too much by themselves, and the table without them.
 #include "disclosure/hiding.h"
 
+#include "disclosure/attack.h"
 #include "stats/quantile.h"
 
 #include <math.h>
+#include <string.h>
 
 static bool few(const Hiding *h, double count) {
     return count >= 1 && count < h->least; // NaN: there is none
@@ -39,12 +41,154 @@ static HidingKind kind_of(const Hiding *h, const Estimates *e, const Estimate *r
     return i->measure == MEASURE_QUANTILE && is_extreme(h, e, r) ? HIDING_EXTREME : HIDING_SHOWN;
 }
 
+// ---- rows that give others away ----
+
+typedef struct {
+    const Estimates *e;
+    Hiding *h;
+    Attack *a;
+    bool *touched; // by count: what is known of it changed since the last attack
+    guint hidden;  // counts hidden since then
+} Work;
+
+// What it costs not to show a count: the records that the rows tell of that would go; 0 where none
+// is shown.
+static double cost(const Work *w, guint count) {
+    const AttackCount *c = &w->a->count[count];
+    double sum = 0;
+    for (guint k = 0; k < c->rows; k++) {
+        const guint row = w->a->row[c->first_row + k];
+        const Estimate *r = &g_array_index(w->e->rows, Estimate, row);
+        if (w->h->of[row] == HIDING_SHOWN)
+            sum += 1 + fmax(r->events, r->total) + (double)r->unknown;
+    }
+    return sum;
+}
+
+static void hide(Work *w, guint count) {
+    const AttackCount *c = &w->a->count[count];
+    for (guint k = 0; k < c->rows; k++)
+        if (w->h->of[w->a->row[c->first_row + k]] == HIDING_SHOWN)
+            w->h->of[w->a->row[c->first_row + k]] = HIDING_DERIVED;
+    w->touched[count] = true;
+    w->hidden++;
+}
+
+// The cheapest known count of an equation to hide, one above 0 if there is any: a 0 hides nothing.
+// Where a term is itself found by another equation, that one's terms are looked at, too.
+static void cheapest(const Work *w, guint equation, guint depth, guint *best, double *least) {
+    const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
+    for (guint i = 0; i < q->n; i++) {
+        const guint c = g_array_index(w->a->term, guint, q->first + i);
+        const double price = cost(w, c) + (w->a->count[c].value == 0 ? 1e12 : 0);
+        if (!w->a->known[c])
+            continue;
+        if (w->a->found_by[c] != ATTACK_NONE) {
+            if (depth > 0 && w->a->found_by[c] != equation)
+                cheapest(w, w->a->found_by[c], depth - 1, best, least);
+        } else if (cost(w, c) > 0 && price < *least) {
+            *least = price;
+            *best = c;
+        }
+    }
+}
+
+static bool protected(const Work *w, guint count) {
+    return few(w->h, w->a->count[count].value);
+}
+
+// Whether an equation is the place to mend: nothing of it was mended since the last attack, nor
+// will be, since none of its terms but the one in question is a small count found elsewhere.
+static bool is_root(const Work *w, guint equation, guint asked) {
+    const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
+    for (guint i = 0; i < q->n; i++) {
+        const guint c = g_array_index(w->a->term, guint, q->first + i);
+        if (w->touched[c] || (c != asked && w->a->found_by[c] != ATTACK_NONE && protected(w, c)))
+            return false;
+    }
+    return true;
+}
+
+enum { DEPTH = 6 };
+
+// Hides something of an equation; false if all that it rests on is hidden already.
+static bool break_equation(Work *w, guint equation) {
+    guint best = ATTACK_NONE;
+    double least = INFINITY;
+    for (guint depth = 0; depth <= DEPTH && best == ATTACK_NONE; depth++)
+        cheapest(w, equation, depth, &best, &least);
+    if (best == ATTACK_NONE)
+        return false;
+    hide(w, best);
+    return true;
+}
+
+// Small counts that follow from one equation, and sums of hidden counts that are small. How many
+// were there, some of which may have gone with others.
+static guint mend_found(Work *w) {
+    guint found = 0;
+    for (guint c = 0; c < w->a->counts; c++)
+        if (w->a->found_by[c] != ATTACK_NONE && protected(w, c)) {
+            found++;
+            if (is_root(w, w->a->found_by[c], c))
+                break_equation(w, w->a->found_by[c]);
+        }
+    for (guint q = 0; q < w->a->equation->len; q++)
+        if (few(w->h,
+                (double)attack_rest(w->a, &g_array_index(w->a->equation, AttackEquation, q)))) {
+            found++;
+            if (is_root(w, q, ATTACK_NONE))
+                break_equation(w, q);
+        }
+    return found;
+}
+
+// Small counts that follow from all equations together.
+static guint mend_solved(Work *w) {
+    bool *determined = g_new(bool, w->a->counts + 1);
+    guint found = 0;
+    attack_solve(w->a, determined);
+    for (guint c = 0; c < w->a->counts; c++) {
+        const AttackCount *of = &w->a->count[c];
+        bool mended = !determined[c] || !protected(w, c);
+        found += !mended;
+        for (guint k = 0; k < of->equations && !mended; k++)
+            mended = break_equation(w, w->a->holds_in[of->first_equation + k]);
+    }
+    g_free(determined);
+    return found;
+}
+
+// One round: 0 if nothing more can be found out.
+static guint mend(Work *w) {
+    attack_try(w->a, w->h->of);
+    memset(w->touched, 0, w->a->counts);
+    w->hidden = 0;
+    const guint found = mend_found(w);
+    return found > 0 ? found : mend_solved(w);
+}
+
+static void hide_derived(const Estimates *e, Hiding *h) {
+    SeriesTable *series = series_new(e);
+    Links *links = links_new(e, series);
+    Work w = {e, h, attack_new(e, series, links), NULL, 0};
+    w.touched = g_new0(bool, w.a->counts + 1);
+    while (mend(&w) > 0)
+        if (w.hidden == 0) // there is no way known to mend it: rather nothing than too much
+            memset(h->of, HIDING_DERIVED, e->rows->len);
+    g_free(w.touched);
+    attack_free(w.a);
+    links_free(links);
+    series_free(series);
+}
+
 Hiding *hiding_new(const Estimates *e, unsigned least) {
     Hiding *h = g_new0(Hiding, 1);
     h->least = least;
     h->of = g_new(uint8_t, e->rows->len + 1);
     for (guint k = 0; k < e->rows->len; k++)
         h->of[k] = (uint8_t)kind_of(h, e, &g_array_index(e->rows, Estimate, k));
+    hide_derived(e, h);
     for (guint k = 0; k < e->rows->len; k++)
         h->rows[h->of[k]]++;
     return h;

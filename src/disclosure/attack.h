@@ -1,0 +1,49 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What a reader of a release can find out: the counts of its rows as unknowns, all that is known of
+// them as equations, and the attempt to solve these.
+#ifndef CROSSWARD_DISCLOSURE_ATTACK_H
+#define CROSSWARD_DISCLOSURE_ATTACK_H
+
+#include "disclosure/links.h"
+
+// A count of one cell, the same whatever rows tell it.
+typedef struct {
+    uint32_t value;
+    guint first_row, rows;           // in Attack.row: rows that tell it
+    guint first_equation, equations; // in Attack.holds_in
+} AttackCount;
+
+// The last term is the sum of the others.
+typedef struct {
+    guint first, n; // in Attack.term
+} AttackEquation;
+
+enum { ATTACK_NONE = G_MAXUINT };
+
+typedef struct {
+    AttackCount *count;
+    guint counts;
+    GArray *equation; // of AttackEquation
+    GArray *term;     // guint: counts
+    guint *row, *holds_in;
+    // What attack_try found:
+    guint *found_by; // by count: the equation that it follows from, or ATTACK_NONE
+    bool *known;     // by count: told by a row that is shown, or found
+} Attack;
+
+// Free with attack_free.
+Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links);
+void attack_free(Attack *attack);
+
+// Finds what follows from the rows that are shown by one equation after the other: a count is known
+// once all others of an equation are, and all parts of a sum are 0 if they add up to 0. hidden: by
+// row of the estimates.
+void attack_try(Attack *attack, const uint8_t *hidden);
+
+// Then, what all equations together say of counts that are not known: determined, by count.
+void attack_solve(const Attack *attack, bool *determined);
+
+// What the unknown parts of an equation add up to; 0 also where the sum is not known.
+uint64_t attack_rest(const Attack *attack, const AttackEquation *equation);
+
+#endif
