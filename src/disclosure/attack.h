@@ -43,7 +43,7 @@ void attack_try(Attack *attack, const uint8_t *hidden);
 // Then, what all equations together say of counts that are not known: determined, by count.
 void attack_solve(const Attack *attack, bool *determined);
 
-// What the unknown parts of an equation add up to; 0 also where the sum is not known.
-uint64_t attack_rest(const Attack *attack, const AttackEquation *equation);
+// What the unknown parts of equation q add up to; 0 also where the sum is not known.
+uint64_t attack_rest(const Attack *attack, const AttackEquation *q);
 
 #endif
