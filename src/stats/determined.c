@@ -272,7 +272,7 @@ bool determined_find(size_t unknowns, size_t equations, const size_t *first,
               .unknowns = unknowns,
               .pivot = malloc((unknowns + 1) * sizeof *w.pivot),
               .by = malloc((unknowns + 1) * sizeof *w.by)};
-    uint64_t *value = malloc((unknowns + 1) * sizeof *value);
+    uint64_t *value = calloc(unknowns + 1, sizeof *value);
     w.failed = !w.equation || !w.unknown || !w.pivot || !w.by || !value;
     for (size_t k = 0; k < equations && !w.failed; k++)
         take_equation(&w, (uint32_t)k, term + first[k], first[k + 1] - first[k]);
