@@ -31,6 +31,14 @@ static int32_t *received_days(const Session *a) {
     return days;
 }
 
+// Names of the inputs by their index; free the array.
+static const char **names_of(const Session *a) {
+    const char **names = g_new(const char *, a->inputs->len + 1);
+    for (guint i = 0; i < a->inputs->len; i++)
+        names[i] = ((Input *)a->inputs->pdata[i])->name;
+    return names;
+}
+
 enum { NO_RELEASE = -1 }; // --suppress was not given
 enum { MOST_SAID = 3 };   // signals in the closing summary
 
@@ -163,9 +171,7 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
                   .e = estimate_counted(counted, s),
                   .received = received_days(a),
                   .inputs = inputs_of(a),
-                  .names = g_new(const char *, a->inputs->len)};
-    for (guint i = 0; i < a->inputs->len; i++)
-        m.names[i] = ((Input *)a->inputs->pdata[i])->name;
+                  .names = names_of(a)};
     *pack = pack_begin(f, m.e, a->network);
     step(a, ESTIMATED);
     measure_signals(a, &m);
@@ -277,10 +283,13 @@ static bool write_release(const Session *a, const SessionOptions *o, const GPtrA
     Estimates *masked = hiding_masked(e, hiding);
     Lookup *lookup = lookup_new(masked);
     TablesInput *inputs = inputs_of(a);
+    const char **names = names_of(a);
     const Source source = {.e = masked,
                            .lookup = lookup,
                            .network = a->network,
                            .account = &a->account,
+                           .findings = a->findings,
+                           .files = names,
                            .inputs = inputs,
                            .n_inputs = a->inputs->len,
                            .settings = (const char *const *)settings->pdata};
@@ -292,6 +301,7 @@ static bool write_release(const Session *a, const SessionOptions *o, const GPtrA
                            hiding->rows[HIDING_DERIVED]);
     const bool good = release_write(f, &source, hiding, error) && folder_publish(f, error);
     folder_free(f);
+    g_free(names);
     g_free(inputs);
     lookup_free(lookup);
     estimate_free(masked);
@@ -300,11 +310,23 @@ static bool write_release(const Session *a, const SessionOptions *o, const GPtrA
     return good;
 }
 
+static char *closing(void) {
+    return g_strdup(
+        "A release (--suppress N) holds report, summary.csv, .json and .xlsx, datapackage.json "
+        "and\n"
+        "manifest.json. A row with a count of 1 to N-1 is hidden whole in it, and so are rows "
+        "from\n"
+        "which such a count could be found by sums. It can't guard against a second release of a\n"
+        "period that overlaps, with another N, or of later logs: who subtracts the one from the "
+        "other\n"
+        "may find what both hide.");
+}
+
 static bool parse(char **argv, SessionOptions *o, GError **error) {
     const GOptionEntry own[] = {
         {"suppress", 0, 0, G_OPTION_ARG_INT, &o->suppress,
-         "write a release: counts of 1 to N-1 are hidden, and what would give them away; tables "
-         "alone",
+         "write a release instead, for those outside: counts of 1 to N-1 are hidden, and what "
+         "would give them away",
          "N"},
         {0},
     };
@@ -316,6 +338,7 @@ static bool parse(char **argv, SessionOptions *o, GError **error) {
         .place = "DIR",
         .own = own,
         .words = 1,
+        .closing = closing,
     };
     o->suppress = NO_RELEASE;
     if (!session_parse(argv, &command, o, error))
@@ -331,7 +354,7 @@ static bool parse(char **argv, SessionOptions *o, GError **error) {
                     HIDING_LEAST, HIDING_MOST);
     else if (o->chart_formats)
         g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
-                            "--suppress writes tables alone, so --chart-formats has nothing to "
+                            "--suppress writes no charts, so --chart-formats has nothing to "
                             "format");
     o->no_charts = true;
     return !*error;

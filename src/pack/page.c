@@ -94,7 +94,9 @@ GString *page_begin(const Source *s, const char *title, const char *heading, con
     g_string_append_printf(out,
                            "</style>\n</head>\n<body%s>\n<a class=\"skip\" href=\"#main\">To the "
                            "report</a>\n<header>\n",
-                           s->focus ? " class=\"unit\"" : "");
+                           s->focus    ? " class=\"unit\""
+                           : s->hiding ? " class=\"release\""
+                                       : "");
     char *refused = page_refused(s);
     if (notice)
         html_element(out, "p", "class=\"notice\" dir=\"auto\"", notice);

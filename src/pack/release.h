@@ -9,8 +9,8 @@
 
 // Writes report.html, report.md, summary.csv, .json and .xlsx, datapackage.json and manifest.json:
 // what is drawn from the estimates alone. source: its estimates are those of hiding_masked, with
-// lookup, network, account, inputs and settings; the rest is not there. False with an error if a
-// file could not be written.
+// lookup, network, account, inputs, files and settings, and findings, of which it says which logs
+// were refused; the rest is not there. False with an error if a file could not be written.
 bool release_write(Folder *folder, const Source *source, const Hiding *hiding, GError **error);
 
 #endif
