@@ -31,7 +31,7 @@ const structure = `({
     twice: [...document.querySelectorAll('[id]')].length - new Set([...document.querySelectorAll('[id]')].map((e) => e.id)).size,
     hacked: 'hacked' in window, text: document.body.innerText })`;
 
-async function page_of(browser, file, name) {
+async function page_of(browser, file, name, pictures = true) {
     const url = pathToFileURL(file).href, page = await browser.open(url, 1440);
     const facts = await page.evaluate(structure);
     check(`${name}: asks for nothing`, page.requests.every((r) => r === url || r.startsWith('data:')), page.requests.find((r) => r !== url && !r.startsWith('data:')));
@@ -41,7 +41,7 @@ async function page_of(browser, file, name) {
     check(`${name}: language, title, one h1, landmarks`, facts.lang === 'en' && facts.title > 0 && facts.h1 === 1 && facts.landmarks);
     check(`${name}: headings step by step`, facts.jumps === 0);
     check(`${name}: tables have captions and heads`, facts.tables === 0, `${facts.tables} have not`);
-    check(`${name}: images are whole and named`, facts.images > 0 && facts.broken === 0 && facts.mute === 0, `${facts.broken} broken, ${facts.mute} mute of ${facts.images}`);
+    check(`${name}: images are whole and named`, facts.images > 0 === pictures && facts.broken === 0 && facts.mute === 0, `${facts.broken} broken, ${facts.mute} mute of ${facts.images}`);
     check(`${name}: anchors lead somewhere, ids are single`, facts.dead === 0 && facts.twice === 0);
     return { page, facts };
 }
@@ -160,6 +160,35 @@ check('unit of many: other units are not named', !/Birch|Cedar|Alder 2/.test(one
 await print(one.page, 'unit-of-many', 2, 4, 'Invented data');
 await widths(one.page, 'unit-of-many');
 await one.page.close();
+
+const release = await page_of(browser, `${work}/release/report.html`, 'release', false);
+check('release: says what it is, and that the data are invented', /invented data/i.test(release.facts.text) &&
+    release.facts.text.includes('A release: counts of 1 to 9 are hidden'));
+check('release: under each table that hides something stands how much, and under no other', await release.page.evaluate(`(() => {
+    const wrong = [...document.querySelectorAll('.scroll')].filter((box) => {
+        const n = [...box.querySelectorAll('td')].filter((td) => td.innerText === 'hidden').length;
+        return n !== +(box.nextElementSibling?.innerText.match(/^Hidden: ([0-9]+) of/)?.[1] ?? 0);
+    });
+    return wrong.length === 0 && document.querySelectorAll('.scroll + .small').length > 9;
+})()`));
+await release.page.key('Tab', 9);
+await release.page.key('Tab', 9);
+await release.page.key('Enter', 13);
+check('release: its contents lead to its sections', (await release.page.evaluate('location.hash')) === '#demand');
+await print(release.page, 'release', 8, 14, 'Invented data');
+await accessible(release.page, 'release');
+await widths(release.page, 'release');
+await release.page.close();
+const manyRelease = await page_of(browser, `${work}/many-release/report.html`, 'release of many units', false);
+await print(manyRelease.page, 'many-release', 15, 40, 'Invented data');
+await widths(manyRelease.page, 'many-release');
+await manyRelease.page.close();
+const hostileRelease = await page_of(browser, `${work}/hostile-release/report.html`, 'hostile release', false);
+check('hostile release: names stay text', hostileRelease.facts.text.includes(process.env.BAD) && hostileRelease.facts.text.includes(process.env.QUOTED));
+const order = await hostileRelease.page.evaluate(turned(process.env.LEFTWARD));
+check('hostile release: a name from right to left keeps its own order', order.n > 9 && order.wrong.length === 0, `${order.wrong.length} of ${order.n}: ${order.wrong[0]}`);
+check('hostile release: the page is still shown', await hostileRelease.page.evaluate('getComputedStyle(document.body).display !== "none"'));
+await hostileRelease.page.close();
 
 const files = ['report.html', ...readdirSync(`${work}/hostile-pack/units`).map((f) => `units/${f}`)];
 for (const file of files) {
