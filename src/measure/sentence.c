@@ -211,7 +211,7 @@ static char *series_mark(const char *mark, const Signal *s, const SentenceFacts 
                                      : counted((double)r->run.crossings, "time", "times");
     if (strcmp(mark, "steady") != 0)
         return NULL;
-    if (r->steady_units == 0 || isnan(r->steady_trend.ratio.estimate))
+    if (f->unit || r->steady_units == 0 || isnan(r->steady_trend.ratio.estimate))
         return g_strdup("");
     char *units = counted(r->steady_units, "unit", "units");
     char *ratio = ratio_text(r->steady_trend.ratio.estimate);

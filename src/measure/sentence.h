@@ -9,7 +9,7 @@
 typedef struct {
     const Indicator *indicator;
     ChangeMeasure measure;
-    const char *unit;     // name; NULL: the network
+    const char *unit;     // name; NULL: the network, of more than one unit
     double events, total; // behind the estimate
     double unknown;       // of a level: records beside `total` of which it is not known
     double expected;      // of an adjusted level

@@ -189,19 +189,26 @@ static void fill(const CountData *data, const Series *s, int test, Signal *signa
         signal->against = g_strdup("");
 }
 
-static void say_change(Signals *all, const Network *network, const Comparisons *c, const Series *s,
+// The unit that a series tells of: where one sends all, what is said of the network is said of it.
+// NULL: more than one.
+static const char *unit_of(const CountData *data, const Series *s) {
+    const uint16_t one = data->units->len == 2 ? g_array_index(data->units, uint16_t, 1) : 0,
+                   unit = s->unit ? s->unit : one;
+    return unit ? visible_isolated(network_unit_name(data->network, data->t->units->pdata[unit]))
+                : NULL;
+}
+
+static void say_change(Signals *all, const CountData *data, const Comparisons *c, const Series *s,
                        Signal *signal) {
     const bool point = signal->kind == SIGNAL_POINT && !s->gaps;
     const ChangeCell *of = point ? &g_array_index(s->points, SeriesPoint, s->at).cell : NULL;
-    const SentenceFacts facts = {
-        .indicator = c->catalogue->pdata[s->indicator],
-        .measure = s->measure,
-        .events = of ? of->events : NAN,
-        .total = of ? of->total : NAN,
-        .unit = s->unit ? visible_isolated(network_unit_name(network, c->t->units->pdata[s->unit]))
-                        : NULL,
-        .confidence = c->confidence,
-        .series = s};
+    const SentenceFacts facts = {.indicator = c->catalogue->pdata[s->indicator],
+                                 .measure = s->measure,
+                                 .events = of ? of->events : NAN,
+                                 .total = of ? of->total : NAN,
+                                 .unit = unit_of(data, s),
+                                 .confidence = c->confidence,
+                                 .series = s};
     signal->sentence = sentence_of(signal, &facts);
     g_ptr_array_add(all->list, signal);
 }
@@ -224,7 +231,7 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
         const bool stays = signal->worst <= all->cut;
         signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
         signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
-        say_change(all, data->network, c, s, signal);
+        say_change(all, data, c, s, signal);
     }
     g_ptr_array_add(all->changes, signal);
 }

@@ -97,32 +97,43 @@ static void one_signal(GString *out, const char *sentence) {
     g_free(text);
 }
 
-void report_signals(GString *out, const Source *s) {
-    guint shown = 0, more = 0;
-    html_element(out, "h3", "", signals_heading);
+// The signals that a report tells of: a unit's own page of the unit, the whole one of all; where
+// one unit sent all, of it once, not again as of the network.
+static GPtrArray *told(const Source *s) {
+    GPtrArray *list = g_ptr_array_new();
     for (guint i = 0; i < s->signals->list->len; i++) {
-        const Signal *signal = s->signals->list->pdata[i];
-        if (s->focus && signal->unit != s->focus)
-            continue;
-        if (shown == MOST_SIGNALS) {
-            more++;
-            continue;
-        }
-        if (shown++ == 0)
-            g_string_append(out, "<ul class=\"short\">\n");
-        one_signal(out, signal->sentence);
+        Signal *signal = s->signals->list->pdata[i];
+        if (s->focus ? signal->unit == s->focus : signal->unit == 0 || !words_single(s->e))
+            g_ptr_array_add(list, signal);
     }
-    g_string_append(out, shown ? "</ul>\n" : "");
+    return list;
+}
+
+static const char *sentence_at(const GPtrArray *signals, guint i) {
+    return ((const Signal *)signals->pdata[i])->sentence;
+}
+
+void report_signals(GString *out, const Source *s) {
+    GPtrArray *signals = told(s);
+    const guint n = signals->len;
+    html_element(out, "h3", "", signals_heading);
+    g_string_append(out, n > 0 ? "<ul class=\"short\">\n" : "");
+    for (guint i = 0; i < MIN(n, MOST_SIGNALS); i++)
+        one_signal(out, sentence_at(signals, i));
+    g_string_append(out, n > 0 ? "</ul>\n" : "");
+    g_ptr_array_unref(signals);
     if (words_single(s->e)) {
         char *text = one_unit(s);
         html_element(out, "p", "", text);
         g_free(text);
     }
-    if (shown == 0) {
+    if (n == 0) {
         html_element(out, "p", "", no_signals);
         return;
     }
-    char *further = more > 0 ? g_strdup_printf(" Further ones in signals.csv: %u.", more) : NULL;
+    char *further = n > MOST_SIGNALS
+                        ? g_strdup_printf(" Further ones in signals.csv: %u.", n - MOST_SIGNALS)
+                        : NULL;
     char *look = g_strconcat("Look first at how the records were made and whether that changed, "
                              "then at the mix of patients, then at practice. q: the part of "
                              "false alarms to expect among signals at least as strong as that one.",
@@ -217,7 +228,8 @@ static void markdown_list(GString *out, GPtrArray *sentences) {
 }
 
 static void markdown_signals(GString *out, const Source *s) {
-    const GPtrArray *signals = s->signals->list;
+    GPtrArray *signals = told(s);
+    const guint n = signals->len;
     g_string_append_printf(out, "## %s\n\n", signals_heading);
     if (words_single(s->e)) {
         char *text = one_unit(s);
@@ -225,17 +237,17 @@ static void markdown_signals(GString *out, const Source *s) {
         g_string_append(out, "\n\n");
         g_free(text);
     }
-    for (guint i = 0; i < MIN(signals->len, MOST_SIGNALS); i++) {
+    for (guint i = 0; i < MIN(n, MOST_SIGNALS); i++) {
         g_string_append(out, "- ");
-        sheet_markdown_text(out, ((const Signal *)signals->pdata[i])->sentence);
+        sheet_markdown_text(out, sentence_at(signals, i));
         g_string_append_c(out, '\n');
     }
-    if (signals->len > MOST_SIGNALS)
-        g_string_append_printf(out, "\nFurther ones in signals.csv: %u.",
-                               signals->len - MOST_SIGNALS);
-    if (signals->len == 0)
+    if (n > MOST_SIGNALS)
+        g_string_append_printf(out, "\nFurther ones in signals.csv: %u.", n - MOST_SIGNALS);
+    if (n == 0)
         g_string_append(out, no_signals);
-    g_string_append(out, signals->len > MOST_SIGNALS || signals->len == 0 ? "\n\n" : "\n");
+    g_string_append(out, n > MOST_SIGNALS || n == 0 ? "\n\n" : "\n");
+    g_ptr_array_unref(signals);
 }
 
 static void markdown_theme(GString *out, const Report *r, Theme t) {
