@@ -96,6 +96,7 @@ typedef struct {
 } Measuring;
 
 static void measure_ends(const Session *a, Measured *m) {
+    m->items = items_all(m->counted->data, a->catalogue, a->settings.confidence);
     m->ends = ends_measure(a->t, a->join, a->settings.confidence);
     m->lookup = lookup_new(m->e);
     m->mixes = mixunits_all(m->e);
@@ -138,7 +139,6 @@ static void measure_signals(const Session *a, Measured *m) {
     parallel_each(2, s->threads, measure_half, &(Measuring){a, m});
     signal_judge(m->signals, m->counted, m->comparisons);
     memory_give_back();
-    m->items = items_all(m->counted->data, a->catalogue, s->confidence);
     step(a, SIGNALLED);
 }
 
@@ -160,7 +160,7 @@ static void measure_stage(unsigned i, void *user) {
 }
 
 // Begins the pack as soon as there are estimates. The signals come before all else that is
-// measured: the workbook, which takes longest, ends with them.
+// measured: the workbook, which takes longest, ends with them, and keeps a thread from then on.
 static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) {
     const EstimateSettings *s = &a->settings;
     const CountSpan span = {s->has_span, s->span_first, s->span_end};
@@ -177,7 +177,7 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
     measure_signals(a, &m);
     pack_signals(*pack, m.signals);
     Measuring all = {a, &m};
-    parallel_each(G_N_ELEMENTS(stages), a->settings.threads, measure_stage, &all);
+    parallel_each(G_N_ELEMENTS(stages), s->threads - 1, measure_stage, &all);
     return m;
 }
 

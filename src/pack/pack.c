@@ -199,8 +199,9 @@ static gpointer write_summary(gpointer data) {
 
 static const GThreadFunc jobs[JOBS] = {[BOOK] = write_book, [SUMMARY] = write_summary};
 
+// On a thread of its own if there are more of them than jobs.
 static void begin_job(Pack *p, int job) {
-    if (p->scratch && p->s.e->threads > 1)
+    if (p->scratch && p->s.e->threads > job + 1)
         p->thread[job] = g_thread_new("summary", jobs[job], p);
     else if (p->scratch)
         jobs[job](p);
