@@ -3,6 +3,8 @@
 // the start or end of a part, or in a sheet's middle, where cells or their text are then missing.
 #include "pack/bookcheck.h"
 
+#include "base/parallel.h"
+
 #include <gio/gio.h>
 #include <string.h>
 #include <unzip.h>
@@ -84,6 +86,13 @@ static bool other_part(unzFile zip) {
     return good;
 }
 
+// A part, and what was found there.
+typedef struct {
+    unz64_file_pos at;
+    bool whole;
+    BookcheckSum sum; // of a sheet
+} Part;
+
 // The part that the file stands at; closing it verifies its checksum.
 static bool add_part(unzFile zip, BookcheckSum *sum) {
     char name[LONGEST_NAME] = "";
@@ -95,19 +104,52 @@ static bool add_part(unzFile zip, BookcheckSum *sum) {
     return unzCloseCurrentFile(zip) == UNZ_OK && good;
 }
 
-bool bookcheck_whole(const char *path, const BookcheckSum *put, GError **error) {
-    BookcheckSum sum = {0};
+// Where the parts are; false if that can't be read to the end.
+static bool find_parts(const char *path, GArray *parts) {
     unzFile zip = unzOpen64(path);
     int next = zip ? unzGoToFirstFile(zip) : UNZ_ERRNO;
-    bool good = true;
-    for (; good && next == UNZ_OK; next = unzGoToNextFile(zip))
-        good = add_part(zip, &sum);
-    good = good && next == UNZ_END_OF_LIST_OF_FILE && sum.cells >= put->cells &&
-           sum.text >= put->text; // more: the library may spell a character at length
+    while (next == UNZ_OK) {
+        Part part = {.whole = false};
+        next = unzGetFilePos64(zip, &part.at);
+        g_array_append_val(parts, part);
+        next = next == UNZ_OK ? unzGoToNextFile(zip) : next;
+    }
     if (zip)
         unzClose(zip);
+    return next == UNZ_END_OF_LIST_OF_FILE;
+}
+
+// The parts of a workbook, which threads share out.
+typedef struct {
+    const char *path;
+    GArray *parts;
+} Book;
+
+static void check_part(unsigned i, void *user) {
+    const Book *book = user;
+    Part *part = &g_array_index(book->parts, Part, i);
+    unzFile zip = unzOpen64(book->path);
+    part->whole = zip && unzGoToFilePos64(zip, &part->at) == UNZ_OK && add_part(zip, &part->sum);
+    if (zip)
+        unzClose(zip);
+}
+
+bool bookcheck_whole(const char *path, const BookcheckSum *put, int threads, GError **error) {
+    Book book = {path, g_array_new(FALSE, FALSE, sizeof(Part))};
+    BookcheckSum sum = {0};
+    bool good = find_parts(path, book.parts);
+    parallel_each(good ? book.parts->len : 0, threads, check_part, &book);
+    for (guint i = 0; i < book.parts->len; i++) {
+        const Part *part = &g_array_index(book.parts, Part, i);
+        good = good && part->whole;
+        sum.cells += part->sum.cells;
+        sum.text += part->sum.text;
+    }
+    good = good && sum.cells >= put->cells &&
+           sum.text >= put->text; // more: the library may spell a character at length
     if (!good)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED,
                     "could not be written whole; is the disk full?");
+    g_array_unref(book.parts);
     return good;
 }

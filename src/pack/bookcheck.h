@@ -14,7 +14,7 @@ typedef struct {
 
 // Whether every part of the workbook at path is there from its first byte to its last, and its
 // sheets together hold as much as was put into them. False with an error if not, or if it can't be
-// read.
-bool bookcheck_whole(const char *path, const BookcheckSum *put, GError **error);
+// read. The result does not depend on the threads, which share out the parts.
+bool bookcheck_whole(const char *path, const BookcheckSum *put, int threads, GError **error);
 
 #endif

@@ -53,12 +53,12 @@ Bookframe *bookframe_begin(const char *folder, const char *notice) {
     return f;
 }
 
-char *bookframe_end(Bookframe *f, gsize *length, GError **error) {
+char *bookframe_end(Bookframe *f, int threads, gsize *length, GError **error) {
     char *text = NULL;
     const lxw_error failed = workbook_close(f->book);
     if (failed)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s", lxw_strerror(failed));
-    else if (bookcheck_whole(f->path, &f->put, error))
+    else if (bookcheck_whole(f->path, &f->put, threads, error))
         g_file_get_contents(f->path, &text, length, error);
     g_unlink(f->path);
     g_free(f->path);

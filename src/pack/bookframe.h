@@ -38,8 +38,9 @@ typedef struct {
 // properties say of the data. Ends with bookframe_end.
 Bookframe *bookframe_begin(const char *folder, const char *notice);
 
-// Ends and frees it: the whole file's bytes, to be freed; NULL with an error on failure.
-char *bookframe_end(Bookframe *f, gsize *length, GError **error);
+// Ends and frees it: the whole file's bytes, to be freed; NULL with an error on failure. That many
+// threads at most read it back.
+char *bookframe_end(Bookframe *f, int threads, gsize *length, GError **error);
 
 // A further sheet: A4 across, as wide as the page, its name at the foot. Belongs to the book.
 lxw_worksheet *bookframe_sheet(Bookframe *f, const char *name);

@@ -200,7 +200,7 @@ Workbook *workbook_begin(const Source *s, const char *folder) {
 char *workbook_end(Workbook *b, const Signals *signals, gsize *length, GError **error) {
     if (b->signals)
         signals_sheet(b, signals->list);
-    char *text = bookframe_end(b->f, length, error);
+    char *text = bookframe_end(b->f, b->s->e->threads, length, error);
     if (!text)
         g_prefix_error(error, "summary.xlsx: ");
     g_free(b);

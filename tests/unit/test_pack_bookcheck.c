@@ -41,7 +41,7 @@ static lxw_error make_book(const char *path, BookcheckSum *put) {
 
 static bool is_whole(const char *path, const BookcheckSum *put) {
     GError *error = NULL;
-    const bool good = bookcheck_whole(path, put, &error);
+    const bool good = bookcheck_whole(path, put, 2, &error);
     ck_assert(good == !error);
     g_clear_error(&error);
     return good;

@@ -45,7 +45,7 @@ static char *make_book(guint most) {
     gsize length;
     Bookframe *f = bookframe_begin(folder, NULL);
     booksheets_add(f, &s, most);
-    char *bytes = bookframe_end(f, &length, NULL);
+    char *bytes = bookframe_end(f, 2, &length, NULL);
     ck_assert_ptr_nonnull(bytes);
     ck_assert(g_file_set_contents(path, bytes, (gssize)length, NULL));
     g_free(bytes);
