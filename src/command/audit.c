@@ -279,7 +279,7 @@ static bool write_release(const Session *a, const SessionOptions *o, const GPtrA
         return false;
     progress_stage(a->progress, "measuring", 0, "");
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    Hiding *hiding = hiding_new(e, (unsigned)o->suppress);
+    Hiding *hiding = hiding_new(e, a->account.used, (unsigned)o->suppress);
     Estimates *masked = hiding_masked(e, hiding);
     Lookup *lookup = lookup_new(masked);
     TablesInput *inputs = inputs_of(a);

@@ -10,7 +10,8 @@ typedef struct {
     const Estimates *e;
     const Links *links;
     Attack *a;
-    guint *first; // by class: its first count
+    guint *first;         // by class: its first count
+    int month, end_month; // [month, end_month): months that are listed
 } Work;
 
 // ---- equations ----
@@ -53,19 +54,26 @@ static void add_units(const Work *w, guint first, guint period) {
     g_array_unref(of);
 }
 
-// Periods of a kind that together are exactly period p; empty if none are.
-static GArray *tiles(const Estimates *e, guint p, PeriodKind kind) {
+// The months of a period that there are records of, or could be: [*first, *end). Audit years and
+// quarters at the ends of a log reach beyond them.
+static void listed(const Work *w, guint p, int *first, int *end) {
+    *first = MAX(period_at(w->e, p)->first, w->month);
+    *end = MIN(period_at(w->e, p)->end, w->end_month);
+}
+
+// Periods of a kind that together hold the same months as period p; empty if none do.
+static GArray *tiles(const Work *w, guint p, PeriodKind kind) {
     GArray *of = g_array_new(FALSE, FALSE, sizeof(guint));
-    const Period *whole = period_at(e, p);
-    int months = 0;
-    for (guint k = 0; k < e->periods->len; k++) {
-        const Period *part = period_at(e, k);
-        if (k == p || part->kind != kind || part->first < whole->first || part->end > whole->end)
+    int first, end, from, to, months = 0;
+    listed(w, p, &first, &end);
+    for (guint k = 0; k < w->e->periods->len; k++) {
+        listed(w, k, &from, &to);
+        if (k == p || period_at(w->e, k)->kind != kind || from < first || to > end || from >= to)
             continue;
-        months += part->end - part->first;
+        months += to - from;
         g_array_append_val(of, k);
     }
-    if (months != whole->end - whole->first)
+    if (months != end - first)
         g_array_set_size(of, 0);
     return of;
 }
@@ -83,7 +91,7 @@ static void add_tiles(const Work *w, guint first, guint place, guint p, const GA
 
 static void add_periods(const Work *w, guint p) {
     for (PeriodKind kind = period_at(w->e, p)->kind + 1; kind <= PERIOD_MONTH; kind++) {
-        GArray *parts = tiles(w->e, p, kind);
+        GArray *parts = tiles(w, p, kind);
         for (guint c = 0; c < w->links->classes->len; c++) {
             const LinkClass *class = &g_array_index(w->links->classes, LinkClass, c);
             const bool wide = class->cells > w->e->periods->len + w->e->units->len - 1;
@@ -107,6 +115,28 @@ static void add_lines(const Work *w) {
     }
 }
 
+// The records of all months that are listed are those that the account says are used, the last
+// count.
+static void add_used(const Work *w, uint64_t used) {
+    GArray *of = g_array_new(FALSE, FALSE, sizeof(guint));
+    w->a->count[w->a->counts - 1].value = (uint32_t)used;
+    for (guint c = 0; c < w->links->classes->len; c++) {
+        uint64_t sum = 0;
+        g_array_set_size(of, 0);
+        for (guint p = 0; p < w->e->periods->len; p++)
+            if (period_at(w->e, p)->kind == PERIOD_MONTH) {
+                const guint count = w->first[c] + series_cell(w->e, 0, p);
+                sum += w->a->count[count].value;
+                g_array_append_val(of, count);
+            }
+        const guint last = w->a->counts - 1;
+        g_array_append_val(of, last);
+        if (sum == used)
+            add_equation(w, &g_array_index(of, guint, 0), of->len);
+    }
+    g_array_unref(of);
+}
+
 // ---- counts, and what tells them ----
 
 static guint count_of(const Work *w, const SeriesTable *s, guint row, guint which) {
@@ -120,10 +150,11 @@ static void add_rows(const Work *w, const SeriesTable *s) {
     Attack *a = w->a;
     const guint n = w->e->rows->len;
     guint at = 0;
+    a->of_row = g_new(guint, (gsize)n * SERIES_COUNTS + 1);
     for (guint r = 0; r < n * SERIES_COUNTS; r++) {
-        const guint c = count_of(w, s, r / SERIES_COUNTS, r % SERIES_COUNTS);
-        if (c != ATTACK_NONE)
-            a->count[c].rows++;
+        a->of_row[r] = count_of(w, s, r / SERIES_COUNTS, r % SERIES_COUNTS);
+        if (a->of_row[r] != ATTACK_NONE)
+            a->count[a->of_row[r]].rows++;
     }
     for (guint c = 0; c < a->counts; c++) {
         a->count[c].first_row = at;
@@ -132,7 +163,7 @@ static void add_rows(const Work *w, const SeriesTable *s) {
     }
     a->row = g_new(guint, at + 1);
     for (guint r = 0; r < n * SERIES_COUNTS; r++) {
-        const guint c = count_of(w, s, r / SERIES_COUNTS, r % SERIES_COUNTS);
+        const guint c = a->of_row[r];
         if (c != ATTACK_NONE)
             a->row[a->count[c].first_row + a->count[c].rows++] = r / SERIES_COUNTS;
     }
@@ -157,16 +188,23 @@ static void add_holds(Attack *a) {
     }
 }
 
-Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links) {
+Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links,
+                   uint64_t used) {
     Attack *a = g_new0(Attack, 1);
-    Work w = {e, links, a, g_new(guint, links->classes->len + 1)};
+    Work w = {e, links, a, g_new(guint, links->classes->len + 1), G_MAXINT, G_MININT};
+    for (guint p = 0; p < e->periods->len; p++)
+        if (period_at(e, p)->kind == PERIOD_MONTH) {
+            w.month = MIN(w.month, period_at(e, p)->first);
+            w.end_month = MAX(w.end_month, period_at(e, p)->end);
+        }
     for (guint c = 0; c < links->classes->len; c++) {
         w.first[c] = a->counts;
         a->counts += g_array_index(links->classes, LinkClass, c).cells;
     }
-    a->count = g_new0(AttackCount, a->counts + 1);
+    a->count = g_new0(AttackCount, ++a->counts);
     a->equation = g_array_new(FALSE, FALSE, sizeof(AttackEquation));
     a->term = g_array_new(FALSE, FALSE, sizeof(guint));
+    a->news = g_array_new(FALSE, FALSE, sizeof(guint));
     a->found_by = g_new(guint, a->counts + 1);
     a->known = g_new(bool, a->counts + 1);
     for (guint c = 0; c < links->classes->len; c++) {
@@ -176,6 +214,7 @@ Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *l
     }
     add_relations(&w);
     add_lines(&w);
+    add_used(&w, used);
     add_rows(&w, series);
     add_holds(a);
     g_free(w.first);
@@ -185,8 +224,10 @@ Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *l
 void attack_free(Attack *a) {
     g_array_unref(a->equation);
     g_array_unref(a->term);
+    g_array_unref(a->news);
     g_free(a->count);
     g_free(a->row);
+    g_free(a->of_row);
     g_free(a->holds_in);
     g_free(a->found_by);
     g_free(a->known);
@@ -213,6 +254,7 @@ static void find(Attack *a, guint count, guint by, GQueue *todo) {
         return;
     a->known[count] = true;
     a->found_by[count] = by;
+    g_array_append_val(a->news, count);
     for (guint k = 0; k < a->count[count].equations; k++)
         g_queue_push_tail(todo, GUINT_TO_POINTER(a->holds_in[a->count[count].first_equation + k]));
 }
@@ -242,10 +284,47 @@ void attack_try(Attack *a, const uint8_t *hidden) {
         for (guint k = 0; k < of->rows && !a->known[c]; k++)
             a->known[c] = !hidden[a->row[of->first_row + k]];
     }
+    a->known[a->counts - 1] = true; // of the account
     for (guint q = 0; q < a->equation->len; q++)
         look(a, q, &todo);
     while (!g_queue_is_empty(&todo))
         look(a, GPOINTER_TO_UINT(g_queue_pop_head(&todo)), &todo);
+    g_array_set_size(a->news, 0);
+}
+
+// ---- one row more ----
+
+// Whether a count that has become known gives something small away.
+static bool tells(const Attack *a, guint count, unsigned least) {
+    const AttackCount *c = &a->count[count];
+    if (c->value > 0 && c->value < least)
+        return true;
+    for (guint k = 0; k < c->equations; k++) {
+        const guint q = a->holds_in[c->first_equation + k];
+        const uint64_t rest = attack_rest(a, &g_array_index(a->equation, AttackEquation, q));
+        if (rest > 0 && rest < least)
+            return true;
+    }
+    return false;
+}
+
+bool attack_show(Attack *a, guint row, unsigned least) {
+    GQueue todo = G_QUEUE_INIT;
+    const guint before = a->news->len;
+    for (guint k = 0; k < SERIES_COUNTS; k++)
+        if (a->of_row[row * SERIES_COUNTS + k] != ATTACK_NONE)
+            find(a, a->of_row[row * SERIES_COUNTS + k], ATTACK_NONE, &todo);
+    while (!g_queue_is_empty(&todo))
+        look(a, GPOINTER_TO_UINT(g_queue_pop_head(&todo)), &todo);
+    bool good = true;
+    for (guint k = before; k < a->news->len && good; k++)
+        good = !tells(a, g_array_index(a->news, guint, k), least);
+    for (guint k = before; k < a->news->len && !good; k++) {
+        a->known[g_array_index(a->news, guint, k)] = false;
+        a->found_by[g_array_index(a->news, guint, k)] = ATTACK_NONE;
+    }
+    g_array_set_size(a->news, before);
+    return good;
 }
 
 // ---- all equations together ----

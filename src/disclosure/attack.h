@@ -26,19 +26,27 @@ typedef struct {
     GArray *equation; // of AttackEquation
     GArray *term;     // guint: counts
     guint *row, *holds_in;
+    guint *of_row; // by row of the estimates and SeriesCount: count, or ATTACK_NONE
     // What attack_try found:
     guint *found_by; // by count: the equation that it follows from, or ATTACK_NONE
     bool *known;     // by count: told by a row that is shown, or found
+    GArray *news;    // guint: counts in the order in which they were found
 } Attack;
 
-// Free with attack_free.
-Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links);
+// used: records that the account of rows says are used, which is known besides. Free with
+// attack_free.
+Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links,
+                   uint64_t used);
 void attack_free(Attack *attack);
 
 // Finds what follows from the rows that are shown by one equation after the other: a count is known
 // once all others of an equation are, and all parts of a sum are 0 if they add up to 0. hidden: by
 // row of the estimates.
 void attack_try(Attack *attack, const uint8_t *hidden);
+
+// After attack_try: shows one more row, if no count of 1 to least - 1 follows from that, nor hidden
+// ones that add up to such; else false, and all is as before.
+bool attack_show(Attack *attack, guint row, unsigned least);
 
 // Then, what all equations together say of counts that are not known: determined, by count.
 void attack_solve(const Attack *attack, bool *determined);

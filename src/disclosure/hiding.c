@@ -51,6 +51,10 @@ typedef struct {
     guint hidden;  // counts hidden since then
 } Work;
 
+static double records(const Estimate *r) {
+    return fmax(r->events, r->total) + (double)r->unknown;
+}
+
 // What it costs not to show a count: the records that the rows tell of that would go; 0 where none
 // is shown.
 static double cost(const Work *w, guint count) {
@@ -60,7 +64,7 @@ static double cost(const Work *w, guint count) {
         const guint row = w->a->row[c->first_row + k];
         const Estimate *r = &g_array_index(w->e->rows, Estimate, row);
         if (w->h->of[row] == HIDING_SHOWN)
-            sum += 1 + fmax(r->events, r->total) + (double)r->unknown;
+            sum += 1 + records(r);
     }
     return sum;
 }
@@ -168,27 +172,56 @@ static guint mend(Work *w) {
     return found > 0 ? found : mend_solved(w);
 }
 
-static void hide_derived(const Estimates *e, Hiding *h) {
+// Rows that were hidden for others' sake, those with most records first.
+static gint by_records(gconstpointer a, gconstpointer b, gpointer estimates) {
+    const GArray *rows = ((const Estimates *)estimates)->rows;
+    const guint i = *(const guint *)a, k = *(const guint *)b;
+    const double x = records(&g_array_index(rows, Estimate, i)),
+                 y = records(&g_array_index(rows, Estimate, k));
+    return x != y ? (x < y ? 1 : -1) : (i > k) - (i < k);
+}
+
+// What was hidden row by row may be more than is needed once all is hidden: shows again what still
+// gives nothing away.
+static void show_again(Work *w) {
+    GArray *rows = g_array_new(FALSE, FALSE, sizeof(guint));
+    for (guint k = 0; k < w->e->rows->len; k++)
+        if (w->h->of[k] == HIDING_DERIVED)
+            g_array_append_val(rows, k);
+    g_array_sort_with_data(rows, by_records, (gpointer)w->e);
+    for (guint i = 0; i < rows->len; i++)
+        if (attack_show(w->a, g_array_index(rows, guint, i), w->h->least))
+            w->h->of[g_array_index(rows, guint, i)] = HIDING_SHOWN;
+    g_array_unref(rows);
+}
+
+static void mend_all(Work *w) {
+    while (mend(w) > 0)
+        if (w->hidden == 0) // there is no way known to mend it: rather nothing than too much
+            memset(w->h->of, HIDING_DERIVED, w->e->rows->len);
+}
+
+static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
     SeriesTable *series = series_new(e);
     Links *links = links_new(e, series);
-    Work w = {e, h, attack_new(e, series, links), NULL, 0};
+    Work w = {e, h, attack_new(e, series, links, used), NULL, 0};
     w.touched = g_new0(bool, w.a->counts + 1);
-    while (mend(&w) > 0)
-        if (w.hidden == 0) // there is no way known to mend it: rather nothing than too much
-            memset(h->of, HIDING_DERIVED, e->rows->len);
+    mend_all(&w);
+    show_again(&w);
+    mend_all(&w);
     g_free(w.touched);
     attack_free(w.a);
     links_free(links);
     series_free(series);
 }
 
-Hiding *hiding_new(const Estimates *e, unsigned least) {
+Hiding *hiding_new(const Estimates *e, uint64_t used, unsigned least) {
     Hiding *h = g_new0(Hiding, 1);
     h->least = least;
     h->of = g_new(uint8_t, e->rows->len + 1);
     for (guint k = 0; k < e->rows->len; k++)
         h->of[k] = (uint8_t)kind_of(h, e, &g_array_index(e->rows, Estimate, k));
-    hide_derived(e, h);
+    hide_derived(e, h, used);
     for (guint k = 0; k < e->rows->len; k++)
         h->rows[h->of[k]]++;
     return h;

@@ -29,8 +29,8 @@ typedef struct {
 
 enum { HIDING_LEAST = 2, HIDING_MOST = 1000 }; // what least may be
 
-// Free with hiding_free.
-Hiding *hiding_new(const Estimates *e, unsigned least);
+// used: records that the account of rows says are used. Free with hiding_free.
+Hiding *hiding_new(const Estimates *e, uint64_t used, unsigned least);
 void hiding_free(Hiding *hiding);
 
 // The estimates without what is hidden: the same rows, but those hold no number and say that they

@@ -64,7 +64,7 @@ static void clear(Made *m) {
 static void expect(const Table *tables, guint n, const char *kinds) {
     static const char letters[HIDING_KINDS] = {'s', '#', 'e', 'x'};
     Made *m = make(tables, n);
-    Hiding *h = hiding_new(&m->e, LEAST);
+    Hiding *h = hiding_new(&m->e, 1000, LEAST);
     char got[2 * (UNITS + 1) + 1] = "";
     for (guint k = 0; k < m->e.rows->len; k++)
         got[k] = letters[h->of[k]];
@@ -118,7 +118,7 @@ END_TEST
 // The mask leaves no number.
 START_TEST(mask_holds_no_number) {
     Made *m = make(&(Table){{63, 3, 20, 0, 40}, {220, 50, 60, 40, 70}}, 1);
-    Hiding *h = hiding_new(&m->e, LEAST);
+    Hiding *h = hiding_new(&m->e, 1000, LEAST);
     Estimates *masked = hiding_masked(&m->e, h);
     ck_assert_uint_eq(h->rows[HIDING_SHOWN], 3);
     ck_assert_uint_eq(h->rows[HIDING_SMALL], 1);
