@@ -218,7 +218,7 @@ static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
 Hiding *hiding_new(const Estimates *e, uint64_t used, unsigned least) {
     Hiding *h = g_new0(Hiding, 1);
     h->least = least;
-    h->of = g_new(uint8_t, e->rows->len + 1);
+    h->of = g_new0(uint8_t, e->rows->len + 1);
     for (guint k = 0; k < e->rows->len; k++)
         h->of[k] = (uint8_t)kind_of(h, e, &g_array_index(e->rows, Estimate, k));
     hide_derived(e, h, used);
