@@ -12,10 +12,11 @@ import sys
 import tempfile
 import xml.etree.ElementTree as xml
 import zipfile
-from html.parser import HTMLParser
 
 import jsonschema
 import openpyxl
+
+from figures import Tables, agrees, apart
 
 pack = sys.argv[1]
 here = os.path.dirname(os.path.abspath(__file__))
@@ -202,94 +203,12 @@ with tempfile.TemporaryDirectory() as folder:
 md = text("report.md")
 holds("report.md: the themes, notice and cautions", [w for w in ("## Why patients moved", "## Cautions", "nvented") if w not in md])
 # ---- the figures that people read: report.html, report.md, charts and cards against summary.csv ----
-class Tables(HTMLParser):
-    """Tables of a page: those of figures by the figure's id, all by their captions, each a list of rows of texts."""
-
-    def __init__(self, page):
-        super().__init__()
-        self.figure, self.cell, self.caption, self.table = None, None, None, None
-        self.of_figure, self.of_caption = {}, {}
-        self.feed(page)
-
-    def handle_starttag(self, tag, attributes):
-        if tag == "figure":
-            self.figure = dict(attributes).get("id")
-        elif tag == "table":
-            self.table, self.caption = [], ""
-        elif tag == "tr" and self.table is not None:
-            self.table.append([])
-        elif tag in ("td", "th", "caption"):
-            self.cell = ""
-
-    def handle_data(self, data):
-        if self.cell is not None:
-            self.cell += data
-
-    def handle_endtag(self, tag):
-        if tag == "caption":
-            self.caption, self.cell = self.cell, None
-        elif tag in ("td", "th") and self.cell is not None:
-            self.table[-1].append(self.cell.strip())
-            self.cell = None
-        elif tag == "table":
-            self.of_caption[self.caption.strip()] = self.table
-            if self.figure:
-                self.of_figure[self.figure] = self.table
-        elif tag == "figure":
-            self.figure = None
-
-
 pages = Tables(text("report.html"))
-wrong, seen, caption = [], 0, None
-for line in md.split("\n"):
-    if re.fullmatch(r"\*\*.*\*\*", line):
-        caption, at = re.sub(r"\\(.)", r"\1", line[2:-2]), 0
-    elif line.startswith("| --- "):
-        continue
-    elif line.startswith("|"):
-        cells = [re.sub(r"\\(.)", r"\1", c).strip() for c in re.split(r"(?<!\\)\|", line)[1:-1]]
-        page = pages.of_caption.get(caption)
-        if not page or at >= len(page) or page[at] != cells:
-            wrong.append(f"{caption}: {cells}")
-        at, seen = at + 1, seen + 1
+wrong, seen = apart(md, pages)
 holds("report.md has the tables of report.html, cell by cell", wrong or ([] if seen > 300 else [f"{seen} rows"]))
 
 codes = {name: code for code, name in units.items()}
 by_key = {(r["indicator"], r["measure"], r["unit"], r["period"], r["group"]): r for r in summary}
-MINUTES = re.compile(r"(?:(\d+) d )?(?:(\d+) h ?)?(?:(\d+)(?: min)?)?$")
-
-
-def number(shown, scale):
-    """A figure as it is printed, and how far off rounding may make it."""
-    shown = shown.replace(",", "").replace(" %", "").replace("−", "-").strip()
-    if scale == "minutes":
-        days, hours, rest = (int(g) if g else 0 for g in MINUTES.match(shown).groups())
-        return days * 1440 + hours * 60 + rest, 30 if days else 0.5
-    shown = shown.replace(" h", "")
-    digits = len(shown.partition(".")[2])
-    per = 0.01 if scale == "proportion" else 1
-    return float(shown) * per, 0.5 * 10 ** -digits * per
-
-
-def agrees(shown, row):
-    """Whether "46 % (41 to 51)" is what the row of summary.csv holds."""
-    if row["estimate"] == "":
-        return shown == "not known"
-    value, _, limits = shown.partition(" (")
-    low, _, high = limits.rstrip(")").partition(" to ")
-    if not high:
-        low, high = ("", low[8:]) if low.startswith("at most") else (low[9:], "") if low.startswith("at least") else ("", "")
-    for part, name in ((value, "estimate"), (low, "lower"), (high, "upper")):
-        if part == "" or row[name] == "":
-            if part != row[name]:
-                return False
-            continue
-        got, off = number(part, row["scale"])
-        if abs(got - float(row[name])) > off * 1.0001 + 1e-12:
-            return False
-    return True
-
-
 def row_of(title, unit, period):
     name = named.get(title)
     return next((by_key[k] for m in ("share", "rate", "count", "hours") if (k := (name, m, unit, period, "all")) in by_key), None)
