@@ -13,6 +13,7 @@
 #include <glib/gstdio.h>
 #include <openssl/evp.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -68,18 +69,37 @@ static bool may_go(const char *path) {
     return own || empty;
 }
 
+// Where a pack called target lies: where the link leads, if it is one; a link that leads nowhere
+// stays. No slash at the end. To be freed.
+static char *place_of(const char *target) {
+    char *place = g_strdup(target);
+    while (strlen(place) > 1 && g_str_has_suffix(place, "/"))
+        place[strlen(place) - 1] = 0;
+    char *real = g_file_test(place, G_FILE_TEST_IS_SYMLINK) ? realpath(place, NULL) : NULL;
+    if (real) {
+        g_free(place);
+        place = g_strdup(real);
+        free(real);
+    }
+    return place;
+}
+
 bool folder_may_begin(const char *target, bool force, GError **error) {
     const char *why = NULL;
-    if (!g_file_test(target, G_FILE_TEST_EXISTS))
-        return true;
-    if (!g_file_test(target, G_FILE_TEST_IS_DIR))
+    char *place = place_of(target);
+    if (g_file_test(place, G_FILE_TEST_IS_SYMLINK))
+        why = "is a link that leads nowhere, so it is not replaced";
+    else if (!g_file_test(place, G_FILE_TEST_EXISTS))
+        why = NULL;
+    else if (!g_file_test(place, G_FILE_TEST_IS_DIR))
         why = "is there already and is no folder, so it is not replaced";
-    else if (!may_go(target))
+    else if (!may_go(place))
         why = "is there already and holds other files than a pack's, so it is not replaced";
     else if (!force)
         why = "is there already; --force replaces it";
     if (why)
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s %s", target, why);
+    g_free(place);
     return !why;
 }
 
@@ -103,9 +123,7 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     if (!folder_may_begin(target, force, error))
         return NULL;
     Folder *f = g_new0(Folder, 1);
-    f->target = g_strdup(target);
-    while (strlen(f->target) > 1 && g_str_has_suffix(f->target, "/"))
-        f->target[strlen(f->target) - 1] = 0;
+    f->target = place_of(target);
     f->temporary = g_strdup_printf("%s.partial-XXXXXX", f->target);
     f->below = g_ptr_array_new_with_free_func(g_free);
     f->force = force;

@@ -10,7 +10,8 @@ typedef struct Folder Folder;
 
 // Whether a pack may be called target: an existing one is an error unless force; a folder that
 // holds none of the files a pack, tables, a replay or a plan is told by, yet others, is never
-// replaced, nor a file. For those who would know before the work is done.
+// replaced, nor a file. Of a link the folder that it leads to is meant; one that leads nowhere is
+// never replaced. For those who would know before the work is done.
 bool folder_may_begin(const char *target, bool force, GError **error);
 
 // Begins a pack that will be called target, if it may. Until folder_free a signal to stop (SIGINT,
