@@ -165,9 +165,8 @@ static void assign_units(GuessColumns *g) {
     if (is_taken(g, FIELD_sending_unit) || is_taken(g, FIELD_receiving_unit))
         return;
     for (unsigned i = 0; i < g->n; i++)
-        for (unsigned k = i + 1; k < g->n; k++)
-            if (may_be_units(&g->columns[i]) && may_be_units(&g->columns[k]) &&
-                are_ends(&g->columns[i], &g->columns[k])) {
+        for (unsigned k = i + 1; may_be_units(&g->columns[i]) && k < g->n; k++)
+            if (may_be_units(&g->columns[k]) && are_ends(&g->columns[i], &g->columns[k])) {
                 take(&g->columns[i], FIELD_sending_unit,
                      "shares its texts with another column, as the two ends do; the first of the "
                      "two");
@@ -192,9 +191,11 @@ static bool never_repeats(const GuessColumn *c) {
 }
 
 static void assign_id(GuessColumns *g) {
-    for (unsigned i = 0; i < g->n && !is_taken(g, FIELD_transfer_id); i++) {
+    bool taken = is_taken(g, FIELD_transfer_id);
+    for (unsigned i = 0; i < g->n && !taken; i++) {
         GuessColumn *c = &g->columns[i];
-        if (is_open(c) && (c->form == FORM_TEXT || c->form == FORM_WHOLE) && never_repeats(c))
+        taken = is_open(c) && (c->form == FORM_TEXT || c->form == FORM_WHOLE) && never_repeats(c);
+        if (taken)
             take(c, FIELD_transfer_id, "a text of its own on every row");
     }
 }
