@@ -68,15 +68,17 @@ static const Period *period_at(const Source *s, guint k) {
     return &g_array_index(s->e->periods, Period, k);
 }
 
-// Whole span and audit years, as indices of periods; a year that is the whole span adds nothing.
+// Whole span and the audit years within it, as indices of periods; a year that is the whole span
+// adds nothing.
 static GArray *columns_of(const Source *s) {
     GArray *years = lookup_periods(s->lookup, PERIOD_YEAR);
     const guint all = 0;
     const Period *span = period_at(s, 0);
-    if (years->len == 1) {
-        const Period *only = period_at(s, g_array_index(years, guint, 0));
-        if (only->first == span->first && only->end == span->end)
-            g_array_set_size(years, 0);
+    for (guint k = years->len; k-- > 0;) {
+        const Period *year = period_at(s, g_array_index(years, guint, k));
+        if (year->end <= span->first || year->first >= span->end ||
+            (year->first <= span->first && year->end >= span->end))
+            g_array_remove_index(years, k);
     }
     g_array_prepend_val(years, all);
     return years;
@@ -226,7 +228,7 @@ GPtrArray *releasetables_of(const Source *s, Theme theme) {
     const char *heading = theme_heading(theme);
     if (figures->len)
         g_ptr_array_add(tables, network_table(s, figures, heading));
-    if (figures->len && !words_single(s->e))
+    if (figures->len && s->e->units->len > 2) // all, and more than one
         add_units(tables, s, figures, heading);
     for (guint k = 0; k < mixes->len; k++)
         g_ptr_array_add(tables, mix_table(s, mixes->pdata[k]));

@@ -141,6 +141,29 @@ static const Clause clauses[] = {
 };
 static const guint first_clause[THEME_COUNT + 1] = {0, 4, 6, 9, 12, 15, 17, 20, 20, 20};
 
+// Of clauses that go on from the first of their answer: what they say where that has no value.
+static const struct {
+    const char *indicator, *before, *after;
+} alone[] = {
+    {"transfers_per_week", "Transfers a week: ", ""},
+    {"time_critical_share", "", " were time-critical"},
+    {"time_to_departure", "Nine in ten of the time-critical had left within ", ""},
+    {"trained_escort_share", "", " had an escort trained for transfer"},
+    {"harm_share", "", " had an adverse event of moderate harm or worse"},
+};
+
+// The words around a clause's value; nothing of its answer has been said yet.
+static void begin_with(const Clause *c, const char **before, const char **after) {
+    const bool goes_on = c->before[0] == ',';
+    while (**before == ';' || **before == ' ')
+        (*before)++;
+    for (unsigned k = 0; goes_on && k < G_N_ELEMENTS(alone); k++)
+        if (strcmp(alone[k].indicator, c->indicator) == 0) {
+            *before = alone[k].before;
+            *after = alone[k].after;
+        }
+}
+
 // Appends the clause, if there is anything to say; true: its figure is hidden.
 static bool append_clause(GString *out, const Source *s, const Clause *c) {
     LookupKey key = lookup_key(c->indicator);
@@ -154,12 +177,11 @@ static bool append_clause(GString *out, const Source *s, const Clause *c) {
     const Indicator *i = s->e->catalogue->pdata[r->indicator];
     char *value = i->measure == MEASURE_COUNT ? words_figure(WORDS_COUNT, r->estimate, 0)
                                               : words_estimate(s->e, r);
-    const char *before = c->before;
-    if (out->len == 0) // the clauses before it had no value
-        while (*before == ';' || *before == ',' || *before == ' ')
-            before++;
+    const char *before = c->before, *after = c->after;
+    if (out->len == 0)
+        begin_with(c, &before, &after);
     char *unknown = words_unknown(s->e, r);
-    g_string_append_printf(out, "%s%s%s", before, value, c->after);
+    g_string_append_printf(out, "%s%s%s", before, value, after);
     if (unknown)
         g_string_append_printf(out, " (%s)", unknown);
     g_free(unknown);
