@@ -327,6 +327,89 @@ bool attack_show(Attack *a, guint row, unsigned least) {
     return good;
 }
 
+// ---- the least and the most that a count can be ----
+
+enum { MOST_ROUNDS = 1000 }; // of going through all equations
+
+static const uint64_t unbounded = (uint64_t)1 << 40; // above any sum of counts
+
+typedef struct {
+    uint64_t least, most;
+} Bounds;
+
+// Of parts together: the most of those that have one, and how many have none.
+typedef struct {
+    uint64_t least, most;
+    guint open;
+} Parts;
+
+static void add_part(Parts *p, const Bounds *b) {
+    p->least += b->least;
+    p->most += b->most < unbounded ? b->most : 0;
+    p->open += b->most >= unbounded;
+}
+
+static Parts without(const Parts *p, const Bounds *b) {
+    const bool open = b->most >= unbounded;
+    return (Parts){p->least - b->least, p->most - (open ? 0 : b->most), p->open - open};
+}
+
+// What one equation says of a part, or, the others being all parts, of their sum.
+static Bounds said_of_part(const Bounds *sum, const Parts *others) {
+    const bool least = others->open == 0 && sum->least > others->most;
+    return (Bounds){least ? sum->least - others->most : 0,
+                    sum->most < unbounded ? sum->most - others->least : unbounded};
+}
+
+static Bounds said_of_sum(const Parts *p) {
+    return (Bounds){p->least, p->open ? unbounded : p->most};
+}
+
+// Tightens the bounds of an equation's terms; whether any changed. by: see attack_bound.
+static bool bound(const Attack *a, guint index, Bounds *of, guint *by) {
+    const AttackEquation *q = &g_array_index(a->equation, AttackEquation, index);
+    const Bounds *sum = &of[term(a, q, q->n - 1)];
+    Parts all = {0, 0, 0};
+    bool changed = false;
+    for (guint i = 0; i + 1 < q->n; i++)
+        add_part(&all, &of[term(a, q, i)]);
+    for (guint i = 0; i < q->n; i++) {
+        const guint c = term(a, q, i);
+        const bool part = i + 1 < q->n;
+        Parts others = all;
+        if (part)
+            others = without(&all, &of[c]);
+        const Bounds said = part ? said_of_part(sum, &others) : said_of_sum(&all);
+        const Bounds now = {MAX(of[c].least, said.least), MIN(of[c].most, said.most)};
+        if (a->known[c] || (now.least == of[c].least && now.most == of[c].most))
+            continue;
+        changed = true;
+        of[c] = now;
+        if (now.least == now.most)
+            by[c] = index;
+        all = others;
+        if (part)
+            add_part(&all, &now);
+    }
+    return changed;
+}
+
+void attack_bound(const Attack *a, guint *pinned_by) {
+    Bounds *of = g_new(Bounds, a->counts + 1);
+    for (guint c = 0; c < a->counts; c++) {
+        const uint64_t value = a->count[c].value;
+        of[c] = a->known[c] ? (Bounds){value, value} : (Bounds){0, unbounded};
+        pinned_by[c] = ATTACK_NONE;
+    }
+    bool changed = true;
+    for (guint round = 0; changed && round < MOST_ROUNDS; round++) {
+        changed = false;
+        for (guint q = 0; q < a->equation->len; q++)
+            changed |= bound(a, q, of, pinned_by);
+    }
+    g_free(of);
+}
+
 // ---- all equations together ----
 
 // The terms of an equation that are not known, each once.

@@ -48,6 +48,11 @@ void attack_try(Attack *attack, const uint8_t *hidden);
 // ones that add up to such; else false, and all is as before.
 bool attack_show(Attack *attack, guint row, unsigned least);
 
+// After attack_try: counts that are not known, but that have one value only between what the
+// equations, each by itself and again and again, say is the least and the most. pinned_by: by
+// count, the equation that brought the two together, or ATTACK_NONE.
+void attack_bound(const Attack *attack, guint *pinned_by);
+
 // Then, what all equations together say of counts that are not known: determined, by count.
 void attack_solve(const Attack *attack, bool *determined);
 

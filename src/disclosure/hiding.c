@@ -49,6 +49,7 @@ typedef struct {
     Attack *a;
     bool *touched; // by count: what is known of it changed since the last attack
     guint hidden;  // counts hidden since then
+    bool anywhere; // small counts follow from each other in a circle: it may be broken anywhere
 } Work;
 
 static double records(const Estimate *r) {
@@ -104,6 +105,8 @@ static bool protected(const Work *w, guint count) {
 // Whether an equation is the place to mend: nothing of it was mended since the last attack, nor
 // will be, since none of its terms but the one in question is a small count found elsewhere.
 static bool is_root(const Work *w, guint equation, guint asked) {
+    if (w->anywhere)
+        return true;
     const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
     for (guint i = 0; i < q->n; i++) {
         const guint c = g_array_index(w->a->term, guint, q->first + i);
@@ -147,29 +150,52 @@ static guint mend_found(Work *w) {
     return found;
 }
 
+// Hides something of an equation that a count stands in.
+static void mend_count(Work *w, guint count) {
+    const AttackCount *c = &w->a->count[count];
+    for (guint k = 0; k < c->equations; k++)
+        if (break_equation(w, w->a->holds_in[c->first_equation + k]))
+            return;
+}
+
+// Small counts whose least and most are the same.
+static guint mend_bound(Work *w) {
+    guint *pinned_by = g_new(guint, w->a->counts + 1), found = 0;
+    attack_bound(w->a, pinned_by);
+    for (guint c = 0; c < w->a->counts; c++) {
+        if (pinned_by[c] == ATTACK_NONE || !protected(w, c))
+            continue;
+        found++;
+        if (!break_equation(w, pinned_by[c]))
+            mend_count(w, c);
+    }
+    g_free(pinned_by);
+    return found;
+}
+
 // Small counts that follow from all equations together.
 static guint mend_solved(Work *w) {
     bool *determined = g_new(bool, w->a->counts + 1);
     guint found = 0;
     attack_solve(w->a, determined);
-    for (guint c = 0; c < w->a->counts; c++) {
-        const AttackCount *of = &w->a->count[c];
-        bool mended = !determined[c] || !protected(w, c);
-        found += !mended;
-        for (guint k = 0; k < of->equations && !mended; k++)
-            mended = break_equation(w, w->a->holds_in[of->first_equation + k]);
-    }
+    for (guint c = 0; c < w->a->counts; c++)
+        if (determined[c] && protected(w, c)) {
+            found++;
+            mend_count(w, c);
+        }
     g_free(determined);
     return found;
 }
 
 // One round: 0 if nothing more can be found out.
 static guint mend(Work *w) {
+    guint found;
     attack_try(w->a, w->h->of);
     memset(w->touched, 0, w->a->counts);
     w->hidden = 0;
-    const guint found = mend_found(w);
-    return found > 0 ? found : mend_solved(w);
+    if ((found = mend_found(w)) == 0 && (found = mend_bound(w)) == 0)
+        found = mend_solved(w);
+    return found;
 }
 
 // Rows that were hidden for others' sake, those with most records first.
@@ -195,19 +221,29 @@ static void show_again(Work *w) {
     g_array_unref(rows);
 }
 
+// If no way to mend it is known: rather nothing than too much.
+static void hide_all(Work *w) {
+    for (guint k = 0; k < w->e->rows->len; k++)
+        if (w->h->of[k] == HIDING_SHOWN)
+            w->h->of[k] = HIDING_DERIVED;
+}
+
 static void mend_all(Work *w) {
-    while (mend(w) > 0)
-        if (w->hidden == 0) // there is no way known to mend it: rather nothing than too much
-            memset(w->h->of, HIDING_DERIVED, w->e->rows->len);
+    w->anywhere = false;
+    while (mend(w) > 0) {
+        if (w->hidden == 0 && w->anywhere)
+            hide_all(w);
+        w->anywhere = w->hidden == 0;
+    }
 }
 
 static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
     SeriesTable *series = series_new(e);
     Links *links = links_new(e, series);
-    Work w = {e, h, attack_new(e, series, links, used), NULL, 0};
+    Work w = {e, h, attack_new(e, series, links, used), NULL, 0, false};
     w.touched = g_new0(bool, w.a->counts + 1);
     mend_all(&w);
-    show_again(&w);
+    show_again(&w); // what follows by bounds or from all equations together is not seen there
     mend_all(&w);
     g_free(w.touched);
     attack_free(w.a);
