@@ -395,7 +395,7 @@ static bool bound(const Attack *a, guint index, Bounds *of, guint *by) {
 }
 
 void attack_bound(const Attack *a, guint *pinned_by) {
-    Bounds *of = g_new(Bounds, a->counts + 1);
+    Bounds *of = g_new0(Bounds, a->counts + 1);
     for (guint c = 0; c < a->counts; c++) {
         const uint64_t value = a->count[c].value;
         of[c] = a->known[c] ? (Bounds){value, value} : (Bounds){0, unbounded};
