@@ -221,6 +221,22 @@ static bool read_ini(Network *n, GError **error) {
     return fine;
 }
 
+// Adds a row of units.csv: a unit's code, and the name by which outputs call it.
+static bool add_unit(Network *n, const CsvTable *table, guint row, GError **error) {
+    char *code = visible_copy(csvtable_cell(table, row, "unit"), -1);
+    const char *why = *code == 0                              ? "the unit's code is missing"
+                      : g_hash_table_contains(n->units, code) ? "this unit stands further up, too"
+                                                              : NULL;
+    if (why) {
+        g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE, "%s/units.csv:%u: %s", n->dir,
+                    csvtable_line(table, row), why);
+        g_free(code);
+        return false;
+    }
+    g_hash_table_insert(n->units, code, visible_copy(csvtable_cell(table, row, "name"), -1));
+    return true;
+}
+
 static bool read_units(Network *n, GError **error) {
     static const char *const columns[] = {"unit", "name", "region", "beds", NULL};
     char *path = g_build_filename(n->dir, "units.csv", NULL);
@@ -234,11 +250,11 @@ static bool read_units(Network *n, GError **error) {
     if (!table)
         return true;
     n->units = g_hash_table_new_full(g_str_hash, g_str_equal, g_free, g_free);
-    for (guint r = 0; r < csvtable_rows(table); r++)
-        g_hash_table_replace(n->units, visible_copy(csvtable_cell(table, r, "unit"), -1),
-                             visible_copy(csvtable_cell(table, r, "name"), -1));
+    bool good = true;
+    for (guint r = 0; good && r < csvtable_rows(table); r++)
+        good = add_unit(n, table, r, error);
     csvtable_free(table);
-    return true;
+    return good;
 }
 
 static bool is_folder(const char *dir, GError **error) {
