@@ -130,6 +130,7 @@ static void about_sheet(Workbook *b) {
                                    "estimated; they are not zero.",
                                    confidence);
     char *sheets = g_strconcat(b->s->hiding ? "Each" : signals_text, sheets_text, NULL),
+         *banner = b->s->hiding ? releasetext_banner(b->s->hiding) : NULL,
          *hidden = b->s->hiding ? releasetext_mark(b->s->hiding) : NULL;
     g_free(confidence);
     const char *notice = words_notice(b->s->network);
@@ -140,14 +141,17 @@ static void about_sheet(Workbook *b) {
     bookframe_text(b->f, sheet, row++, 0, span, NULL);
     if (notice)
         bookframe_text(b->f, sheet, row++, 0, notice, b->f->bold);
+    if (banner)
+        bookframe_text(b->f, sheet, row++, 0, banner, b->f->bold);
     paragraph(b, sheet, ++row, limits);
     paragraph(b, sheet, ++row, sheets);
-    if (b->s->hiding)
+    if (hidden)
         paragraph(b, sheet, ++row, hidden);
     row += 2;
     for (guint k = 0; prose_caution(b->s, k); k++)
         paragraph(b, sheet, row++, prose_caution(b->s, k));
     g_free(hidden);
+    g_free(banner);
     g_free(sheets);
     g_free(limits);
     g_free(span);

@@ -92,7 +92,7 @@ holds("account: the pack's counts or none; no small one; the hidden ones are not
 book, other = (openpyxl.load_workbook(os.path.join(f, "summary.xlsx")) for f in (release, pack))
 holds("workbook: the pack's sheets but the signals", [] if book.sheetnames == [n for n in other.sheetnames if n != "Signals"] else book.sheetnames)
 about = " ".join(str(c.value) for row in book["About"] for c in row if c.value)
-holds("workbook: 'About' explains what is hidden", [w for w in ("hidden:", f"counts of 1 to {least - 1}", "Contains suppressed", "nvented")
+holds("workbook: 'About' explains what is hidden", [w for w in ("A release", "hidden:", f"counts of 1 to {least - 1}", "Contains suppressed", "nvented")
                                                   if w not in about] + [w for w in ("No cell is suppressed", "Signals") if w in about])
 definitions = list(book["Definitions"].iter_rows(values_only=True))
 name = dict((r[0], r[definitions[0].index("Name")]) for r in definitions[1:])
