@@ -1,0 +1,184 @@
+#!/usr/bin/env Rscript
+# SPDX-License-Identifier: GPL-3.0-or-later
+# Holds a release (audit --suppress N) against the ordinary pack of the same logs and settings: what it shows is true, what it
+# has to hide it hides, and no hidden count of 1 to N-1 follows from what it shows.
+#
+#   Rscript tests/disclosure/release.R --pack DIR --release DIR --least N [--network DIR] [--from YYYY-MM] [--plant yes]
+#
+# --from: first month of the span asked for. --plant: also spoils the release in ways that must be noticed.
+# Ends with `N passed, N failed`.
+
+words <- commandArgs(trailingOnly = TRUE)
+given <- setNames(words[c(FALSE, TRUE)], sub("^--", "", words[c(TRUE, FALSE)]))
+here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
+source(file.path(here, "system.R"))
+source(file.path(here, "attack.R"))
+least <- as.numeric(given[["least"]])
+from <- if ("from" %in% names(given)) given[["from"]] else ""
+
+year_starts <- function() {
+  if (!"network" %in% names(given)) return(1)
+  line <- grep("^year_starts *=", readLines(file.path(given[["network"]], "network.ini")), value = TRUE)
+  if (length(line)) as.integer(sub(".*= *", "", line[1])) else 1
+}
+
+# ---- which rows have to be hidden, whatever the rest ----
+
+few <- function(count) !is.na(count) & count >= 1 & count < least
+
+rows_small <- function(t) {
+  few(t$events.n) | few(t$unknown.n) | counts_total(t) & few(t$total.n) | t$measure == "share" & few(t$total.n - t$events.n)
+}
+
+# Hyndman & Fan 1996, definition 2: value n*p, or the mean of it and the next where n*p is whole. Limits: Conover 1999, 3.2.
+rows_extreme <- function(t) {
+  twentieth <- c(p25 = 5, median = 10, p75 = 15, p90 = 18)[t$measure]
+  n <- ifelse(is.na(twentieth), 0, t$total.n)
+  p <- ifelse(is.na(twentieth), 0.5, twentieth / 20)
+  whole <- (n * p * 20) %% 20 == 0 # p * 20 is whole
+  alpha <- 1 - as.numeric(t$confidence)
+  rank <- cbind(ifelse(whole, round(n * p), ceiling(n * p - 1e-9)), ifelse(whole, round(n * p) + 1, ceiling(n * p - 1e-9)),
+                qbinom(alpha / 2, n, p), qbinom(1 - alpha / 2, n, p) + 1)
+  n > 0 & rowSums(rank < least | n - rank + 1 < least) > 0
+}
+
+# ---- the tests: each gives TRUE or what is wrong ----
+
+key <- function(t) do.call(paste, c(t[FIXED], sep = ","))
+
+test_rows <- function(truth, release) {
+  if (identical(names(truth), names(release)) && identical(key(truth), key(release))) TRUE else "other rows or columns"
+}
+
+test_shown <- function(truth, release) {
+  columns <- setdiff(names(truth), paste0(NUMBERS, ".n"))
+  wrong <- shown_of(release) & rowSums(as.matrix(truth[columns]) != as.matrix(release[columns])) > 0
+  said(key(release)[wrong], "shown, but not as in the pack")
+}
+
+test_masked <- function(truth, release) {
+  hidden <- !shown_of(release)
+  wrong <- hidden & (rowSums(as.matrix(release[NUMBERS]) != "") > 0 | release$confidence != truth$confidence |
+                     release$scale != truth$scale)
+  said(key(release)[wrong], "hidden, but not empty")
+}
+
+test_due <- function(truth, release, due, what) said(key(release)[due & shown_of(release)], paste(what, "but shown"))
+
+shown_of <- function(release) release$method != "suppressed"
+
+said <- function(rows, what) {
+  if (!length(rows)) return(TRUE)
+  c(sprintf("%d rows %s, such as", length(rows), what), paste(" ", head(rows, 5)))
+}
+
+# Lines of a known sum: their hidden counts together are none or enough.
+test_lines <- function(s) {
+  part <- s$v > 0 & !s$known[s$j] & s$known[s$of[s$i]]
+  together <- rowsum(s$v[part] * s$value[s$j[part]], s$i[part])
+  wrong <- together[few(together), ]
+  if (!length(wrong)) return(TRUE)
+  line <- as.integer(rownames(together)[few(together)])
+  c(sprintf("%d lines with 1 to %d hidden, such as", length(line), least - 1), paste(" ", head(line_named(s, line), 5)))
+}
+
+tidied <- function(names) gsub("\t+", " ", names)
+line_named <- function(s, line) paste0(tidied(s$names[s$of[line]]), ": ", tidied(s$why[line]))
+
+hidden_small <- function(s) s$in_row & !s$known & few(s$value)
+
+test_attack <- function(s, by, how) {
+  found <- which(hidden_small(s) & by == how)
+  if (!length(found)) return(TRUE)
+  c(sprintf("%d of %d small counts found by %s, such as", length(found), sum(hidden_small(s)), how),
+    paste0("  ", tidied(s$names[found]), " = ", s$value[found])[seq_len(min(5, length(found)))])
+}
+
+# All tests of a release; system: of the truth.
+tests <- function(truth, release, system) {
+  out <- list(rows = test_rows(truth, release))
+  if (!isTRUE(out$rows)) return(out)
+  shown <- shown_of(release)
+  s <- system_known(system, shown, account_told)
+  attack <- attack_all(s)
+  c(out, list(shown = test_shown(truth, release), masked = test_masked(truth, release),
+              small = test_due(truth, release, rows_small(truth), "small"),
+              extreme = test_due(truth, release, rows_extreme(truth), "extreme"),
+              sums = test_lines(s), lines = test_attack(s, attack$by, "lines"),
+              elimination = test_attack(s, attack$by, "elimination"),
+              sure = if (attack$unsure == 0) TRUE else paste(attack$unsure, "variables near the tolerance of the elimination")))
+}
+
+# ---- planted faults ----
+
+unhidden <- function(truth, release, rows) {
+  rows <- rows[!is.na(rows)]
+  release[rows, ] <- truth[rows, ]
+  release
+}
+
+# The one derived row of a line whose only other hidden count is small.
+row_that_protects <- function(truth, release, s, derived) {
+  shown <- shown_of(release)
+  s <- system_known(s, shown, account_told)
+  hidden <- !s$known[s$j]
+  two <- tabulate(s$i[hidden], length(s$why)) == 2
+  told_by <- s$rows$row
+  for (line in which(two)) {
+    pair <- s$j[s$i == line & hidden]
+    small <- hidden_small(s)[pair]
+    if (sum(small) != 1) next
+    tells <- s$tells[s$var == pair[!small]]
+    row <- which(derived & (s$rows$row %in% tells | s$rows$cell %in% tells))
+    if (length(row)) return(row[1])
+  }
+  NA
+}
+
+plants <- function(truth, release, s) {
+  due <- rows_small(truth) | rows_extreme(truth)
+  derived <- !shown_of(release) & !due
+  hidden <- which(!shown_of(release) & !is.na(truth$events.n))
+  one <- release
+  one$events[hidden[1]] <- truth$events[hidden[1]]
+  total <- which(counts_total(truth) & few(truth$total.n))
+  list(`a derived row shown` = list(by = c("lines", "elimination"), release = unhidden(truth, release,
+                                    row_that_protects(truth, release, s, derived))),
+       `all derived rows shown` = list(by = c("lines", "elimination"), release = unhidden(truth, release, which(derived))),
+       `a hidden number put back` = list(by = "masked", release = one),
+       `a small total shown` = list(by = "small", release = unhidden(truth, release, total[1])),
+       `a shown number changed` = list(by = "shown", release = within(release, {
+         estimate[which(shown_of(release) & estimate != "")[1]] <- "0.5"
+       })),
+       `a row left out` = list(by = "rows", release = release[-nrow(release), ]))
+}
+
+# ---- all of it ----
+
+truth <- summary_read(file.path(given[["pack"]], "summary.csv"))
+release <- summary_read(file.path(given[["release"]], "summary.csv"))
+used <- function(folder) { # rows used, as the manifest's account has them: all requests of all periods; NA if it hides that
+  line <- grep("\"used\":", readLines(file.path(given[[folder]], "manifest.json")), value = TRUE)
+  suppressWarnings(as.numeric(gsub("[^0-9]", "", line[length(line)])))
+}
+counts <- counts_with_account(counts_of(truth), used("pack"))
+system <- system_of(counts, periods_of(unique(truth$period), year_starts(), from), least)
+account_told <- !is.na(used("release"))
+off <- rowsum(system$v * system$value[system$j], system$i) != 0
+results <- c(list(`the sums hold in the pack` = if (any(off)) c(sprintf("%d do not", sum(off)), head(line_named(system, which(off)), 5)) else TRUE),
+             tests(truth, release, system))
+if (identical(given[["plant"]], "yes")) for (name in names(planted <- plants(truth, release, system))) {
+  plant <- planted[[name]]
+  noticed <- tests(truth, plant$release, system)[plant$by]
+  results[[paste("planted:", name)]] <- if (identical(plant$release, release)) "nothing to plant" else
+    if (all(vapply(noticed, function(n) is.null(n) || isTRUE(n), NA))) "not noticed" else TRUE
+}
+s <- system_known(system, shown_of(release), account_told)
+due <- rows_small(truth) | rows_extreme(truth)
+cat(sprintf("%d rows: %d shown, %d small, %d extreme, %d derived; %d counts, of which %d hidden small ones; %d equations\n",
+            nrow(truth), sum(shown_of(release)), sum(rows_small(truth)), sum(due & !rows_small(truth)),
+            sum(!due & !shown_of(release)), length(s$value), sum(hidden_small(s)), length(s$why)))
+for (name in names(results)) if (!isTRUE(results[[name]])) cat(paste0(name, ": ", paste(results[[name]], collapse = "\n")), sep = "\n")
+good <- sum(vapply(results, isTRUE, NA))
+cat(sprintf("%d passed, %d failed\n", good, length(results) - good))
+quit(status = as.integer(good < length(results)))
