@@ -4,7 +4,7 @@
 # What apt installs: to build and run; for `make test`; for lint and the slow suites, as .ci/run calls them.
 PACKAGES := gcc libc6-dev pkg-config libglib2.0-dev libgsl-dev libcsv-dev libsqlite3-dev libjansson-dev \
         libseccomp-dev libssl-dev libxlsxwriter-dev libminizip-dev gnuplot-nox librsvg2-bin fonts-inter tzdata
-TEST_PACKAGES := check sqlite3 postgresql python3-jsonschema python3-openpyxl time r-base-core r-cran-survival r-cran-mass
+TEST_PACKAGES := check sqlite3 postgresql python3-jsonschema python3-openpyxl time r-base-core r-cran-survival r-cran-mass r-cran-matrix
 SLOW_PACKAGES := strace clang clang-format clang-tidy libclang-rt-14-dev universal-ctags mandoc chromium poppler-utils \
         nodejs
 
@@ -39,8 +39,9 @@ LIBS := $(BUILD)/libcrossward.a $(BUILD)/libcrossward-stats.a
 SQL := $(patsubst %,$(BUILD)/gen/%,$(sort $(wildcard sql/*.sql)))
 EMBED := $(sort $(wildcard src/measure/*.csv plots/*.gp src/pack/*.css) $(SQL))
 UNIT := $(patsubst tests/unit/%.c,$(BUILD)/tests/%,$(sort $(wildcard tests/unit/test_*.c)))
-FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run tests/sql/run tests/export/run tests/pack/run '$(MAKE) -s stats-oracle'
-SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run)))
+FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run tests/sql/run tests/export/run tests/pack/run tests/disclosure/run \
+    '$(MAKE) -s stats-oracle'
+SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run))) 'ROUNDS=12 tests/disclosure/run'
 
 .PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
         packages test-packages slow-packages clean help

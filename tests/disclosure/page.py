@@ -174,19 +174,22 @@ def parsed(page):
 lookup = {(r["indicator"], r["measure"], r["unit"], r["period"], r["group"]): r for r in summary}
 measures = {r["indicator"]: r["measure"] for r in summary}
 titles = sorted(named, key=len, reverse=True)
-FIGURE = r"(?:\d[\d,]*\.?\d*(?: h \d\d)?)"
+FIGURE = r"(?:\d+ d \d+ h|\d+(?:,\d{3})*(?:\.\d+| h \d\d)?)"
 
 
 def figures(cell):
-    """(value, half of its last digit) of each number, in its row's scale without factor; hours and minutes as minutes."""
+    """(value, half of its last digit) of each number, in its row's scale without factor; clocks as minutes."""
     out = []
     for found in re.findall(FIGURE, cell):
-        clock = re.fullmatch(r"([\d,]+) h (\d\d)", found)
+        found = found.replace(",", "")
+        clock = re.fullmatch(r"(\d+) h (\d\d)", found)
+        days = re.fullmatch(r"(\d+) d (\d+) h", found)
         if clock:
-            out.append((60 * int(clock[1].replace(",", "")) + int(clock[2]), 0.5))
+            out.append((60 * int(clock[1]) + int(clock[2]), 0.5))
+        elif days:
+            out.append((1440 * int(days[1]) + 60 * int(days[2]), 30))
         else:
-            digits = found.replace(",", "").rstrip(".")
-            out.append((float(digits), 0.5 * 10.0 ** -len(digits.partition(".")[2])))
+            out.append((float(found), 0.5 * 10.0 ** -len(found.partition(".")[2])))
     return out
 
 
