@@ -150,12 +150,41 @@ static guint mend_found(Work *w) {
     return found;
 }
 
-// Hides something of an equation that a count stands in.
+// Looks through an equation: the cheapest known count to hide into best, others that are not seen
+// yet to the end of the queue.
+static void look_through(const Work *w, guint equation, GArray *queue, bool *seen, guint *best,
+                         double *least) {
+    const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
+    for (guint i = 0; i < q->n; i++) {
+        const guint c = g_array_index(w->a->term, guint, q->first + i);
+        const double price = cost(w, c);
+        if (price > 0 && price < *least) {
+            *least = price;
+            *best = c;
+        }
+        if (!seen[c])
+            g_array_append_val(queue, c);
+        seen[c] = true;
+    }
+}
+
+// Hides the shown count that is nearest to a count, by equations.
 static void mend_count(Work *w, guint count) {
-    const AttackCount *c = &w->a->count[count];
-    for (guint k = 0; k < c->equations; k++)
-        if (break_equation(w, w->a->holds_in[c->first_equation + k]))
-            return;
+    bool *seen = g_new0(bool, w->a->counts + 1);
+    GArray *queue = g_array_new(FALSE, FALSE, sizeof(guint));
+    guint best = ATTACK_NONE;
+    double least = INFINITY;
+    g_array_append_val(queue, count);
+    seen[count] = true;
+    for (guint at = 0; at < queue->len && best == ATTACK_NONE; at++) {
+        const AttackCount *c = &w->a->count[g_array_index(queue, guint, at)];
+        for (guint k = 0; k < c->equations; k++)
+            look_through(w, w->a->holds_in[c->first_equation + k], queue, seen, &best, &least);
+    }
+    if (best != ATTACK_NONE)
+        hide(w, best);
+    g_array_unref(queue);
+    g_free(seen);
 }
 
 // Small counts whose least and most are the same.
