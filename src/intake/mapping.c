@@ -175,8 +175,11 @@ static bool value_fits(const Making *m, FieldId field, const char *value) {
     const CellFault fault = cell_read(&record, m->pool, field, 0, value, strlen(value), &style);
     if (!fault.code)
         return true;
-    const CodeList *codes = field_table[field].codes;
-    char *names = codes ? vocabulary_codes(codes) : g_strdup(field_table[field].description);
+    const FieldKind kind = field_table[field].kind;
+    if (kind != KIND_CODE && kind != KIND_EVENTS)
+        return fail(m, "value", "%s (%s) can't hold '%s'", field_table[field].name,
+                    field_table[field].description, value);
+    char *names = vocabulary_codes(field_table[field].codes);
     fail(m, "value", "%s can't hold '%s', only: %s%s", field_table[field].name, value,
          field == FIELD_events ? "none, or of " : "", names);
     g_free(names);
