@@ -15,7 +15,9 @@ static const char *const texts[][2] = {
     {"Hidden for others",
      "Further rows are hidden so that no small count of a hidden row follows from sums and "
      "differences: of units and the network; of months, quarters, years and the whole span; of "
-     "groups, or parts of a mix, and their whole; of indicators that count the same transfers. "
+     "groups, or parts of a mix, and their whole; of indicators that count the same, or are sums "
+     "of "
+     "others. "
      "Which rows those are is not told, as that would tell which are not. The account of rows is "
      "treated alike; how long each log is is not told."},
     {"Not guarded: other releases",
