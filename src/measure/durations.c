@@ -21,8 +21,9 @@ typedef struct {
     const Indicator *in;
     Item *item, *other; // the items, and what sorting needs
     size_t n;
-    uint8_t *judged;        // of each record, whether it is; NULL where nobody asks
-    uint32_t *base;         // of each item, its cell by place, group and month
+    uint8_t *judged;        // a bit a record, whether it is; NULL where nobody asks
+    uint16_t *base;         // of each item, the lower half of its cell by place, group and month,
+    uint16_t *upper;        // and the upper half; NULL where all are 0
     uint32_t *in_base;      // how many items each of these cells has
     size_t bases;           // how many of these cells; one more is for nobody's items
     size_t keys;            // different ones
@@ -92,6 +93,17 @@ static size_t different(const Deal *w) {
     return k;
 }
 
+static void collect_judged(Deal *w, size_t first, size_t n) {
+    uint8_t is[COUNT_BLOCK] = {0};
+    condition_fill(w->in->judged, w->d->t, first, n, is);
+    for (size_t i = 0; i < n; i++)
+        w->judged[(first + i) / 8] |= (uint8_t)((is[i] == CONDITION_TRUE) << (first + i) % 8);
+}
+
+static bool is_judged(const Deal *w, uint32_t row) {
+    return w->judged[row / 8] >> row % 8 & 1;
+}
+
 // The items of a block of records that have one.
 static void collect_block(Deal *w, size_t first, size_t n) {
     const CountData *d = w->d;
@@ -103,7 +115,7 @@ static void collect_block(Deal *w, size_t first, size_t n) {
     condition_fill(in->among, d->t, first, n, among);
     count_states(d, in, first, n, among, NULL, state);
     if (w->judged)
-        condition_fill(in->judged, d->t, first, n, w->judged + first);
+        collect_judged(w, first, n);
     for (size_t i = 0; i < n; i++)
         if (state[i] == COUNT_IN)
             w->item[w->n++] = (Item){.key = overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
@@ -121,7 +133,7 @@ static void collect(Deal *w, bool judged) {
     const size_t n = w->d->t->n;
     w->item = room_of_all(w->d);
     w->other = room_of_all(w->d);
-    w->judged = judged ? g_new(uint8_t, n + 1) : NULL;
+    w->judged = judged ? g_new0(uint8_t, n / 8 + 1) : NULL;
     for (size_t first = 0; first < n; first += COUNT_BLOCK)
         collect_block(w, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
@@ -143,6 +155,17 @@ static size_t groups_of(const Deal *w, const DurationsFace *f) {
     return f->by < 0 ? 1 : w->d->codes[field_of(w, f->by)]->len;
 }
 
+static uint32_t base_of(const Deal *w, size_t i) {
+    return w->base[i] | (w->upper ? (uint32_t)w->upper[i] << 16 : 0);
+}
+
+static void set_base(const Deal *w, size_t i, uint32_t base) {
+    w->base[i] = (uint16_t)base;
+    if (w->upper)
+        w->upper[i] = (uint16_t)(base >> 16);
+    w->in_base[base]++;
+}
+
 // The cell of each item by place, group and month, alike for all kinds of period, for units and
 // all.
 static void find_base(Deal *w, const DurationsFace *f) {
@@ -153,13 +176,13 @@ static void find_base(Deal *w, const DurationsFace *f) {
     w->bases = d->units->len * groups * months;
     g_free(w->in_base);
     w->in_base = g_new0(uint32_t, w->bases + 1);
+    g_free(w->upper);
+    w->upper = w->bases > UINT16_MAX ? g_new(uint16_t, w->n + 1) : NULL;
     for (size_t i = 0; i < w->n; i++) {
         const uint32_t row = w->item[i].row;
         const size_t group = f->by < 0 ? 0 : d->position[field][count_value(d->t, field, row)];
         const size_t at = (d->place[sender[row]] * groups + group) * months + d->month[row];
-        const bool out = f->judged && w->judged[row] != CONDITION_TRUE;
-        w->base[i] = (uint32_t)(out ? w->bases : at);
-        w->in_base[w->base[i]]++;
+        set_base(w, i, (uint32_t)(f->judged && !is_judged(w, row) ? w->bases : at));
     }
 }
 
@@ -229,7 +252,7 @@ static Head *heads_of(Deal *w, const Cells *k) {
 // Items come by key: one that its cell had last goes into the same run.
 static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->base[i]]];
+        Head *h = &head[cell[base_of(w, i)]];
         const uint32_t key = w->item[i].key;
         h->at += h->last != key;
         h->last = key;
@@ -240,7 +263,7 @@ static void deal_minutes(const Deal *w, const uint32_t *cell, Head *head) {
 
 static void deal_rows(const Deal *w, const uint32_t *cell, Head *head) {
     for (size_t i = 0; i < w->n; i++) {
-        Head *h = &head[cell[w->base[i]]];
+        Head *h = &head[cell[base_of(w, i)]];
         w->value[h->at++] = w->item[i].row;
         h->n++;
     }
@@ -300,7 +323,7 @@ static void deal_at(Deal *w, const Cells *k) {
         left[c] = own->rank;
     }
     for (size_t i = 0; i < w->n; i++) {
-        const uint32_t c = k->cell[w->base[i]];
+        const uint32_t c = k->cell[base_of(w, i)];
         if (--left[c] > 0)
             continue;
         const uint32_t rank = next[c]->rank;
@@ -337,7 +360,7 @@ static void gather(Deal *w, const DurationsFace *faces, size_t n) {
         w->runs = g_new(double, 2 * (w->keys + 1));
     if (!w->asked) // the runs need room
         g_clear_pointer(&w->other, g_free);
-    w->base = g_new(uint32_t, w->n + 1);
+    w->base = g_new(uint16_t, w->n + 1);
 }
 
 static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
@@ -354,6 +377,7 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
         g_async_queue_push(w->d->rooms, w->other);
     g_free(w->judged);
     g_free(w->base);
+    g_free(w->upper);
     g_free(w->in_base);
     g_free(w->runs);
 }
