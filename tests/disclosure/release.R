@@ -95,12 +95,14 @@ test_attack <- function(s, by, how) {
 }
 
 # The tests of a release, or those of some names; system: of the truth.
-tests <- function(truth, release, system, names = c("shown", "masked", "small", "extreme", "sums", "lines", "elimination", "sure")) {
+tests <- function(truth, release, system, names = c("some", "shown", "masked", "small", "extreme", "sums", "lines", "elimination",
+                                                              "sure")) {
   same <- test_rows(truth, release)
   if (!isTRUE(same)) return(list(rows = same))
   s <- system_known(system, shown_of(release), account_told)
   attack <- if (any(c("lines", "elimination", "sure") %in% names)) attack_all(s)
-  test <- list(shown = function() test_shown(truth, release), masked = function() test_masked(truth, release),
+  test <- list(some = function() if (any(shown_of(release))) TRUE else "all rows are hidden",
+               shown = function() test_shown(truth, release), masked = function() test_masked(truth, release),
                small = function() test_due(truth, release, rows_small(truth), "small"),
                extreme = function() test_due(truth, release, rows_extreme(truth), "extreme"), sums = function() test_lines(s),
                lines = function() test_attack(s, attack$by, "lines"),
