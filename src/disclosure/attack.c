@@ -73,7 +73,7 @@ static GArray *tiles(const Work *w, guint p, PeriodKind kind) {
         months += to - from;
         g_array_append_val(of, k);
     }
-    if (months != end - first)
+    if (first >= end || months != end - first)
         g_array_set_size(of, 0);
     return of;
 }
