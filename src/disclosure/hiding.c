@@ -49,7 +49,7 @@ typedef struct {
     Attack *a;
     bool *touched; // by count: what is known of it changed since the last attack
     guint hidden;  // counts hidden since then
-    bool anywhere; // small counts follow from each other in a circle: it may be broken anywhere
+    bool anywhere; // nothing was found to hide where small counts follow: it may be anywhere
 } Work;
 
 static double records(const Estimate *r) {
@@ -158,7 +158,7 @@ static void look_through(const Work *w, guint equation, GArray *queue, bool *see
     for (guint i = 0; i < q->n; i++) {
         const guint c = g_array_index(w->a->term, guint, q->first + i);
         const double price = cost(w, c);
-        if (price > 0 && price < *least) {
+        if (w->a->count[c].value > 0 && price > 0 && price < *least) { // a 0 hides nothing
             *least = price;
             *best = c;
         }
@@ -169,7 +169,7 @@ static void look_through(const Work *w, guint equation, GArray *queue, bool *see
 }
 
 // Hides the shown count that is nearest to a count, by equations.
-static void mend_count(Work *w, guint count) {
+static void hide_nearest(Work *w, guint count) {
     bool *seen = g_new0(bool, w->a->counts + 1);
     GArray *queue = g_array_new(FALSE, FALSE, sizeof(guint));
     guint best = ATTACK_NONE;
@@ -185,6 +185,17 @@ static void mend_count(Work *w, guint count) {
         hide(w, best);
     g_array_unref(queue);
     g_free(seen);
+}
+
+// Hides something of an equation that a count stands in. Where nothing of these is shown any more,
+// mending others may help; if it does not, what is nearest goes.
+static void mend_count(Work *w, guint count) {
+    const AttackCount *of = &w->a->count[count];
+    for (guint k = 0; k < of->equations; k++)
+        if (break_equation(w, w->a->holds_in[of->first_equation + k]))
+            return;
+    if (w->anywhere)
+        hide_nearest(w, count);
 }
 
 // Small counts whose least and most are the same.
