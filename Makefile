@@ -81,15 +81,15 @@ asan: ## program, unit tests, golden runs and demo under the address and undefin
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
-bench: test-packages ## audit against bare libcsv on 200,000 rows, a pack against gnuplot alone, statistics and replay beside R
+bench: test-packages ## audit against bare libcsv on 200,000 rows, a pack against gnuplot and libxlsxwriter alone, statistics and replay beside R
 	@$(MAKE) --no-print-directory run-bench ROWS=200000
 
 bench-large: test-packages ## the same on 2,000,000 rows
 	@$(MAKE) --no-print-directory run-bench ROWS=2000000
 
 .PHONY: run-tests run-asan run-bench programs
-programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/stats $(BUILD)/bench/heap
-run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/stats $(BUILD)/bench/heap
+programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/bare_xlsx $(BUILD)/bench/stats $(BUILD)/bench/heap
+run-bench: build $(BUILD)/bench/bare_csv $(BUILD)/bench/bare_xlsx $(BUILD)/bench/stats $(BUILD)/bench/heap
 	@BUILD=$(BUILD) tests/bench/run $(ROWS)
 	@BUILD=$(BUILD) tests/bench/pack
 	@BUILD=$(BUILD) tests/bench/replay
