@@ -50,6 +50,7 @@ typedef struct {
     bool *touched; // by count: what is known of it changed since the last attack
     guint hidden;  // counts hidden since then
     bool anywhere; // nothing was found to hide where small counts follow: it may be anywhere
+    guint nearest; // how many counts are hidden then: twice as many each time
 } Work;
 
 static double records(const Estimate *r) {
@@ -116,7 +117,7 @@ static bool is_root(const Work *w, guint equation, guint asked) {
     return true;
 }
 
-enum { DEPTH = 6 };
+enum { DEPTH = 6, MOST_NEAREST = 64 };
 
 // Hides something of an equation; false if all that it rests on is hidden already.
 static bool break_equation(Work *w, guint equation) {
@@ -168,7 +169,7 @@ static void look_through(const Work *w, guint equation, GArray *queue, bool *see
     }
 }
 
-// Hides the shown count that is nearest to a count, by equations.
+// Hides the shown counts that are nearest to a count, by equations: as many as w->nearest says.
 static void hide_nearest(Work *w, guint count) {
     bool *seen = g_new0(bool, w->a->counts + 1);
     GArray *queue = g_array_new(FALSE, FALSE, sizeof(guint));
@@ -176,13 +177,17 @@ static void hide_nearest(Work *w, guint count) {
     double least = INFINITY;
     g_array_append_val(queue, count);
     seen[count] = true;
-    for (guint at = 0; at < queue->len && best == ATTACK_NONE; at++) {
+    for (guint at = 0, n = 0; at < queue->len && n < w->nearest; at++) {
         const AttackCount *c = &w->a->count[g_array_index(queue, guint, at)];
         for (guint k = 0; k < c->equations; k++)
             look_through(w, w->a->holds_in[c->first_equation + k], queue, seen, &best, &least);
-    }
-    if (best != ATTACK_NONE)
+        if (best == ATTACK_NONE)
+            continue;
         hide(w, best);
+        n++;
+        best = ATTACK_NONE;
+        least = INFINITY;
+    }
     g_array_unref(queue);
     g_free(seen);
 }
@@ -270,9 +275,11 @@ static void hide_all(Work *w) {
 
 static void mend_all(Work *w) {
     w->anywhere = false;
+    w->nearest = 1;
     while (mend(w) > 0) {
         if (w->hidden == 0 && w->anywhere)
             hide_all(w);
+        w->nearest *= w->anywhere && w->nearest < MOST_NEAREST ? 2 : 1;
         w->anywhere = w->hidden == 0;
     }
 }
@@ -280,7 +287,7 @@ static void mend_all(Work *w) {
 static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
     SeriesTable *series = series_new(e);
     Links *links = links_new(e, series);
-    Work w = {e, h, attack_new(e, series, links, used), NULL, 0, false};
+    Work w = {e, h, attack_new(e, series, links, used), NULL, 0, false, 1};
     w.touched = g_new0(bool, w.a->counts + 1);
     mend_all(&w);
     show_again(&w); // what follows by bounds or from all equations together is not seen there
