@@ -14,10 +14,9 @@ static bool few(const Hiding *h, double count) {
 
 static bool is_small(const Hiding *h, const Indicator *i, const Estimate *r) {
     const bool share = i->measure == MEASURE_SHARE;
-    const bool counts = share || i->measure == MEASURE_MIX || i->measure == MEASURE_QUANTILE ||
-                        (i->measure == MEASURE_RATE && i->exposure == EXPOSURE_TRANSFERS);
-    return few(h, r->events) || few(h, (double)r->unknown) || (counts && few(h, r->total)) ||
-           (share && few(h, r->total - r->events));
+    const bool counts = share || i->measure == MEASURE_MIX || i->measure == MEASURE_QUANTILE;
+    return few(h, r->events) || few(h, (double)r->unknown) || few(h, r->records) ||
+           (counts && few(h, r->total)) || (share && few(h, r->total - r->events));
 }
 
 static bool far_in(const Hiding *h, size_t rank, size_t n) {
@@ -319,7 +318,8 @@ void hiding_free(Hiding *h) {
 static void mask(Estimate *r) {
     r->suppressed = true;
     r->unknown = 0;
-    r->events = r->total = r->estimate = r->lower = r->upper = r->if_none = r->if_all = NAN;
+    r->events = r->total = r->records = r->estimate = r->lower = r->upper = r->if_none = r->if_all =
+        NAN;
 }
 
 Estimates *hiding_masked(const Estimates *e, const Hiding *h) {

@@ -3,11 +3,12 @@
 // in it or follows from it. A row is shown or hidden whole, since limits give numerators away.
 //
 // small: a count of the row is of 1 to least - 1: events, total, of a share total - events,
-// unknown. extreme: a quantile, or a limit of it, has fewer than least values at or below it, or at
-// or above it; it would tell what happened to a few. derived: it would help to find a count of a
-// hidden row out, by sums over units, periods, groups and parts of a mix and by indicators that
-// count the same (complementary suppression). After: Federal Committee on Statistical Methodology,
-// Statistical Policy Working Paper 22 (2nd version, 2005), chapters II and IV.
+// unknown, and of a rate the records whose hours or km it adds up. extreme: a quantile, or a limit
+// of it, has fewer than least values at or below it, or at or above it; it would tell what happened
+// to a few. derived: it would help to find a count of a hidden row out, by sums over units,
+// periods, groups and parts of a mix and by indicators that count the same (complementary
+// suppression). After: Federal Committee on Statistical Methodology, Statistical Policy Working
+// Paper 22 (2nd version, 2005), chapters II and IV.
 #ifndef CROSSWARD_DISCLOSURE_HIDING_H
 #define CROSSWARD_DISCLOSURE_HIDING_H
 

@@ -78,9 +78,8 @@ static void add_row(const Work *w, guint k) {
         known = r->events;
         events = NAN;
         break;
-    case MEASURE_RATE:
-        if (i->exposure != EXPOSURE_TRANSFERS)
-            known = NAN;
+    case MEASURE_RATE: // hours and km are not told by record, but taken as if they were
+        known = r->records;
         break;
     case MEASURE_SHARE:
         tell(w, k, SERIES_REST, r->total - r->events);

@@ -76,6 +76,8 @@ static void estimate_share(const Work *w, const TallySums *s, Estimate *row) {
 
 static void estimate_rate(const Work *w, const TallySums *s, const Period *p, Estimate *row) {
     row->events = s->sum;
+    if (w->in->exposure != EXPOSURE_WEEKS)
+        row->records = (double)s->total;
     row->total = w->in->exposure == EXPOSURE_WEEKS   ? count_weeks(w->data, p)
                  : w->in->exposure == EXPOSURE_HOURS ? s->exposure / 60
                                                      : s->exposure;
@@ -141,6 +143,7 @@ static void fill_cell(const Work *w, unsigned place, unsigned period, int by, un
             .unknown = sums.unknown,
             .events = NAN,
             .total = NAN,
+            .records = NAN,
             .estimate = NAN,
             .lower = NAN,
             .upper = NAN,

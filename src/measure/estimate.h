@@ -17,6 +17,7 @@ typedef struct {
     uint16_t group;     // code or unit of that field, 0 = unknown
     uint64_t unknown;
     double events, total; // NaN where the measure has none
+    double records;       // that a rate's exposure is of; NaN otherwise, and where it is of weeks
     double estimate, lower, upper;
     double if_none, if_all; // of a share: if none, if all of the unknown were events; NaN otherwise
 } Estimate;

@@ -61,9 +61,8 @@ static void clear(Made *m) {
 }
 
 // s shown, # small, x for others' sake; row by row.
-static void expect(const Table *tables, guint n, const char *kinds) {
+static void expect_of(Made *m, const char *kinds) {
     static const char letters[HIDING_KINDS] = {'s', '#', 'e', 'x'};
-    Made *m = make(tables, n);
     Hiding *h = hiding_new(&m->e, 1000, LEAST);
     char got[2 * (UNITS + 1) + 1] = "";
     for (guint k = 0; k < m->e.rows->len; k++)
@@ -71,6 +70,10 @@ static void expect(const Table *tables, guint n, const char *kinds) {
     ck_assert_str_eq(got, kinds);
     hiding_free(h);
     clear(m);
+}
+
+static void expect(const Table *tables, guint n, const char *kinds) {
+    expect_of(make(tables, n), kinds);
 }
 
 START_TEST(nothing_small) {
@@ -115,6 +118,20 @@ START_TEST(same_counts_twice) {
 }
 END_TEST
 
+// Hours of few, though nothing happened in them: the total is of records here, and becomes hours.
+START_TEST(hours_of_few) {
+    Made *m = make(&(Table){{60, 0, 20, 10, 30}, {163, 3, 50, 40, 70}}, 1);
+    m->indicator[0].measure = MEASURE_RATE;
+    m->indicator[0].exposure = EXPOSURE_HOURS;
+    for (guint k = 0; k < m->e.rows->len; k++) {
+        Estimate *r = &g_array_index(m->e.rows, Estimate, k);
+        r->records = r->total;
+        r->total *= 1.5;
+    }
+    expect_of(m, "s#sxs");
+}
+END_TEST
+
 // The mask leaves no number.
 START_TEST(mask_holds_no_number) {
     Made *m = make(&(Table){{63, 3, 20, 0, 40}, {220, 50, 60, 40, 70}}, 1);
@@ -144,6 +161,7 @@ int main(void) {
     tcase_add_test(all, small_together);
     tcase_add_test(all, nothing_to_hide_behind);
     tcase_add_test(all, same_counts_twice);
+    tcase_add_test(all, hours_of_few);
     tcase_add_test(all, mask_holds_no_number);
     suite_add_tcase(suite, all);
     SRunner *runner = srunner_create(suite);
