@@ -18,7 +18,7 @@ typedef struct {
     guint first, n; // in Attack.term
 } AttackEquation;
 
-enum { ATTACK_NONE = G_MAXUINT };
+#define ATTACK_NONE G_MAXUINT
 
 typedef struct {
     AttackCount *count;

@@ -35,7 +35,7 @@ typedef struct {
     GHashTable *index; // for series_find
 } SeriesTable;
 
-enum { SERIES_NONE = G_MAXUINT };
+#define SERIES_NONE G_MAXUINT
 
 // Place: index into Estimates.units. The period must be one that cells are of.
 guint series_cell(const Estimates *e, guint place, guint period);
