@@ -11,6 +11,7 @@
 #include "pack/release.h"
 #include "pack/tables.h"
 
+#include <inttypes.h>
 #include <string.h>
 
 // The inputs as the manifest lists them; free them.
@@ -279,7 +280,7 @@ static bool write_release(const Session *a, const SessionOptions *o, const GPtrA
         return false;
     progress_stage(a->progress, "measuring", 0, "");
     Estimates *e = estimate_all(a->t, a->network, a->catalogue, &a->settings);
-    Hiding *hiding = hiding_new(e, a->account.used, (unsigned)o->suppress);
+    Hiding *hiding = hiding_new(e, (unsigned)o->suppress);
     Estimates *masked = hiding_masked(e, hiding);
     Lookup *lookup = lookup_new(masked);
     TablesInput *inputs = inputs_of(a);
@@ -360,6 +361,15 @@ static bool parse(char **argv, SessionOptions *o, GError **error) {
     return !*error;
 }
 
+// A release of so few records would tell of them by what groups it lists.
+static int too_few(const Session *a, GError **error) {
+    g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                "records used: %" PRIu64 ", fewer than --suppress asks for: there is "
+                "nothing to release",
+                a->account.used);
+    return COMMAND_USAGE;
+}
+
 int audit_run(int argc, char **argv, GError **error) {
     SessionOptions o = {0};
     Session a = {0};
@@ -385,6 +395,8 @@ int audit_run(int argc, char **argv, GError **error) {
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error && !o.suppress && !read_rules(&a, &o, &teams, error))
         code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
+    if (code == COMMAND_DONE && !*error && a.account.used < (uint64_t)o.suppress)
+        code = too_few(&a, error);
     if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &teams, error)))
         code = COMMAND_INPUT;
     if (code == COMMAND_DONE && !*error) {

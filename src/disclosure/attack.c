@@ -115,28 +115,6 @@ static void add_lines(const Work *w) {
     }
 }
 
-// The records of all months that are listed are those that the account says are used, the last
-// count.
-static void add_used(const Work *w, uint64_t used) {
-    GArray *of = g_array_new(FALSE, FALSE, sizeof(guint));
-    w->a->count[w->a->counts - 1].value = (uint32_t)used;
-    for (guint c = 0; c < w->links->classes->len; c++) {
-        uint64_t sum = 0;
-        g_array_set_size(of, 0);
-        for (guint p = 0; p < w->e->periods->len; p++)
-            if (period_at(w->e, p)->kind == PERIOD_MONTH) {
-                const guint count = w->first[c] + series_cell(w->e, 0, p);
-                sum += w->a->count[count].value;
-                g_array_append_val(of, count);
-            }
-        const guint last = w->a->counts - 1;
-        g_array_append_val(of, last);
-        if (sum == used)
-            add_equation(w, &g_array_index(of, guint, 0), of->len);
-    }
-    g_array_unref(of);
-}
-
 // ---- counts, and what tells them ----
 
 static guint count_of(const Work *w, const SeriesTable *s, guint row, guint which) {
@@ -188,8 +166,7 @@ static void add_holds(Attack *a) {
     }
 }
 
-Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links,
-                   uint64_t used) {
+Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links) {
     Attack *a = g_new0(Attack, 1);
     Work w = {e, links, a, g_new(guint, links->classes->len + 1), G_MAXINT, G_MININT};
     for (guint p = 0; p < e->periods->len; p++)
@@ -201,7 +178,7 @@ Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *l
         w.first[c] = a->counts;
         a->counts += g_array_index(links->classes, LinkClass, c).cells;
     }
-    a->count = g_new0(AttackCount, ++a->counts);
+    a->count = g_new0(AttackCount, a->counts + 1);
     a->equation = g_array_new(FALSE, FALSE, sizeof(AttackEquation));
     a->term = g_array_new(FALSE, FALSE, sizeof(guint));
     a->news = g_array_new(FALSE, FALSE, sizeof(guint));
@@ -214,7 +191,6 @@ Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *l
     }
     add_relations(&w);
     add_lines(&w);
-    add_used(&w, used);
     add_rows(&w, series);
     add_holds(a);
     g_free(w.first);
@@ -240,13 +216,48 @@ static guint term(const Attack *a, const AttackEquation *q, guint i) {
     return g_array_index(a->term, guint, q->first + i);
 }
 
-uint64_t attack_rest(const Attack *a, const AttackEquation *q) {
+// What the unknown parts of an equation add up to; 0 also where the sum is not known.
+static uint64_t rest_of(const Attack *a, const AttackEquation *q) {
     const guint sum = term(a, q, q->n - 1);
     uint64_t rest = a->known[sum] ? a->count[sum].value : 0;
     for (guint i = 0; a->known[sum] && i + 1 < q->n; i++)
         if (a->known[term(a, q, i)])
             rest -= a->count[term(a, q, i)].value;
     return rest;
+}
+
+static bool is_small(uint64_t n, unsigned least) {
+    return n > 0 && n < least;
+}
+
+// What is left of the rest of an equation once a part of it is replaced by that part's own parts,
+// as another equation has them.
+static uint64_t rest_within(const Attack *a, uint64_t rest, const AttackEquation *of_part) {
+    for (guint i = 0; i + 1 < of_part->n; i++)
+        if (a->known[term(a, of_part, i)])
+            rest -= a->count[term(a, of_part, i)].value;
+    return rest;
+}
+
+bool attack_sum(const Attack *a, guint equation, unsigned least, guint *other) {
+    const AttackEquation *q = &g_array_index(a->equation, AttackEquation, equation);
+    const uint64_t rest = rest_of(a, q);
+    *other = ATTACK_NONE;
+    if (is_small(rest, least))
+        return true;
+    for (guint i = 0; rest > 0 && i + 1 < q->n; i++) {
+        const guint part = term(a, q, i);
+        const AttackCount *c = &a->count[part];
+        for (guint k = 0; !a->known[part] && k < c->equations; k++) {
+            *other = a->holds_in[c->first_equation + k];
+            const AttackEquation *own = &g_array_index(a->equation, AttackEquation, *other);
+            if (*other != equation && term(a, own, own->n - 1) == part &&
+                is_small(rest_within(a, rest, own), least))
+                return true;
+        }
+    }
+    *other = ATTACK_NONE;
+    return false;
 }
 
 static void find(Attack *a, guint count, guint by, GQueue *todo) {
@@ -270,7 +281,7 @@ static void look(Attack *a, guint index, GQueue *todo) {
         }
     if (unknown == 1)
         find(a, last, index, todo);
-    else if (unknown > 1 && a->known[term(a, q, q->n - 1)] && attack_rest(a, q) == 0)
+    else if (unknown > 1 && a->known[term(a, q, q->n - 1)] && rest_of(a, q) == 0)
         for (guint i = 0; i < q->n; i++)
             find(a, term(a, q, i), index, todo);
 }
@@ -284,7 +295,6 @@ void attack_try(Attack *a, const uint8_t *hidden) {
         for (guint k = 0; k < of->rows && !a->known[c]; k++)
             a->known[c] = !hidden[a->row[of->first_row + k]];
     }
-    a->known[a->counts - 1] = true; // of the account
     for (guint q = 0; q < a->equation->len; q++)
         look(a, q, &todo);
     while (!g_queue_is_empty(&todo))
@@ -294,17 +304,27 @@ void attack_try(Attack *a, const uint8_t *hidden) {
 
 // ---- one row more ----
 
+// Whether small sums follow from an equation, or from one that its sum is a part of.
+static bool tells_sum(const Attack *a, guint equation, unsigned least) {
+    const AttackEquation *q = &g_array_index(a->equation, AttackEquation, equation);
+    const AttackCount *sum = &a->count[term(a, q, q->n - 1)];
+    guint other;
+    if (attack_sum(a, equation, least, &other))
+        return true;
+    for (guint k = 0; !a->known[term(a, q, q->n - 1)] && k < sum->equations; k++)
+        if (attack_sum(a, a->holds_in[sum->first_equation + k], least, &other))
+            return true;
+    return false;
+}
+
 // Whether a count that has become known gives something small away.
 static bool tells(const Attack *a, guint count, unsigned least) {
     const AttackCount *c = &a->count[count];
-    if (c->value > 0 && c->value < least)
+    if (is_small(c->value, least))
         return true;
-    for (guint k = 0; k < c->equations; k++) {
-        const guint q = a->holds_in[c->first_equation + k];
-        const uint64_t rest = attack_rest(a, &g_array_index(a->equation, AttackEquation, q));
-        if (rest > 0 && rest < least)
+    for (guint k = 0; k < c->equations; k++)
+        if (tells_sum(a, a->holds_in[c->first_equation + k], least))
             return true;
-    }
     return false;
 }
 
@@ -398,7 +418,8 @@ void attack_bound(const Attack *a, guint *pinned_by) {
     Bounds *of = g_new0(Bounds, a->counts + 1);
     for (guint c = 0; c < a->counts; c++) {
         const uint64_t value = a->count[c].value;
-        of[c] = a->known[c] ? (Bounds){value, value} : (Bounds){0, unbounded};
+        // A 0 is no reason to hide a row, so whoever finds a hidden one may take it for more.
+        of[c] = a->known[c] ? (Bounds){value, value} : (Bounds){value > 0, unbounded};
         pinned_by[c] = ATTACK_NONE;
     }
     bool changed = true;

@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What a reader of a release can find out: the counts of its rows as unknowns, all that is known of
-// them as equations, and the attempt to solve these.
+// What a reader of a release can find out: the counts of its rows as unknowns, what links.h finds
+// and sums over units and periods as equations, and the attempt to solve these.
 #ifndef CROSSWARD_DISCLOSURE_ATTACK_H
 #define CROSSWARD_DISCLOSURE_ATTACK_H
 
@@ -33,10 +33,8 @@ typedef struct {
     GArray *news;    // guint: counts in the order in which they were found
 } Attack;
 
-// used: records that the account of rows says are used, which is known besides. Free with
-// attack_free.
-Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links,
-                   uint64_t used);
+// Free with attack_free.
+Attack *attack_new(const Estimates *e, const SeriesTable *series, const Links *links);
 void attack_free(Attack *attack);
 
 // Finds what follows from the rows that are shown by one equation after the other: a count is known
@@ -56,7 +54,8 @@ void attack_bound(const Attack *attack, guint *pinned_by);
 // Then, what all equations together say of counts that are not known: determined, by count.
 void attack_solve(const Attack *attack, bool *determined);
 
-// What the unknown parts of equation q add up to; 0 also where the sum is not known.
-uint64_t attack_rest(const Attack *attack, const AttackEquation *q);
+// Whether hidden counts together are of 1 to least - 1 by an equation whose sum is known, or by it
+// and one more (*other, else ATTACK_NONE) that says what a hidden part of it is the sum of.
+bool attack_sum(const Attack *attack, guint equation, unsigned least, guint *other);
 
 #endif

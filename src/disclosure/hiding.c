@@ -118,16 +118,24 @@ static bool is_root(const Work *w, guint equation, guint asked) {
 
 enum { DEPTH = 6, MOST_NEAREST = 64 };
 
-// Hides something of an equation; false if all that it rests on is hidden already.
-static bool break_equation(Work *w, guint equation) {
+// Hides something of an equation, or of either of two (other may be ATTACK_NONE); false if all that
+// they rest on is hidden already.
+static bool break_either(Work *w, guint equation, guint other) {
     guint best = ATTACK_NONE;
     double least = INFINITY;
-    for (guint depth = 0; depth <= DEPTH && best == ATTACK_NONE; depth++)
+    for (guint depth = 0; depth <= DEPTH && best == ATTACK_NONE; depth++) {
         cheapest(w, equation, depth, &best, &least);
+        if (other != ATTACK_NONE)
+            cheapest(w, other, depth, &best, &least);
+    }
     if (best == ATTACK_NONE)
         return false;
     hide(w, best);
     return true;
+}
+
+static bool break_equation(Work *w, guint equation) {
+    return break_either(w, equation, ATTACK_NONE);
 }
 
 // Small counts that follow from one equation, and sums of hidden counts that are small. How many
@@ -140,12 +148,12 @@ static guint mend_found(Work *w) {
             if (is_root(w, w->a->found_by[c], c))
                 break_equation(w, w->a->found_by[c]);
         }
-    for (guint q = 0; q < w->a->equation->len; q++)
-        if (few(w->h,
-                (double)attack_rest(w->a, &g_array_index(w->a->equation, AttackEquation, q)))) {
+    for (guint q = 0, other; q < w->a->equation->len; q++)
+        if (attack_sum(w->a, q, w->h->least, &other)) {
             found++;
-            if (is_root(w, q, ATTACK_NONE))
-                break_equation(w, q);
+            if (is_root(w, q, ATTACK_NONE) &&
+                (other == ATTACK_NONE || is_root(w, other, ATTACK_NONE)))
+                break_either(w, q, other);
         }
     return found;
 }
@@ -276,17 +284,19 @@ static void mend_all(Work *w) {
     w->anywhere = false;
     w->nearest = 1;
     while (mend(w) > 0) {
-        if (w->hidden == 0 && w->anywhere)
+        if (w->hidden == 0 && w->anywhere) {
             hide_all(w);
+            return;
+        }
         w->nearest *= w->anywhere && w->nearest < MOST_NEAREST ? 2 : 1;
         w->anywhere = w->hidden == 0;
     }
 }
 
-static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
+static void hide_derived(const Estimates *e, Hiding *h) {
     SeriesTable *series = series_new(e);
     Links *links = links_new(e, series);
-    Work w = {e, h, attack_new(e, series, links, used), NULL, 0, false, 1};
+    Work w = {e, h, attack_new(e, series, links), NULL, 0, false, 1};
     w.touched = g_new0(bool, w.a->counts + 1);
     mend_all(&w);
     show_again(&w); // what follows by bounds or from all equations together is not seen there
@@ -297,13 +307,13 @@ static void hide_derived(const Estimates *e, Hiding *h, uint64_t used) {
     series_free(series);
 }
 
-Hiding *hiding_new(const Estimates *e, uint64_t used, unsigned least) {
+Hiding *hiding_new(const Estimates *e, unsigned least) {
     Hiding *h = g_new0(Hiding, 1);
     h->least = least;
     h->of = g_new0(uint8_t, e->rows->len + 1);
     for (guint k = 0; k < e->rows->len; k++)
         h->of[k] = (uint8_t)kind_of(h, e, &g_array_index(e->rows, Estimate, k));
-    hide_derived(e, h, used);
+    hide_derived(e, h);
     for (guint k = 0; k < e->rows->len; k++)
         h->rows[h->of[k]]++;
     return h;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Which rows of the table of estimates a release hides, so that no count of 1 to least - 1 stands
-// in it or follows from it. A row is shown or hidden whole, since limits give numerators away.
+// in it or follows from it by attack.h. A row is shown or hidden whole, since limits give
+// numerators away.
 //
 // small: a count of the row is of 1 to least - 1: events, total, of a share total - events,
 // unknown, and of a rate the records whose hours or km it adds up. extreme: a quantile, or a limit
@@ -30,8 +31,8 @@ typedef struct {
 
 enum { HIDING_LEAST = 2, HIDING_MOST = 1000 }; // what least may be
 
-// used: records that the account of rows says are used. Free with hiding_free.
-Hiding *hiding_new(const Estimates *e, uint64_t used, unsigned least);
+// Free with hiding_free.
+Hiding *hiding_new(const Estimates *e, unsigned least);
 void hiding_free(Hiding *hiding);
 
 // The estimates without what is hidden: the same rows, but those hold no number and say that they

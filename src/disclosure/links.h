@@ -4,8 +4,9 @@
 // Some relations hold by definition: known + unknown = all, events + rest = known, parts of a mix
 // and groups of a breakdown add up. Others follow from what a catalogue's conditions happen to say
 // ("non-clinical" is the sum of three reasons). Those are found by looking: a relation that holds
-// in every cell that its series share is taken to hold by definition. So none is missed because
-// nobody thought of it; one that holds by chance only hides more.
+// in every cell that its series share is taken to hold by definition; one that holds by chance
+// only hides more. Looked for are equal series, sums of two, and sums of members of one family
+// (parts of a mix, groups of a breakdown) of up to 14; others are not.
 #ifndef CROSSWARD_DISCLOSURE_LINKS_H
 #define CROSSWARD_DISCLOSURE_LINKS_H
 

@@ -248,16 +248,12 @@ ReleaseTable *releasetables_account(const Source *s) {
 }
 
 ReleaseTable *releasetables_rows(const Source *s) {
-    static const char *const words[HIDING_KINDS] = {
-        [HIDING_SHOWN] = "Shown",
-        [HIDING_SMALL] = "Hidden: a small count",
-        [HIDING_EXTREME] = "Hidden: a waiting time of few",
-        [HIDING_DERIVED] = "Hidden: would give others away"};
+    const guint shown = s->hiding->rows[HIDING_SHOWN];
     Filling f = begin(s, "Rows of summary.csv", "Rows");
     sheet_column(f.sheet, "Number", SHEET_NUMBER, WORDS_COUNT);
-    for (int k = 0; k < HIDING_KINDS; k++) {
-        sheet_text(f.sheet, words[k]);
-        sheet_number(f.sheet, s->hiding->rows[k]);
-    }
+    sheet_text(f.sheet, "Shown");
+    sheet_number(f.sheet, shown);
+    sheet_text(f.sheet, "Hidden"); // not by kind: where none is hidden for others, all are small
+    sheet_number(f.sheet, s->e->rows->len - shown);
     return end(&f);
 }

@@ -11,15 +11,17 @@ static const char *const texts[][2] = {
      "A row of summary.csv, and the number drawn from it, is hidden whole, since limits and "
      "percentages tell their counts: where the events are a small count, or those among whom they "
      "are counted, or the rest of those, or the unknown. A waiting time is also hidden where only "
-     "so few patients waited as long, or as short, as it or one of its limits says. 0 is shown."},
+     "so few patients waited as long, or as short, as it or one of its limits says, and a rate "
+     "where "
+     "its hours or kilometres are those of so few. A 0 is not hidden for itself; its row can be "
+     "hidden for another count."},
     {"Hidden for others",
      "Further rows are hidden so that no small count of a hidden row follows from sums and "
      "differences: of units and the network; of months, quarters, years and the whole span; of "
-     "groups, or parts of a mix, and their whole; of indicators that count the same, or are sums "
-     "of "
-     "others. "
-     "Which rows those are is not told, as that would tell which are not. The account of rows is "
-     "treated alike; how long each log is is not told."},
+     "groups, or parts of a mix, and their whole; of indicators that count the same, or of which "
+     "one is the sum of two others or of parts of one mix or breakdown. Which rows those are is "
+     "not marked; who knows the rules may infer some. The account of rows is treated alike; how "
+     "long each log is is not told."},
     {"Not guarded: other releases",
      "Whoever subtracts two releases of periods that overlap (a quarter's from that of the year to "
      "date, say), or of the same period with another smallest count, other settings or later "
@@ -29,11 +31,13 @@ static const char *const texts[][2] = {
      "Who knows one of the hidden counts, as a unit knows its own, may take it from a sum and so "
      "find another's."},
     {"Not guarded: one indicator within another",
-     "Where all that one indicator counts is also counted by another (moderate harm, say, and any "
-     "event), the difference of two numbers shown can be small."},
+     "Where all that one indicator counts is also counted by another (time-critical transfers, "
+     "say, and all transfers of a unit), the difference of two numbers shown can be small; and so "
+     "can what more than two equations leave together."},
     {"Not guarded: bounds, and nobody or everybody",
-     "A hidden count is known to be no larger than what is left of a sum. A 0 that is shown, or a "
-     "share of 0 % or 100 %, tells something of each patient of that group."},
+     "A hidden count has bounds, sometimes narrow ones; mostly it is no 0. A 0 that is shown, or a "
+     "share of 0 % or 100 %, tells something of each patient of that group. A group or code stands "
+     "in the tables if anybody was in it, whether or not its numbers are shown."},
 };
 
 // The largest small count as it stands in a sentence: "counts of 1 to 9".

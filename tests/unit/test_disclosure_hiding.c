@@ -63,7 +63,7 @@ static void clear(Made *m) {
 // s shown, # small, x for others' sake; row by row.
 static void expect_of(Made *m, const char *kinds) {
     static const char letters[HIDING_KINDS] = {'s', '#', 'e', 'x'};
-    Hiding *h = hiding_new(&m->e, 1000, LEAST);
+    Hiding *h = hiding_new(&m->e, LEAST);
     char got[2 * (UNITS + 1) + 1] = "";
     for (guint k = 0; k < m->e.rows->len; k++)
         got[k] = letters[h->of[k]];
@@ -109,6 +109,12 @@ START_TEST(nothing_to_hide_behind) {
 }
 END_TEST
 
+// Nothing can be shown, and that is the end of it.
+START_TEST(all_small) {
+    expect(&(Table){{4, 1, 1, 1, 1}, {4, 1, 1, 1, 1}}, 1, "#####");
+}
+END_TEST
+
 // Two indicators that count the same: were another row hidden in each, each would show what is
 // hidden in the other.
 START_TEST(same_counts_twice) {
@@ -135,7 +141,7 @@ END_TEST
 // The mask leaves no number.
 START_TEST(mask_holds_no_number) {
     Made *m = make(&(Table){{63, 3, 20, 0, 40}, {220, 50, 60, 40, 70}}, 1);
-    Hiding *h = hiding_new(&m->e, 1000, LEAST);
+    Hiding *h = hiding_new(&m->e, LEAST);
     Estimates *masked = hiding_masked(&m->e, h);
     ck_assert_uint_eq(h->rows[HIDING_SHOWN], 3);
     ck_assert_uint_eq(h->rows[HIDING_SMALL], 1);
@@ -160,6 +166,7 @@ int main(void) {
     tcase_add_test(all, rest_small);
     tcase_add_test(all, small_together);
     tcase_add_test(all, nothing_to_hide_behind);
+    tcase_add_test(all, all_small);
     tcase_add_test(all, same_counts_twice);
     tcase_add_test(all, hours_of_few);
     tcase_add_test(all, mask_holds_no_number);
