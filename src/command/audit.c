@@ -395,7 +395,8 @@ int audit_run(int argc, char **argv, GError **error) {
         code = session_read(&a, error);
     if (code == COMMAND_DONE && !*error && !o.suppress && !read_rules(&a, &o, &teams, error))
         code = session_unreadable(*error) ? COMMAND_INPUT : COMMAND_USAGE;
-    if (code == COMMAND_DONE && !*error && a.account.used < (uint64_t)o.suppress)
+    if (code == COMMAND_DONE && !*error && a.account.used > 0 &&
+        a.account.used < (uint64_t)o.suppress)
         code = too_few(&a, error);
     if (code == COMMAND_DONE && !*error && !(settings = settings_of(&a, &o, &teams, error)))
         code = COMMAND_INPUT;
