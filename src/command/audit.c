@@ -123,15 +123,13 @@ static void step(const Session *a, Step done) {
     progress_part(a->progress, 0, part[done], 0);
 }
 
-// Units on one half of the threads, series on the other.
 static void measure_half(unsigned half, void *user) {
     const Measuring *w = user;
     const EstimateSettings *s = &w->a->settings;
-    const int fewer = MAX(s->threads / 2, 1);
     if (half == 0)
-        w->m->comparisons = compare_all(w->m->counted, s->confidence, MAX(s->threads - fewer, 1));
+        w->m->comparisons = compare_all(w->m->counted, s->confidence, s->threads);
     else
-        w->m->signals = signal_series(w->m->counted, s->confidence, fewer);
+        w->m->signals = signal_series(w->m->counted, s->confidence, s->threads);
 }
 
 // What tells units and changes from chance.
@@ -161,7 +159,7 @@ static void measure_stage(unsigned i, void *user) {
 }
 
 // Begins the pack as soon as there are estimates. The signals come before all else that is
-// measured: the workbook, which takes longest, ends with them, and keeps a thread from then on.
+// measured: the workbook, which takes longest, ends with them.
 static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) {
     const EstimateSettings *s = &a->settings;
     const CountSpan span = {s->has_span, s->span_first, s->span_end};
@@ -178,7 +176,7 @@ static Measured measure(const Session *a, Folder *f, Teams *teams, Pack **pack) 
     measure_signals(a, &m);
     pack_signals(*pack, m.signals);
     Measuring all = {a, &m};
-    parallel_each(G_N_ELEMENTS(stages), s->threads - 1, measure_stage, &all);
+    parallel_each(G_N_ELEMENTS(stages), s->threads, measure_stage, &all);
     return m;
 }
 

@@ -19,13 +19,12 @@
 
 G_DEFINE_QUARK(crossward - reader, reader_error)
 
-enum { CHUNK = 256 << 10 };
+enum { CHUNK = 256 << 10, TASKS_A_THREAD = 3 };
 
 // A piece under way: its text, and what a thread makes of it. One that is done serves again.
 typedef struct {
-    const char *text;
-    size_t length;
-    GString *copy; // of the text, for another thread
+    GString *own; // holds the text
+    size_t from, length;
     Piece *piece;
     bool done; // guarded by the reader's lock
 } Task;
@@ -52,10 +51,11 @@ typedef struct {
     DateForms forms;    // what that showed
     uint32_t lines;     // of the log, before the oldest piece
     Piece *open;        // ended inside a record, so it goes on with the next piece's text
-    GThreadPool *pool;
-    GQueue tasks; // of Task, oldest first
-    GQueue idle;  // of Task, to be used again
-    unsigned most_tasks;
+    GThread **helpers;  // threads beside this one
+    unsigned n_helpers;
+    GAsyncQueue *waiting; // Tasks that no thread has begun; the reader itself ends a helper
+    GQueue tasks;         // of Task, oldest first
+    GQueue idle;          // of Task, to be used again
     GMutex lock;
     GCond done;
 } Reader;
@@ -65,19 +65,45 @@ static bool refuse(const Reader *r, uint32_t line, const char *why, GError **err
     return false;
 }
 
-static void run_task(gpointer data, gpointer reader) {
-    Task *task = data;
-    Reader *r = reader;
-    piece_feed(task->piece, task->text, task->length);
+static void feed(const Task *task, Piece *piece) {
+    piece_feed(piece, task->own->str + task->from, task->length);
+}
+
+static void run_task(Reader *r, Task *task) {
+    feed(task, task->piece);
     g_mutex_lock(&r->lock);
     task->done = true;
     g_cond_signal(&r->done);
     g_mutex_unlock(&r->lock);
 }
 
+static gpointer help(gpointer reader) {
+    Reader *r = reader;
+    for (gpointer next; (next = g_async_queue_pop(r->waiting)) != r;)
+        run_task(r, next);
+    return NULL;
+}
+
+static bool is_done(Reader *r, const Task *task) {
+    g_mutex_lock(&r->lock);
+    const bool done = task->done;
+    g_mutex_unlock(&r->lock);
+    return done;
+}
+
+// Until the task is done this thread does what waits, too.
+static void await(Reader *r, const Task *task) {
+    for (Task *other; !is_done(r, task) && (other = g_async_queue_try_pop(r->waiting));)
+        run_task(r, other);
+    g_mutex_lock(&r->lock);
+    while (!task->done)
+        g_cond_wait(&r->done, &r->lock);
+    g_mutex_unlock(&r->lock);
+}
+
 static void free_task(Task *task) {
     piece_free(task->piece);
-    g_string_free(task->copy, TRUE);
+    g_string_free(task->own, TRUE);
     g_free(task);
 }
 
@@ -112,15 +138,12 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
 // Waits for the oldest task and takes it in, unless it ended inside a record.
 static bool finish_oldest(Reader *r, GError **error) {
     Task *task = g_queue_pop_head(&r->tasks);
-    g_mutex_lock(&r->lock);
-    while (!task->done)
-        g_cond_wait(&r->done, &r->lock);
-    g_mutex_unlock(&r->lock);
+    await(r, task);
     g_queue_push_tail(&r->idle, task);
     if (r->open) { // what this piece took for a record's start was none
         piece_free(task->piece);
         task->piece = g_steal_pointer(&r->open);
-        piece_feed(task->piece, task->text, task->length);
+        feed(task, task->piece);
     }
     uint32_t line;
     if (piece_inside(task->piece) && !piece_fault(task->piece, &line)) {
@@ -133,28 +156,41 @@ static bool finish_oldest(Reader *r, GError **error) {
     return true;
 }
 
-// Gives a text to a thread; where there is only this one, the text is taken in at once.
-static bool start_task(Reader *r, const char *text, size_t length, GError **error) {
+// Gives the text's next n bytes to a task. What is left of the text is less, mostly: then it is that
+// which moves.
+static void hand_over(Reader *r, Task *task, size_t n) {
+    const char *text = r->text->str + r->used;
+    const size_t left = r->text->len - r->used - n;
+    g_string_truncate(task->own, 0);
+    task->from = 0;
+    task->length = n;
+    if (left > n) {
+        g_string_append_len(task->own, text, (gssize)n);
+        r->used += n;
+        return;
+    }
+    g_string_append_len(task->own, text + n, (gssize)left);
+    GString *given = r->text;
+    r->text = task->own;
+    task->own = given;
+    task->from = r->used;
+    r->used = 0;
+}
+
+// Makes a piece of the text's next n bytes and lets a thread read it.
+static bool start_task(Reader *r, size_t n, GError **error) {
     Task *task = g_queue_pop_head(&r->idle);
     if (!task) {
         task = g_new0(Task, 1);
-        task->copy = g_string_new(NULL);
+        task->own = g_string_new(NULL);
     }
     if (!task->piece)
         task->piece = piece_new(r->layout, r->shape->delimiter);
-    if (r->pool) {
-        g_string_truncate(task->copy, 0);
-        g_string_append_len(task->copy, text, (gssize)length);
-    }
-    task->text = r->pool ? task->copy->str : text;
-    task->length = length;
+    hand_over(r, task, n);
     task->done = false;
     g_queue_push_tail(&r->tasks, task);
-    if (!r->pool)
-        run_task(task, r);
-    else
-        g_thread_pool_push(r->pool, task, NULL);
-    return r->tasks.length < r->most_tasks || finish_oldest(r, error);
+    g_async_queue_push(r->waiting, task);
+    return r->tasks.length <= TASKS_A_THREAD * r->n_helpers || finish_oldest(r, error);
 }
 
 // How many bytes the next piece takes; 0 if more must be read first. Where no record seems to end
@@ -191,8 +227,7 @@ static bool start_pieces(Reader *r, GError **error) {
         const size_t cut = next_cut(r, text, length);
         if (cut == 0)
             break;
-        r->used += cut;
-        good = start_task(r, text, cut, error);
+        good = start_task(r, cut, error);
         tick(r);
     }
     g_string_erase(r->text, 0, (gssize)r->used);
@@ -386,15 +421,31 @@ static bool read_heading(Reader *r, GError **error) {
 static void start_threads(Reader *r, unsigned threads) {
     g_mutex_init(&r->lock);
     g_cond_init(&r->done);
-    r->most_tasks = threads > 1 ? 2 * threads : 1;
-    if (threads > 1)
-        r->pool = g_thread_pool_new(run_task, r, (gint)threads, FALSE, NULL);
+    r->waiting = g_async_queue_new();
+    r->n_helpers = threads - 1;
+    r->helpers = g_new0(GThread *, threads);
+    for (unsigned i = 0; i < r->n_helpers; i++)
+        r->helpers[i] = g_thread_new("reading", help, r);
+}
+
+// A helper ends when it comes upon the reader itself in the queue.
+static void end_threads(Reader *r) {
+    for (unsigned i = 0; i < r->n_helpers; i++)
+        g_async_queue_push(r->waiting, r);
+    for (unsigned i = 0; i < r->n_helpers; i++)
+        g_thread_join(r->helpers[i]);
+    g_free(r->helpers);
+    g_async_queue_unref(r->waiting);
+    g_mutex_clear(&r->lock);
+    g_cond_clear(&r->done);
 }
 
 // Ends threads and frees what is left of a reading that may have stopped half way.
 static void end_reading(Reader *r) {
-    if (r->pool)
-        g_thread_pool_free(r->pool, FALSE, TRUE);
+    if (r->text) {
+        end_threads(r);
+        g_string_free(r->text, TRUE);
+    }
     for (Task *task; (task = g_queue_pop_head(&r->tasks)) || (task = g_queue_pop_head(&r->idle));)
         free_task(task);
     piece_free(r->open);
@@ -402,11 +453,6 @@ static void end_reading(Reader *r) {
     layout_free(r->layout);
     shape_free(r->shape);
     bytes_free(r->bytes);
-    if (r->text) {
-        g_string_free(r->text, TRUE);
-        g_mutex_clear(&r->lock);
-        g_cond_clear(&r->done);
-    }
 }
 
 // What the store and the findings held before the log, so that it can be taken out of them.

@@ -179,11 +179,16 @@ struct Pack {
 static gpointer write_book(gpointer data) {
     Pack *p = data;
     gsize length;
+    parallel_begin();
     Workbook *book = workbook_begin(&p->s, p->scratch);
-    char *text = workbook_end(book, g_async_queue_pop(p->signals), &length, &p->error[0]);
+    parallel_rest();
+    const Signals *signals = g_async_queue_pop(p->signals);
+    parallel_begin();
+    char *text = workbook_end(book, signals, &length, &p->error[0]);
     if (text)
         folder_write(p->f, "summary.xlsx", text, length, &p->error[0]);
     g_free(text);
+    parallel_rest();
     return NULL;
 }
 
@@ -229,9 +234,12 @@ void pack_signals(Pack *p, const Signals *signals) {
 // Waits for them; false if one failed, with its error unless there is one already.
 static bool wait_for_jobs(Pack *p, GError **error) {
     bool good = true;
-    for (int k = 0; k < JOBS; k++) {
+    parallel_rest();
+    for (int k = 0; k < JOBS; k++)
         if (p->thread[k])
             g_thread_join(p->thread[k]);
+    parallel_begin();
+    for (int k = 0; k < JOBS; k++) {
         good = good && !p->error[k];
         if (p->error[k] && error && !*error)
             g_propagate_error(error, p->error[k]);
