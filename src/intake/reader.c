@@ -156,8 +156,8 @@ static bool finish_oldest(Reader *r, GError **error) {
     return true;
 }
 
-// Gives the text's next n bytes to a task. What is left of the text is less, mostly: then it is that
-// which moves.
+// Gives the text's next n bytes to a task. What is left is less, mostly: then that is copied, and
+// the text itself is given.
 static void hand_over(Reader *r, Task *task, size_t n) {
     const char *text = r->text->str + r->used;
     const size_t left = r->text->len - r->used - n;
