@@ -12,22 +12,14 @@
 #include "intake/dateforms.h"
 #include "intake/habits.h"
 #include "intake/layout.h"
-#include "intake/piece.h"
 #include "intake/shape.h"
+#include "intake/tasks.h"
 
 #include <string.h>
 
 G_DEFINE_QUARK(crossward - reader, reader_error)
 
-enum { CHUNK = 256 << 10, TASKS_A_THREAD = 3 };
-
-// A piece under way: its text, and what a thread makes of it. One that is done serves again.
-typedef struct {
-    GString *own; // holds the text
-    size_t from, length;
-    Piece *piece;
-    bool done; // guarded by the reader's lock
-} Task;
+enum { CHUNK = 256 << 10 };
 
 typedef struct {
     Input *input;
@@ -51,60 +43,12 @@ typedef struct {
     DateForms forms;    // what that showed
     uint32_t lines;     // of the log, before the oldest piece
     Piece *open;        // ended inside a record, so it goes on with the next piece's text
-    GThread **helpers;  // threads beside this one
-    unsigned n_helpers;
-    GAsyncQueue *waiting; // Tasks that no thread has begun; the reader itself ends a helper
-    GQueue tasks;         // of Task, oldest first
-    GQueue idle;          // of Task, to be used again
-    GMutex lock;
-    GCond done;
+    Tasks *tasks;
 } Reader;
 
 static bool refuse(const Reader *r, uint32_t line, const char *why, GError **error) {
     g_set_error(error, READER_ERROR, READER_ERROR_REFUSED, "%s:%u: %s", r->input->name, line, why);
     return false;
-}
-
-static void feed(const Task *task, Piece *piece) {
-    piece_feed(piece, task->own->str + task->from, task->length);
-}
-
-static void run_task(Reader *r, Task *task) {
-    feed(task, task->piece);
-    g_mutex_lock(&r->lock);
-    task->done = true;
-    g_cond_signal(&r->done);
-    g_mutex_unlock(&r->lock);
-}
-
-static gpointer help(gpointer reader) {
-    Reader *r = reader;
-    for (gpointer next; (next = g_async_queue_pop(r->waiting)) != r;)
-        run_task(r, next);
-    return NULL;
-}
-
-static bool is_done(Reader *r, const Task *task) {
-    g_mutex_lock(&r->lock);
-    const bool done = task->done;
-    g_mutex_unlock(&r->lock);
-    return done;
-}
-
-// Until the task is done this thread does what waits, too.
-static void await(Reader *r, const Task *task) {
-    for (Task *other; !is_done(r, task) && (other = g_async_queue_try_pop(r->waiting));)
-        run_task(r, other);
-    g_mutex_lock(&r->lock);
-    while (!task->done)
-        g_cond_wait(&r->done, &r->lock);
-    g_mutex_unlock(&r->lock);
-}
-
-static void free_task(Task *task) {
-    piece_free(task->piece);
-    g_string_free(task->own, TRUE);
-    g_free(task);
 }
 
 // Takes what a whole piece read into the store.
@@ -135,15 +79,12 @@ static bool absorb(Reader *r, Piece *piece, GError **error) {
     return good;
 }
 
-// Waits for the oldest task and takes it in, unless it ended inside a record.
-static bool finish_oldest(Reader *r, GError **error) {
-    Task *task = g_queue_pop_head(&r->tasks);
-    await(r, task);
-    g_queue_push_tail(&r->idle, task);
+// Takes in a task that is done, unless it ended inside a record.
+static bool finish(Reader *r, Task *task, GError **error) {
     if (r->open) { // what this piece took for a record's start was none
         piece_free(task->piece);
         task->piece = g_steal_pointer(&r->open);
-        feed(task, task->piece);
+        tasks_feed(task, task->piece);
     }
     uint32_t line;
     if (piece_inside(task->piece) && !piece_fault(task->piece, &line)) {
@@ -161,36 +102,29 @@ static bool finish_oldest(Reader *r, GError **error) {
 static void hand_over(Reader *r, Task *task, size_t n) {
     const char *text = r->text->str + r->used;
     const size_t left = r->text->len - r->used - n;
-    g_string_truncate(task->own, 0);
+    g_string_truncate(task->text, 0);
     task->from = 0;
     task->length = n;
     if (left > n) {
-        g_string_append_len(task->own, text, (gssize)n);
+        g_string_append_len(task->text, text, (gssize)n);
         r->used += n;
         return;
     }
-    g_string_append_len(task->own, text + n, (gssize)left);
+    g_string_append_len(task->text, text + n, (gssize)left);
     GString *given = r->text;
-    r->text = task->own;
-    task->own = given;
+    r->text = task->text;
+    task->text = given;
     task->from = r->used;
     r->used = 0;
 }
 
 // Makes a piece of the text's next n bytes and lets a thread read it.
-static bool start_task(Reader *r, size_t n, GError **error) {
-    Task *task = g_queue_pop_head(&r->idle);
-    if (!task) {
-        task = g_new0(Task, 1);
-        task->own = g_string_new(NULL);
-    }
+static bool start(Reader *r, size_t n, GError **error) {
+    Task *task = tasks_idle(r->tasks);
     if (!task->piece)
         task->piece = piece_new(r->layout, r->shape->delimiter);
     hand_over(r, task, n);
-    task->done = false;
-    g_queue_push_tail(&r->tasks, task);
-    g_async_queue_push(r->waiting, task);
-    return r->tasks.length <= TASKS_A_THREAD * r->n_helpers || finish_oldest(r, error);
+    return !tasks_begin(r->tasks, task) || finish(r, tasks_oldest(r->tasks), error);
 }
 
 // How many bytes the next piece takes; 0 if more must be read first. Where no record seems to end
@@ -227,7 +161,7 @@ static bool start_pieces(Reader *r, GError **error) {
         const size_t cut = next_cut(r, text, length);
         if (cut == 0)
             break;
-        good = start_task(r, cut, error);
+        good = start(r, cut, error);
         tick(r);
     }
     g_string_erase(r->text, 0, (gssize)r->used);
@@ -249,8 +183,8 @@ static bool read_records(Reader *r, GError **error) {
     bool good = start_pieces(r, error);
     while (good && !bytes_ended(r->bytes))
         good = bytes_read(r->bytes, r->text, r->chunk, error) && start_pieces(r, error);
-    while (good && !g_queue_is_empty(&r->tasks))
-        good = finish_oldest(r, error);
+    for (Task *task; good && (task = tasks_oldest(r->tasks));)
+        good = finish(r, task, error);
     if (good && r->open) {
         piece_finish(r->open);
         good = absorb(r, r->open, error);
@@ -418,41 +352,16 @@ static bool read_heading(Reader *r, GError **error) {
     return !any_identifier(r, NULL, error);
 }
 
-static void start_threads(Reader *r, unsigned threads) {
-    g_mutex_init(&r->lock);
-    g_cond_init(&r->done);
-    r->waiting = g_async_queue_new();
-    r->n_helpers = threads - 1;
-    r->helpers = g_new0(GThread *, threads);
-    for (unsigned i = 0; i < r->n_helpers; i++)
-        r->helpers[i] = g_thread_new("reading", help, r);
-}
-
-// A helper ends when it comes upon the reader itself in the queue.
-static void end_threads(Reader *r) {
-    for (unsigned i = 0; i < r->n_helpers; i++)
-        g_async_queue_push(r->waiting, r);
-    for (unsigned i = 0; i < r->n_helpers; i++)
-        g_thread_join(r->helpers[i]);
-    g_free(r->helpers);
-    g_async_queue_unref(r->waiting);
-    g_mutex_clear(&r->lock);
-    g_cond_clear(&r->done);
-}
-
 // Ends threads and frees what is left of a reading that may have stopped half way.
 static void end_reading(Reader *r) {
-    if (r->text) {
-        end_threads(r);
-        g_string_free(r->text, TRUE);
-    }
-    for (Task *task; (task = g_queue_pop_head(&r->tasks)) || (task = g_queue_pop_head(&r->idle));)
-        free_task(task);
+    tasks_free(r->tasks);
     piece_free(r->open);
     g_free(r->guard);
     layout_free(r->layout);
     shape_free(r->shape);
     bytes_free(r->bytes);
+    if (r->text)
+        g_string_free(r->text, TRUE);
 }
 
 // What the store and the findings held before the log, so that it can be taken out of them.
@@ -482,7 +391,7 @@ static bool read_log(Reader *r, unsigned threads, size_t from, GError **error) {
     if (!r->bytes)
         return false;
     r->text = g_string_new(NULL);
-    start_threads(r, threads);
+    r->tasks = tasks_new(threads);
     bool good = read_heading(r, error) && read_records(r, error);
     if (good && r->undecided && !r->whole)
         return true;
