@@ -213,6 +213,11 @@ static void say_change(Signals *all, const CountData *data, const Comparisons *c
     g_ptr_array_add(all->list, signal);
 }
 
+// Where one unit sent all, what is found of it is found of the network, too, and said once.
+static bool says_again(const CountData *data, const Series *s) {
+    return s->unit && data->units->len == 2;
+}
+
 static void add_change(Signals *all, const CountData *data, const Comparisons *c, const Series *s,
                        int test, double p, double q) {
     Signal *signal = g_new0(Signal, 1);
@@ -231,7 +236,8 @@ static void add_change(Signals *all, const CountData *data, const Comparisons *c
         const bool stays = signal->worst <= all->cut;
         signal->robust = stays ? COMPARE_ROBUST : COMPARE_RESTS;
         signal->rests_on = stays ? 0 : worstchange_unknown(s, &worst);
-        say_change(all, data, c, s, signal);
+        if (!says_again(data, s))
+            say_change(all, data, c, s, signal);
     }
     g_ptr_array_add(all->changes, signal);
 }

@@ -39,7 +39,7 @@ typedef struct {
     GPtrArray *list;    // of Signal, most important first: worse, then neither, then better; by q
     GPtrArray *levels;  // of Signal: those of units; owner
     GPtrArray *changes; // of Signal: every change test, by series; owner. Those not called a signal
-                        // have no sentence, and COMPARE_NO_SIGNAL
+                        // have COMPARE_NO_SIGNAL; only those in the list have a sentence
     GPtrArray *series;  // of Series
     uint8_t *whole;     // signal_whole
     guint periods;      // in CountData.periods

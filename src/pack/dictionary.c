@@ -87,7 +87,7 @@ static const DataColumn words[] = {
      .description = "least rank not ruled out, 1 = the greatest value",
      .type = DATA_INTEGER},
     {.name = "rank_high", .description = "greatest rank not ruled out", .type = DATA_INTEGER},
-    {.name = "scope", .description = "unit or network"},
+    {.name = "scope", .description = "unit or network; network alone where one unit sent all"},
     {.name = "direction", .description = "better, worse, higher or lower"},
     {.name = "reference", .description = "what the estimate is held against", .type = DATA_NUMBER},
     {.name = "sentence", .description = "the signal in words"},

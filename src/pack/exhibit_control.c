@@ -306,12 +306,14 @@ static Chart *run_draw(const Control *c) {
     return chart;
 }
 
-// The series of the kind's indicator that has a middle line; NULL if there is none.
+// The series of the kind's indicator that has a middle line; NULL if there is none. Where one unit
+// sent all, its own is the network's, of which signals tell.
 static const Series *series_of(const Source *s, const ExhibitKind *kind) {
+    const uint16_t unit = words_single(s->e) ? 0 : s->focus;
     for (guint i = 0; s->signals && i < s->signals->series->len; i++) {
         const Series *series = s->signals->series->pdata[i];
         const Indicator *indicator = s->e->catalogue->pdata[series->indicator];
-        if (series->unit == s->focus && series->urgency == 0 &&
+        if (series->unit == unit && series->urgency == 0 &&
             g_str_equal(indicator->name, kind->indicator) && series->points->len > 1 &&
             isfinite(series->model.centre))
             return series;

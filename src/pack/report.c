@@ -98,12 +98,12 @@ static void one_signal(GString *out, const char *sentence) {
 }
 
 // The signals that a report tells of: a unit's own page of the unit, the whole one of all; where
-// one unit sent all, of it once, not again as of the network.
+// one unit sent all, those of the network are its own.
 static GPtrArray *told(const Source *s) {
     GPtrArray *list = g_ptr_array_new();
     for (guint i = 0; i < s->signals->list->len; i++) {
         Signal *signal = s->signals->list->pdata[i];
-        if (s->focus ? signal->unit == s->focus : signal->unit == 0 || !words_single(s->e))
+        if (!s->focus || signal->unit == s->focus || words_single(s->e))
             g_ptr_array_add(list, signal);
     }
     return list;
