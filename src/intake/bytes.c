@@ -9,6 +9,7 @@
 #include <openssl/evp.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <unistd.h>
 
 #define UTF8 "UTF-8"
@@ -32,24 +33,46 @@ struct Bytes {
 // ---- opening ----
 
 static const char no_csv[] = "no line ends in its first MiB, so it is no CSV";
+static const char no_room[] =
+    "does not end before what is kept of it meanwhile fills " P_tmpdir
+    ": save it as a file, or take parts of it; if it has no end, it is no log";
+
+// Whether the disk that a file lies on has a tenth of its room left for others.
+static bool has_room(FILE *file) {
+    struct statvfs disk;
+    return fstatvfs(fileno(file), &disk) != 0 || disk.f_bavail >= disk.f_blocks / 10;
+}
+
+// Why writing failed.
+static const char *full(void) {
+    return errno == ENOSPC || errno == EDQUOT || errno == EFBIG ? no_room : g_strerror(errno);
+}
 
 // Copies all that there is to read; NULL, or why that can't be. Bytes in which no line ends might
 // never end either.
 static const char *copy_all(int from, FILE *to) {
+    enum { LOOK_AFTER = 1 << 25 }; // bytes until room is looked for again
     char block[1 << 16];
     bool lines = false;
-    size_t got = 0;
+    size_t got = 0, looked = 0;
     for (ssize_t n; (n = read(from, block, sizeof block)) != 0;) {
         if (n < 0 && errno == EINTR)
             continue;
-        if (n < 0 || fwrite(block, 1, (size_t)n, to) != (size_t)n)
+        if (n < 0)
             return g_strerror(errno);
+        if (fwrite(block, 1, (size_t)n, to) != (size_t)n)
+            return full();
         lines = lines || memchr(block, '\n', (size_t)n) || memchr(block, '\r', (size_t)n);
         got += (size_t)n;
         if (!lines && got >= 1 << 20)
             return no_csv;
+        if (got - looked < LOOK_AFTER)
+            continue;
+        if (!has_room(to))
+            return no_room;
+        looked = got;
     }
-    return fflush(to) == 0 ? NULL : g_strerror(errno);
+    return fflush(to) == 0 ? NULL : full();
 }
 
 // A nameless file with all that there is to read; NULL and why on failure.
