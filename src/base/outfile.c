@@ -8,7 +8,22 @@
 #include <fcntl.h>
 #include <glib/gstdio.h>
 #include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
 #include <unistd.h>
+
+char *outfile_place(const char *path) {
+    char *place = g_strdup(path);
+    while (strlen(place) > 1 && g_str_has_suffix(place, "/"))
+        place[strlen(place) - 1] = 0;
+    char *real = g_file_test(place, G_FILE_TEST_IS_SYMLINK) ? realpath(place, NULL) : NULL;
+    if (real) {
+        g_free(place);
+        place = g_strdup(real);
+        free(real);
+    }
+    return place;
+}
 
 struct Outfile {
     char *path, *temporary; // temporary: NULL once published
@@ -32,8 +47,8 @@ static void stopped(void *user) {
 
 Outfile *outfile_begin(const char *path, int mode, GError **error) {
     Outfile *out = g_new0(Outfile, 1);
-    out->path = g_strdup(path);
-    out->temporary = g_strconcat(path, ".partial-XXXXXX", NULL);
+    out->path = outfile_place(path);
+    out->temporary = g_strconcat(out->path, ".partial-XXXXXX", NULL);
     g_mutex_init(&out->busy);
     out->interrupt = interrupt_watch(stopped, out);
     g_mutex_lock(&out->busy);

@@ -6,12 +6,16 @@
 #include <glib.h>
 #include <stdbool.h>
 
+// Where what is called path lies: where the link leads, if it is one; a link that leads nowhere
+// stays. No slash at the end. To be freed.
+char *outfile_place(const char *path);
+
 // Writes the text to path: an ordinary file is replaced when the new one is whole; into a device, a
 // pipe or what a link leads to (/dev/null, /dev/stdout) it is written, and that stays what it is.
 // False with an error.
 bool outfile_write(const char *path, const char *text, gsize length, GError **error);
 
-// A file that takes longer: it is written under another name beside path, then renamed. Until
+// A file that takes longer: it is written under another name beside its place, then renamed. Until
 // outfile_free a signal to stop (SIGINT, SIGTERM, SIGHUP) removes what is not published before it
 // ends the program.
 typedef struct Outfile Outfile;

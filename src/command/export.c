@@ -90,7 +90,9 @@ static bool parse(char **argv, SessionOptions *o, Targets *to, GError **error) {
     if (!to->sqlite && !to->tables)
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
                     "say what to write: --sqlite FILE, --tables DIR or both");
-    return to->sqlite || to->tables;
+    return (to->sqlite || to->tables) &&
+           (!to->sqlite || session_names("--sqlite", to->sqlite, error)) &&
+           (!to->tables || session_names("--tables", to->tables, error));
 }
 
 int export_run(int argc, char **argv, GError **error) {
@@ -101,7 +103,8 @@ int export_run(int argc, char **argv, GError **error) {
     (void)argc;
     if (parse(argv, &o, &to, error))
         code = session_load(&o, &a, error);
-    if (code == COMMAND_DONE && to.sqlite && !session_may_write(&a, to.sqlite, error))
+    if (code == COMMAND_DONE && to.sqlite &&
+        !(session_may_write(&a, to.sqlite, error) && database_may_write(to.sqlite, o.force, error)))
         code = COMMAND_OUTPUT;
     if (code == COMMAND_DONE && to.tables && !folder_may_begin(to.tables, o.force, error))
         code = COMMAND_OUTPUT;

@@ -116,6 +116,19 @@ static bool wrong(GError **error, const char *why) {
     return false;
 }
 
+bool session_sure(double confidence, GError **error) {
+    return (confidence >= 0.01 && confidence <= 0.999999) ||
+           wrong(error, "--confidence lies from 0.01 to 0.999999, for example 0.95");
+}
+
+bool session_names(const char *option, const char *name, GError **error) {
+    if (*name && strcmp(name, "-") != 0)
+        return true;
+    g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                "%s takes a name, and '%s' is none", option, name);
+    return false;
+}
+
 bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GError **error) {
     GOptionContext *context = g_option_context_new(c->arguments);
     char **copy = g_strdupv(argv);
@@ -143,8 +156,8 @@ bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GErr
         return wrong(error, c->words == 1 ? "name at least one log: a CSV file, a folder or -"
                                           : "name an indicator, then at least one log: a CSV "
                                             "file, a folder or -");
-    if (!(o->confidence > 0 && o->confidence < 1))
-        return wrong(error, "--confidence lies between 0 and 1, for example 0.95");
+    if (!session_sure(o->confidence, error) || (o->out && !session_names("--out", o->out, error)))
+        return false;
     if (o->threads < 1 || o->threads > MOST_THREADS)
         return wrong(error, "--threads is a whole number from 1 to 1024");
     return true;

@@ -66,6 +66,12 @@ typedef struct {
 // error names it. Any other that the command doesn't use is refused. Free: session_clear_options.
 bool session_parse(char **argv, const SessionCommand *c, SessionOptions *o, GError **error);
 
+// Whether limits of that confidence can be told, and whether an option names a file or folder to
+// write: nothing and -, which a shell's reader takes for standard output, do not. False with an
+// error for wrong usage.
+bool session_sure(double confidence, GError **error);
+bool session_names(const char *option, const char *name, GError **error);
+
 // Reads settings and catalogue, finds the inputs, reads them into the cohort. Exit code of
 // command.h; not COMMAND_DONE comes with an error. Free with session_clear, also after failure.
 int session_load(const SessionOptions *o, Session *a, GError **error);

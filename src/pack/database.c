@@ -287,17 +287,26 @@ static void write_all(SqlWriter *w, const DatabaseContent *c) {
     count_data_free(data);
 }
 
+bool database_may_write(const char *path, bool force, GError **error) {
+    const char *why = NULL;
+    char *place = outfile_place(path);
+    if (g_file_test(place, G_FILE_TEST_IS_SYMLINK))
+        why = "is a link that leads nowhere, so it is not replaced";
+    else if (!g_file_test(place, G_FILE_TEST_EXISTS))
+        why = NULL;
+    else if (!g_file_test(place, G_FILE_TEST_IS_REGULAR))
+        why = "is no ordinary file, so it is not replaced";
+    else if (!force)
+        why = "is there already; --force replaces it";
+    if (why)
+        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s %s", path, why);
+    g_free(place);
+    return !why;
+}
+
 bool database_write(const char *path, bool force, const DatabaseContent *content, GError **error) {
-    if (!force && g_file_test(path, G_FILE_TEST_EXISTS)) {
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
-                    "%s is there already; --force replaces it", path);
+    if (!database_may_write(path, force, error))
         return false;
-    }
-    if (g_file_test(path, G_FILE_TEST_EXISTS) && !g_file_test(path, G_FILE_TEST_IS_REGULAR)) {
-        g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST,
-                    "%s is no ordinary file, so it is not replaced", path);
-        return false;
-    }
     // readable by its owner only: it holds a row for each transfer
     Outfile *out = outfile_begin(path, 0600, error);
     bool good = out != NULL;

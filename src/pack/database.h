@@ -17,8 +17,13 @@ typedef struct {
     const char *const *meta; // key, value, key, value, ..., NULL
 } DatabaseContent;
 
-// Writes the database beside path, in one transaction, and renames it into place; an existing file
-// is an error unless force. After a failure nothing new is left.
+// Whether a database may be called path: an existing file is an error unless force; a folder, a
+// pipe or a device is never replaced. Of a link the file that it leads to is meant; one that leads
+// nowhere is never replaced. For those who would know before the work is done.
+bool database_may_write(const char *path, bool force, GError **error);
+
+// Writes the database beside path, if it may, in one transaction, and renames it into place. After a
+// failure nothing new is left.
 bool database_write(const char *path, bool force, const DatabaseContent *content, GError **error);
 
 #endif

@@ -3,9 +3,9 @@
 // them together), then one rename (an exchange where an old pack is replaced).
 #include "pack/folder.h"
 
-#include "base/ours.h"
-
 #include "base/interrupt.h"
+#include "base/ours.h"
+#include "base/outfile.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -13,7 +13,6 @@
 #include <glib/gstdio.h>
 #include <openssl/evp.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -69,24 +68,9 @@ static bool may_go(const char *path) {
     return own || empty;
 }
 
-// Where a pack called target lies: where the link leads, if it is one; a link that leads nowhere
-// stays. No slash at the end. To be freed.
-static char *place_of(const char *target) {
-    char *place = g_strdup(target);
-    while (strlen(place) > 1 && g_str_has_suffix(place, "/"))
-        place[strlen(place) - 1] = 0;
-    char *real = g_file_test(place, G_FILE_TEST_IS_SYMLINK) ? realpath(place, NULL) : NULL;
-    if (real) {
-        g_free(place);
-        place = g_strdup(real);
-        free(real);
-    }
-    return place;
-}
-
 bool folder_may_begin(const char *target, bool force, GError **error) {
     const char *why = NULL;
-    char *place = place_of(target);
+    char *place = outfile_place(target);
     if (g_file_test(place, G_FILE_TEST_IS_SYMLINK))
         why = "is a link that leads nowhere, so it is not replaced";
     else if (!g_file_test(place, G_FILE_TEST_EXISTS))
@@ -123,7 +107,7 @@ Folder *folder_begin(const char *target, bool force, GError **error) {
     if (!folder_may_begin(target, force, error))
         return NULL;
     Folder *f = g_new0(Folder, 1);
-    f->target = place_of(target);
+    f->target = outfile_place(target);
     f->temporary = g_strdup_printf("%s.partial-XXXXXX", f->target);
     f->below = g_ptr_array_new_with_free_func(g_free);
     f->force = force;
