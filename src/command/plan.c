@@ -8,6 +8,7 @@
 #include "pack/planpack.h"
 #include "stats/power.h"
 
+#include <float.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -28,6 +29,31 @@ static const char summary[] =
     "By hand:    crossward plan --share 0.22 --to 0.15 --per-quarter 300\n"
     "            crossward plan --rate 22 --per 100 --to 15 --per-quarter 300";
 
+static bool wrong(GError **error, const char *why) {
+    g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, why);
+    return false;
+}
+
+static const double NOT_GIVEN = -DBL_MAX;
+
+// What was not given becomes NaN, so nothing else may be one.
+static bool numbers(PlanOptions *o, GError **error) {
+    const struct {
+        double *value;
+        const char *why;
+    } all[] = {{&o->share, "--share is no finite number"},
+               {&o->rate, "--rate is no finite number"},
+               {&o->to, "--to is no finite number"},
+               {&o->change, "--change is no finite number"},
+               {&o->per_quarter, "--per-quarter is no finite number"}};
+    for (size_t i = 0; i < G_N_ELEMENTS(all); i++) {
+        if (!isfinite(*all[i].value))
+            return wrong(error, all[i].why);
+        *all[i].value = *all[i].value > NOT_GIVEN ? *all[i].value : NAN;
+    }
+    return true;
+}
+
 static bool parse(char **argv, PlanOptions *o, GError **error) {
     const GOptionEntry own[] = {
         {"indicator", 0, 0, G_OPTION_ARG_STRING, &o->indicator,
@@ -46,7 +72,7 @@ static bool parse(char **argv, PlanOptions *o, GError **error) {
         {"alpha", 0, 0, G_OPTION_ARG_DOUBLE, &o->alpha, "two-sided level of the test (0.05)", "A"},
         {0},
     };
-    o->share = o->rate = o->to = o->change = o->per_quarter = NAN;
+    o->share = o->rate = o->to = o->change = o->per_quarter = NOT_GIVEN;
     o->per = 100;
     o->power = 0.8;
     o->alpha = 0.05;
@@ -58,13 +84,10 @@ static bool parse(char **argv, PlanOptions *o, GError **error) {
         .place = "DIR",
         .own = own,
     };
-    return session_parse(argv, &command, &o->session, error);
+    return session_parse(argv, &command, &o->session, error) && numbers(o, error);
 }
 
-static bool wrong(GError **error, const char *why) {
-    g_set_error_literal(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE, why);
-    return false;
-}
+static const double LEAST = 1e-6, MOST = 1e6, MOST_A_QUARTER = 1e5;
 
 static bool sane(const PlanOptions *o, GError **error) {
     const int given = (o->indicator != NULL) + !isnan(o->share) + !isnan(o->rate);
@@ -83,10 +106,10 @@ static bool sane(const PlanOptions *o, GError **error) {
         return wrong(error, "--alpha is at least 1e-100");
     if (!isnan(o->share) && !(o->share >= 0 && o->share <= 1))
         return wrong(error, "--share lies from 0 to 1");
-    if ((!isnan(o->rate) && !(o->rate > 0)) || !(o->per > 0))
-        return wrong(error, "--rate and --per are greater than 0");
-    if (o->per_quarter < 0.01 || o->per_quarter > 1e9)
-        return wrong(error, "--per-quarter lies between 0.01 and 1000000000");
+    if (o->rate < LEAST || o->rate > MOST || !(o->per >= 1 && o->per <= MOST))
+        return wrong(error, "--rate lies from 0.000001, --per from 1 on, both to 1000000");
+    if (o->per_quarter < 0.01 || o->per_quarter > MOST_A_QUARTER)
+        return wrong(error, "--per-quarter lies from 0.01 to 100000");
     return true;
 }
 
@@ -95,10 +118,13 @@ static bool set_target(Planning *p, const PlanOptions *o, double times, GError *
     p->then = isnan(o->to) ? p->now * o->change : o->to / times;
     p->alpha = o->alpha;
     p->wanted = o->power;
+    if (p->kind != PLANNING_SHARE && !(p->now > 0))
+        return wrong(error, "the value now is 0, so nothing can be planned from it");
     if (p->kind == PLANNING_SHARE && !(p->then >= 0 && p->then <= 1))
         return wrong(error, "the share to be seen lies from 0 to 1");
-    if (p->kind != PLANNING_SHARE && !(p->then > 0 && isfinite(p->then)))
-        return wrong(error, "the value to be seen is greater than 0");
+    if (p->kind != PLANNING_SHARE && !(p->then >= p->now * LEAST && p->then <= p->now * MOST))
+        return wrong(error, "the value to be seen lies from a millionth of the value now to a "
+                            "million times as much");
     return p->then != p->now || wrong(error, "the value to be seen is the value now");
 }
 

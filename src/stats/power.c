@@ -121,11 +121,21 @@ static double rejected(double x, double n, double p, double tail) {
     return x;
 }
 
+// The first count less its part of the sum, against the spread that this has if both rates are one.
+static double rates_normal(double m1, double m2, double share1, double alpha) {
+    const double off = (1 - share1) * m1 - share1 * m2;
+    const double own = hypot((1 - share1) * sqrt(m1), share1 * sqrt(m2));
+    const double limit =
+        distribution_normal_critical(1 - alpha) * sqrt((m1 + m2) * share1 * (1 - share1));
+    return distribution_normal_lower((off - limit) / own) +
+           distribution_normal_lower((-off - limit) / own);
+}
+
 double power_rates(double m1, double m2, double share1, double alpha) {
-    if (!(m1 > 0 && m2 > 0 && share1 > 0 && share1 < 1 && alpha >= POWER_LEAST_ALPHA &&
-          alpha < 1) ||
-        m1 + m2 > 1e7)
+    if (!(m1 > 0 && m2 > 0 && share1 > 0 && share1 < 1 && alpha >= POWER_LEAST_ALPHA && alpha < 1))
         return NAN;
+    if (m1 + m2 > 1e7)
+        return rates_normal(m1, m2, share1, alpha);
     const Range all = poisson_range(m1 + m2);
     const double p = m1 / (m1 + m2), tail = alpha / 2; // given the sum, the first count is binomial
     double one = distribution_binomial_quantile(tail, all.low, share1) - 1, power = 0;
@@ -185,12 +195,13 @@ static bool lasts(double (*power)(double, const void *), const void *context, do
 
 double power_size(double (*power)(double n, const void *context), const void *context,
                   double wanted, double most) {
-    double high = 2;
-    while (high <= most && !lasts(power, context, high, wanted))
-        high *= 2;
-    if (high > most)
-        return NAN;
-    double low = high / 2; // not lasting there
+    double low = 1, high = 2; // it does not last at low, unless that is 1
+    while (!lasts(power, context, high, wanted)) {
+        if (high >= most)
+            return NAN;
+        low = high;
+        high = fmin(2 * high, most);
+    }
     while (high - low > 1) {
         const double middle = floor((low + high) / 2);
         if (lasts(power, context, middle, wanted))

@@ -17,7 +17,7 @@ double power_shares(double n1, double p1, double n2, double p2, double alpha);
 
 // Exact power of the conditional test of two Poisson rates (p = twice the smaller binomial tail
 // given the sum; Przyborowski & Wilenski 1940) with events expected m1 and m2 (> 0); share1 is
-// t1/(t1+t2).
+// t1/(t1+t2). Of more than 10 million events the normal approximation to it.
 double power_rates(double m1, double m2, double share1, double alpha);
 
 // Power of Mann-Whitney's test with n1 and n2 values where P(X < Y) + P(X = Y)/2 = superiority:

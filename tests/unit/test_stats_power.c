@@ -32,6 +32,16 @@ START_TEST(rates_against_brute_force) {
 }
 END_TEST
 
+// From 10 million events on the approximation goes on where the exact sum ends; far beyond it is sure.
+START_TEST(rates_of_many_events) {
+    ck_assert_double_eq_tol(power_rates(5.001e6, 4.995e6, 0.5, 0.05),
+                            power_rates(5.005e6, 4.999e6, 0.5, 0.05), 1e-3);
+    ck_assert_double_eq_tol(power_rates(2.0005e6, 7.9935e6, 0.2, 0.01),
+                            power_rates(2.0025e6, 8.0015e6, 0.2, 0.01), 2e-3);
+    ck_assert_double_eq(power_rates(0.22, 1e300, 0.5, 0.05), 1);
+}
+END_TEST
+
 static double normal(double n, const void *p) {
     return power_shares_normal(n, ((const double *)p)[0], ((const double *)p)[1], 0.05);
 }
@@ -42,6 +52,8 @@ START_TEST(published_examples) {
     ck_assert_double_eq_tol(power_shares_normal(50, 0.50, 0.75, 0.05), 0.740, 0.0005);
     const double p[] = {0.50, 0.75};
     ck_assert_double_eq(power_size(normal, p, 0.90, 1e6), 77);
+    ck_assert_double_eq(power_size(normal, p, 0.90, 77), 77);
+    ck_assert_double_nan(power_size(normal, p, 0.90, 76));
     // the exact test agrees with the approximation as far as that goes
     ck_assert_double_eq_tol(power_shares(77, 0.50, 77, 0.75, 0.05), 0.90, 0.02);
 }
@@ -89,6 +101,7 @@ int main(void) {
     TCase *tests = tcase_create("all");
     tcase_add_test(tests, shares_against_brute_force);
     tcase_add_test(tests, rates_against_brute_force);
+    tcase_add_test(tests, rates_of_many_events);
     tcase_add_test(tests, published_examples);
     tcase_add_test(tests, ranks);
     tcase_add_test(tests, simulated);
