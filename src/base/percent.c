@@ -58,6 +58,11 @@ char *percent_interval(double estimate, double lower, double upper, int decimals
 
 char *percent_exact(double proportion, int digits) {
     char text[G_ASCII_DTOSTR_BUF_SIZE], format[] = "%.0g";
-    format[2] = (char)('0' + digits);
-    return g_strconcat(g_ascii_formatd(text, sizeof text, format, 100 * proportion), " %", NULL);
+    for (int d = digits; d <= 9; d++) {
+        format[2] = (char)('0' + d);
+        g_ascii_formatd(text, sizeof text, format, 100 * proportion);
+        if (proportion >= 1 || g_ascii_strtod(text, NULL) < 100)
+            break;
+    }
+    return g_strconcat(text, " %", NULL);
 }

@@ -22,7 +22,8 @@ char *percent_limits(const char *lower, const char *upper);
 // "12 % (9 to 16)"
 char *percent_interval(double estimate, double lower, double upper, int decimals);
 
-// Without needless zeros, to at most so many significant digits: "95 %", "99.9 %", "17.5 %".
+// Without needless zeros, to so many significant digits, and as many more as it takes that what is
+// not all does not look so: "95 %", "99.9 %", "17.5 %", "99.9999 %".
 char *percent_exact(double proportion, int digits);
 
 #endif

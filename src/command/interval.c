@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Reads counts as a person writes them, picks the method, and says in words what was computed.
 #include "command/interval.h"
+#include "command/session.h"
 
 #include "base/percent.h"
 #include "stats/difference.h"
@@ -319,8 +320,8 @@ static bool read_options(char **argv, int argc, Options *options, char **help, G
 }
 
 static bool answer(const Options *options, char **text, GError **error) {
-    if (!(options->confidence > 0 && options->confidence < 1))
-        return FAIL("--confidence takes a number between 0 and 1, such as 0.95");
+    if (!session_sure(options->confidence, error))
+        return false;
     g_autofree char *given = g_strjoinv(" ", options->words);
     Counts counts;
     if (!read_counts(given, &counts, error))

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // `crossward synth`: invents a network and its logs from a seed, and writes the truth beside them.
 #include "command/command.h"
+#include "command/session.h"
 #include "command/synth_style.h"
 
 #include "base/outfile.h"
@@ -275,7 +276,8 @@ static bool parse(char **argv, Writing *w, GError **error) {
         context, "Invents a network and its logs from a seed; every number in them is invented.");
     g_option_context_add_main_entries(context, entries, NULL);
     char **copy = g_strdupv(argv);
-    bool good = g_option_context_parse_strv(context, &copy, error);
+    bool good = g_option_context_parse_strv(context, &copy, error) &&
+                (!w->dir || session_names("--out", w->dir, error));
     const bool extra = good && g_strv_length(copy) > 1;
     g_strfreev(copy);
     g_option_context_free(context);
