@@ -22,8 +22,8 @@ typedef struct {
 // nowhere is never replaced. For those who would know before the work is done.
 bool database_may_write(const char *path, bool force, GError **error);
 
-// Writes the database beside path, if it may, in one transaction, and renames it into place. After a
-// failure nothing new is left.
+// Writes the database beside path, if it may, in one transaction, and renames it into place. After
+// a failure nothing new is left.
 bool database_write(const char *path, bool force, const DatabaseContent *content, GError **error);
 
 #endif

@@ -41,6 +41,9 @@ START_TEST(neither_nothing_nor_all) {
     is(percent_text(1, 0), "100 %");
     is(percent_text(1 - 1e-15, 0), "100 %"); // a sum of parts
     is(percent_text(0, 0), "0 %");
+    is(percent_exact(0.9996, 3), "99.96 %");
+    is(percent_exact(0.999999, 4), "99.9999 %");
+    is(percent_exact(1, 4), "100 %");
 }
 END_TEST
 

@@ -32,7 +32,8 @@ START_TEST(rates_against_brute_force) {
 }
 END_TEST
 
-// From 10 million events on the approximation goes on where the exact sum ends; far beyond it is sure.
+// From 10 million events on the approximation goes on where the exact sum ends; far beyond it is
+// sure.
 START_TEST(rates_of_many_events) {
     ck_assert_double_eq_tol(power_rates(5.001e6, 4.995e6, 0.5, 0.05),
                             power_rates(5.005e6, 4.999e6, 0.5, 0.05), 1e-3);
