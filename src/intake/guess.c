@@ -380,17 +380,32 @@ static bool is_clock(const GuessColumn *c) {
     return c->form == FORM_CLOCK;
 }
 
-// Fields that a date column also gives the date of: those read from clocks alone. The first of them
-// is enough, later stamps follow it.
+// What columns a time has.
+typedef enum { NO_COLUMN, CLOCK_ALONE, OTHERS } TimeColumns;
+
+static TimeColumns columns_of(const GuessColumns *g, FieldId field) {
+    TimeColumns has = NO_COLUMN;
+    for (unsigned k = 0; k < g->n; k++)
+        if (g->columns[k].field == field)
+            has = is_clock(&g->columns[k]) && has != OTHERS ? CLOCK_ALONE : OTHERS;
+    return has;
+}
+
+// Fields that a date column also gives the date of: the first that is read from a clock alone, and
+// those after it up to one with a date of its own, since any of them may be blank.
 static void add_shared_date(GPtrArray *out, const GuessColumns *g, unsigned column,
                             GuessTrust trust) {
-    for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++)
-        for (unsigned k = 0; k < g->n; k++)
-            if (g->columns[k].field == (FieldId)f && is_clock(&g->columns[k])) {
-                add(out, column, NULL, field_table[f].name, "date", MIN(trust, GUESS_LIKELY),
-                    g_strdup("the date of the first time that has only a clock"));
-                return;
-            }
+    bool begun = false;
+    for (int f = FIELD_requested_at; f <= FIELD_returned_at; f++) {
+        const TimeColumns has = columns_of(g, (FieldId)f);
+        if (begun && has == OTHERS)
+            return;
+        if (has != CLOCK_ALONE)
+            continue;
+        add(out, column, NULL, field_table[f].name, "date", MIN(trust, GUESS_LIKELY),
+            g_strdup("the date of a time that has only a clock"));
+        begun = true;
+    }
 }
 
 static void add_column(GPtrArray *out, const GuessColumns *g, unsigned i) {
