@@ -2,6 +2,7 @@
 // Repeats, exclusions and the account of rows.
 #include "cohort/cohort.h"
 
+#include "cohort/alike.h"
 #include "cohort/repeats.h"
 
 #include "record/derive.h"
@@ -51,6 +52,7 @@ Account cohort_make(Transfers *t, const Network *network, const CohortSettings *
                     Join *join, Received **received, Findings *findings) {
     Account a = {.read = settings->rows_read, .put_aside = findings->put_aside->len};
     a.repeated = drop_repeats(t, network, settings->rank, findings);
+    alike_say(t, settings->names, findings);
     *received = received_count(t, network);
     received_say(*received, t->units, findings);
     drop_joined(t, network, settings->names, join, findings);
