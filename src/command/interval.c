@@ -323,7 +323,7 @@ static bool answer(const Options *options, char **text, GError **error) {
     if (!session_sure(options->confidence, error))
         return false;
     g_autofree char *given = g_strjoinv(" ", options->words);
-    Counts counts;
+    Counts counts = {0};
     if (!read_counts(given, &counts, error))
         return false;
     const Method *m = find_method(counts.kind, options->method, error);
