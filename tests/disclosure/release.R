@@ -5,7 +5,7 @@
 #
 #   Rscript tests/disclosure/release.R --pack DIR --release DIR --least N [--network DIR] [--from YYYY-MM] [--also plant]
 #
-# --from: first month of the span asked for. --also plant: spoils the release too, in ways that must be noticed.
+# --from: first month of the span asked for. --also plant, ones: spoils the release too, in ways that must be noticed.
 # Ends with `N passed, N failed`.
 
 words <- commandArgs(trailingOnly = TRUE)
@@ -73,13 +73,21 @@ said <- function(rows, what) {
 }
 
 # Lines of a known sum: their hidden counts together are none or enough.
-test_lines <- function(s) {
+test_sums <- function(s) {
   part <- s$v > 0 & !s$known[s$j] & s$known[s$of[s$i]]
   together <- rowsum(s$v[part] * s$value[s$j[part]], s$i[part])
   wrong <- together[few(together), ]
   if (!length(wrong)) return(TRUE)
   line <- as.integer(rownames(together)[few(together)])
   c(sprintf("%d lines with 1 to %d hidden, such as", length(line), least - 1), paste(" ", head(line_named(s, line), 5)))
+}
+
+# Two lines at once: likewise.
+test_two <- function(s) {
+  found <- attack_two(s, least = least)
+  if (!nrow(found)) return(TRUE)
+  c(sprintf("%d pairs of lines with 1 to %d hidden, such as", nrow(found), least - 1),
+    head(paste0("  ", found$together, " by ", line_named(s, found$one), " and ", line_named(s, found$two)), 5))
 }
 
 tidied <- function(names) gsub("\t+", " ", names)
@@ -95,18 +103,22 @@ test_attack <- function(s, by, how) {
 }
 
 # The tests of a release, or those of some names; system: of the truth.
-tests <- function(truth, release, system, names = c("some", "shown", "masked", "small", "extreme", "sums", "lines", "elimination",
-                                                              "sure")) {
+tests <- function(truth, release, system, names = c("some", "shown", "masked", "small", "extreme", "sums", "two", "lines",
+                                                    "elimination", "above 0", "sure")) {
   same <- test_rows(truth, release)
   if (!isTRUE(same)) return(list(rows = same))
   s <- system_known(system, shown_of(release), account_told)
-  attack <- if (any(c("lines", "elimination", "sure") %in% names)) attack_all(s)
+  attack <- attack_all(s)
+  found <- s
+  found$known <- s$known | attack$by %in% c("lines", "elimination")
   test <- list(some = function() if (any(shown_of(release))) TRUE else "all rows are hidden",
                shown = function() test_shown(truth, release), masked = function() test_masked(truth, release),
                small = function() test_due(truth, release, rows_small(truth), "small"),
-               extreme = function() test_due(truth, release, rows_extreme(truth), "extreme"), sums = function() test_lines(s),
+               extreme = function() test_due(truth, release, rows_extreme(truth), "extreme"),
+               sums = function() test_sums(found), two = function() test_two(found),
                lines = function() test_attack(s, attack$by, "lines"),
                elimination = function() test_attack(s, attack$by, "elimination"),
+               `above 0` = function() test_attack(s, attack$by, "above 0"),
                sure = function() if (attack$unsure == 0) TRUE else paste(attack$unsure, "near the tolerance of the elimination"))
   c(list(rows = TRUE), lapply(test[setdiff(names, "rows")], function(f) f()))
 }
@@ -137,6 +149,35 @@ row_that_protects <- function(truth, release, s, derived) {
   NA
 }
 
+# A release of nothing but the rows that tell what is known of some lines, if these rows may be shown; of rows that tell the
+# same, one.
+only_lines <- function(truth, release, s, lines, due) {
+  terms <- s$j[s$i %in% lines]
+  tells <- s$tells[s$var %in% terms[s$known[terms]]]
+  bare <- release
+  bare[c(NUMBERS, paste0(NUMBERS, ".n"))] <- list("")
+  bare$method <- "suppressed"
+  first <- !duplicated(paste(s$rows$cell, due))
+  unhidden(truth, bare, which(!due & (s$rows$row %in% tells | first & s$rows$cell %in% tells)))
+}
+
+# Two indicators' lines that tell a small sum together: events and the rest of one, and what that rest is the sum of.
+plant_two <- function(truth, release, s, due) {
+  s <- system_known(s, !due, FALSE)
+  found <- attack_two(s, least = least)
+  found <- found[found$parts > 1 & s$why[found$one] == "events and the rest" & grepl(" = ", s$why[found$two]), ]
+  only_lines(truth, release, s, unlist(found[1, c("one", "two")]), due)
+}
+
+# A line whose hidden counts are all 1, but as many as may be shown.
+plant_ones <- function(truth, release, s, due) {
+  s <- system_known(s, !due, FALSE)
+  hidden <- !s$known[s$j]
+  n <- tabulate(s$i[hidden], length(s$why))
+  ones <- tabulate(s$i[hidden & s$value[s$j] == 1], length(s$why))
+  only_lines(truth, release, s, which(n >= least & ones == n & s$known[s$of])[1], due)
+}
+
 plants <- function(truth, release, s) {
   due <- rows_small(truth) | rows_extreme(truth)
   derived <- !shown_of(release) & !due
@@ -144,15 +185,16 @@ plants <- function(truth, release, s) {
   one <- release
   one$events[hidden[1]] <- truth$events[hidden[1]]
   total <- which(counts_total(truth) & few(truth$total.n))
-  list(`a derived row shown` = list(by = c("lines", "elimination"), release = unhidden(truth, release,
-                                    row_that_protects(truth, release, s, derived))),
-       `all derived rows shown` = list(by = c("lines", "elimination"), release = unhidden(truth, release, which(derived))),
-       `a hidden number put back` = list(by = "masked", release = one),
-       `a small total shown` = list(by = "small", release = unhidden(truth, release, total[1])),
-       `a shown number changed` = list(by = "shown", release = within(release, {
-         estimate[which(shown_of(release) & estimate != "")[1]] <- "0.5"
-       })),
-       `a row left out` = list(by = "rows", release = release[-nrow(release), ]))
+  rows <- list(`a derived row shown` = row_that_protects(truth, release, s, derived), `all derived rows shown` = which(derived),
+               `a small total shown` = total[1])
+  by <- list(c("lines", "elimination"), c("lines", "elimination"), "small")
+  c(Map(function(row, by) list(by = by, release = unhidden(truth, release, row)), rows, by),
+    list(`a sum by two lines shown` = list(by = "two", release = plant_two(truth, release, s, due)),
+         `a hidden number put back` = list(by = "masked", release = one),
+         `a shown number changed` = list(by = "shown", release = within(release, {
+           estimate[which(shown_of(release) & estimate != "")[1]] <- "0.5"
+         })),
+         `a row left out` = list(by = "rows", release = release[-nrow(release), ])))
 }
 
 # ---- all of it ----
@@ -166,17 +208,20 @@ used <- function(folder) { # rows used, as the manifest's account has them: all 
 counts <- counts_with_account(counts_of(truth), used("pack"))
 system <- system_of(counts, periods_of(unique(truth$period), year_starts(), from), least)
 account_told <- !is.na(used("release"))
+due <- rows_small(truth) | rows_extreme(truth)
 off <- rowsum(system$v * system$value[system$j], system$i) != 0
 results <- c(list(`the sums hold in the pack` = if (any(off)) c(sprintf("%d do not", sum(off)), head(line_named(system, which(off)), 5)) else TRUE),
              tests(truth, release, system))
-if ("also" %in% names(given) && given[["also"]] == "plant") for (name in names(planted <- plants(truth, release, system))) {
+also <- if ("also" %in% names(given)) given[["also"]] else ""
+planted <- if (also == "plant") plants(truth, release, system) else if (also == "ones")
+  list(ones = list(by = "above 0", release = plant_ones(truth, release, system, due)))
+for (name in names(planted)) {
   plant <- planted[[name]]
   noticed <- tests(truth, plant$release, system, plant$by)
   results[[paste("planted:", name)]] <- if (identical(plant$release, release)) "nothing to plant" else
     if (all(vapply(noticed, isTRUE, NA))) "not noticed" else TRUE
 }
 s <- system_known(system, shown_of(release), account_told)
-due <- rows_small(truth) | rows_extreme(truth)
 cat(sprintf("%d rows: %d shown, %d small, %d extreme, %d derived; %d counts, of which %d hidden small ones; %d equations\n",
             nrow(truth), sum(shown_of(release)), sum(rows_small(truth)), sum(due & !rows_small(truth)),
             sum(!due & !shown_of(release)), length(s$value), sum(hidden_small(s)), length(s$why)))
