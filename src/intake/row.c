@@ -8,6 +8,7 @@
 #include "intake/phases.h"
 #include "intake/show.h"
 #include "intake/sights.h"
+#include "intake/swallowed.h"
 #include "intake/totals.h"
 
 #include <string.h>
@@ -441,6 +442,14 @@ static void keep_record(Row *row) {
         row->no_memory = true;
 }
 
+static const char swallows[] =
+    "a quoted cell goes on over lines that look like rows, as where a quote is missing or one too "
+    "many; they are in no figure";
+
+static bool swallowed(const Row *row, const char *text, size_t n) {
+    return swallowed_rows(text, n, row->delimiter, row->layout->n_columns);
+}
+
 // Whether the row is no record, so that what its cells say means nothing; then it is put aside.
 static bool no_record(Row *row, const char *text, size_t n) {
     const bool ragged = row->column != row->layout->n_columns;
@@ -449,6 +458,8 @@ static bool no_record(Row *row, const char *text, size_t n) {
         reject(row, "heading", "the heading again, no record", text, n);
     else if (lacks && row->says_total)
         reject(row, "total", "a row of totals, no record", text, n);
+    else if (lacks && swallowed(row, text, n))
+        reject(row, "quote", swallows, text, n);
     else if (lacks && row->filled == 1)
         reject(row, "note", "a note in one cell, no record", text, n);
     else if (ragged)
@@ -465,6 +476,8 @@ void row_end(Row *row, const char *text, size_t n) {
     finish(row);
     if (no_record(row, text, n))
         return;
+    if (row->findings->findings->len > row->findings_before && swallowed(row, text, n))
+        note(row, 0, FIELD_COUNT, SEVERITY_SEVERE, "quote", swallows, NULL, 0);
     sights_tally(row->sights, row->guard, row->line);
     row->undecided = row->undecided || row->record.undecided;
     const int64_t *v = row->record.draft.value;
