@@ -45,15 +45,26 @@ static CellFault read_id(CellRecord *r, FieldId f, const char *text, size_t leng
     return fine;
 }
 
+// Words that say that nothing is known.
+static bool says_unknown(const char *text, size_t length) {
+    static const char *const words[] = {"-", "--", "?", "unknown", "not known"};
+    if (!strchr("-?uUnN", *text))
+        return false;
+    for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
+        if (strlen(words[i]) == length && !g_ascii_strncasecmp(text, words[i], length))
+            return true;
+    return false;
+}
+
 static CellFault read_unit(CellRecord *r, Transfers *pool, FieldId f, const char *text,
                            size_t length) {
     if (length == 3 && g_ascii_strncasecmp(text, "all", 3) == 0)
         return (CellFault){.code = "unit-all",
                            .message =
                                "'all' is no unit code, it means the network; taken as unknown"};
-    if (length == 7 && g_ascii_strncasecmp(text, "unknown", 7) == 0) // as a group's name would be
+    if (says_unknown(text, length)) // as a group's name would
         return (CellFault){.code = "unit-unknown",
-                           .message = "'unknown' is no unit code; taken as unknown"};
+                           .message = "says that the unit is not known; taken as unknown"};
     r->draft.value[f] = transfers_unit(pool, text, length);
     if (r->draft.value[f] == 0)
         return (CellFault){.code = "unit-too-long",
@@ -255,17 +266,6 @@ static void trim(const char **text, size_t *length) {
         (*text)++, (*length)--;
     while (*length > 0 && g_ascii_isspace((*text)[*length - 1]))
         (*length)--;
-}
-
-// Words that say that nothing is known, in logs that are not canonical.
-static bool says_unknown(const char *text, size_t length) {
-    static const char *const words[] = {"-", "--", "?", "unknown", "not known"};
-    if (!strchr("-?uUnN", *text))
-        return false;
-    for (size_t i = 0; i < G_N_ELEMENTS(words); i++)
-        if (strlen(words[i]) == length && !g_ascii_strncasecmp(text, words[i], length))
-            return true;
-    return false;
 }
 
 CellFault cell_read_part(CellRecord *r, FieldId f, MappingPart kind, bool shared, uint32_t column,

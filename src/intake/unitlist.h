@@ -1,5 +1,5 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Unit codes against units.csv.
+// Unit codes against units.csv, or against each other.
 #ifndef CROSSWARD_INTAKE_UNITLIST_H
 #define CROSSWARD_INTAKE_UNITLIST_H
 
@@ -8,7 +8,8 @@
 #include "record/transfers.h"
 
 // Adds a finding for each unit code that the network's units.csv lacks, where each log first uses
-// it in a field. Nothing if there is no units.csv. t must be sealed, and as it was read.
+// it in a field; without a units.csv, for each that differs from an earlier one only in case,
+// blanks or signs. t must be sealed, and as it was read.
 void unitlist_check(const Transfers *t, const Network *network, Findings *findings);
 
 #endif
