@@ -105,6 +105,32 @@ static bool set(LogSettings *s, const char *key, const char *value, GError **err
     return good;
 }
 
+static void say_wrong(const LogSettings *s, const Network *network, const char *key,
+                      const char *value, GError **error) {
+    static const char *const keys[][2] = {
+        {"delimiter", "comma, semicolon or tab"},
+        {"encoding", "an encoding that the system can read, such as utf-8 or windows-1252"},
+        {"date_order", "dmy, mdy or ymd"},
+        {"decimal", "point or comma"},
+        {"century_pivot", "the first two-digit year of the 1900s, 0 to 100"},
+        {"timezone", "a time zone that the system knows, such as Europe/Paris"},
+        {"recorded_by", "the code of the unit whose log it is, which is not all"},
+        {"received", "a date, such as 2031-04-01"},
+        {"header_row", "the line of the heading, 1 or more"},
+        {"serial_base", "1900 or 1904"},
+        {"list_separator", "one sign, such as ;"},
+    };
+    for (size_t i = 0; i < G_N_ELEMENTS(keys); i++)
+        if (!strcmp(key, keys[i][0])) {
+            g_set_error(error, READER_ERROR, READER_ERROR_SETTING,
+                        "%s/network.ini: [%s] %s = %s: this value is not allowed; it holds %s",
+                        network->dir, s->group, key, value, keys[i][1]);
+            return;
+        }
+    g_set_error(error, READER_ERROR, READER_ERROR_SETTING, "%s/network.ini: [%s] %s: no such key",
+                network->dir, s->group, key);
+}
+
 char *logsettings_group(const Network *network, const char *name) {
     char *base = g_path_get_basename(name);
     char **groups = g_key_file_get_groups(network->keys, NULL);
@@ -152,9 +178,7 @@ LogSettings *logsettings_find(const Network *network, const char *name, GError *
         if (why)
             g_propagate_error(error, why);
         else if (!good)
-            g_set_error(error, READER_ERROR, READER_ERROR_SETTING,
-                        "%s/network.ini: [%s] %s = %s: this key or value is not understood",
-                        network->dir, s->group, *key, value);
+            say_wrong(s, network, *key, value, error);
         g_free(value);
     }
     g_strfreev(keys);

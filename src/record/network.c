@@ -12,8 +12,8 @@ G_DEFINE_QUARK(crossward - network, network_error)
 
 static bool fail(const Network *n, GError **error, const char *group, const char *key,
                  const char *why) {
-    g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE, "%s/network.ini: [%s] %s: %s", n->dir,
-                group, key, why);
+    g_set_error(error, NETWORK_ERROR, NETWORK_ERROR_USAGE, "%s/network.ini: [%s]%s%s: %s", n->dir,
+                group, *key ? " " : "", key, why);
     return false;
 }
 
