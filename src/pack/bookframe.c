@@ -7,6 +7,7 @@
 #include "pack/booktext.h"
 #include "pack/words.h"
 
+#include <errno.h>
 #include <gio/gio.h>
 #include <glib/gstdio.h>
 #include <math.h>
@@ -55,8 +56,13 @@ Bookframe *bookframe_begin(const char *folder, const char *notice) {
 
 char *bookframe_end(Bookframe *f, int threads, gsize *length, GError **error) {
     char *text = NULL;
-    const lxw_error failed = workbook_close(f->book);
-    if (failed)
+    const lxw_error failed = f->spare ? LXW_NO_ERROR : workbook_close(f->book);
+    if (f->spare) {
+        g_set_error(error, G_FILE_ERROR, (gint)g_file_error_from_errno(f->why),
+                    "a sheet of summary.xlsx: %s", g_strerror(f->why));
+        lxw_workbook_free(f->spare);
+        lxw_workbook_free(f->book);
+    } else if (failed)
         g_set_error(error, G_IO_ERROR, G_IO_ERROR_FAILED, "%s", lxw_strerror(failed));
     else if (bookcheck_whole(f->path, &f->put, threads, error))
         g_file_get_contents(f->path, &text, length, error);
@@ -67,7 +73,12 @@ char *bookframe_end(Bookframe *f, int threads, gsize *length, GError **error) {
 }
 
 lxw_worksheet *bookframe_sheet(Bookframe *f, const char *name) {
-    lxw_worksheet *sheet = workbook_add_worksheet(f->book, name);
+    lxw_worksheet *sheet = f->spare ? NULL : workbook_add_worksheet(f->book, name);
+    if (!sheet) {
+        f->why = f->spare ? f->why : errno;
+        f->spare = f->spare ? f->spare : workbook_new(f->path);
+        sheet = workbook_add_worksheet(f->spare, name); // in memory alone, so that it never fails
+    }
     worksheet_set_landscape(sheet);
     worksheet_set_paper(sheet, 9); // A4
     worksheet_fit_to_pages(sheet, 1, 0);

@@ -26,6 +26,8 @@ typedef struct {
     lxw_format *format[BOOKFRAME_FORMATS], *head, *bold, *wrap, *top;
     BookcheckSum put; // into the library's sheets so far
     char *path;
+    lxw_workbook *spare; // takes what is written once a sheet could not be made, and is thrown away
+    int why;             // then: errno
 } Bookframe;
 
 // Of a column: its heading, the note on that, and its width in characters.
@@ -42,7 +44,8 @@ Bookframe *bookframe_begin(const char *folder, const char *notice);
 // threads at most read it back.
 char *bookframe_end(Bookframe *f, int threads, gsize *length, GError **error);
 
-// A further sheet: A4 across, as wide as the page, its name at the foot. Belongs to the book.
+// A further sheet: A4 across, as wide as the page, its name at the foot. Belongs to the book. If
+// its file on the way can't be made, bookframe_end says so.
 lxw_worksheet *bookframe_sheet(Bookframe *f, const char *name);
 
 // Lines that a text takes in a cell as wide as so many characters, where it wraps; and the height

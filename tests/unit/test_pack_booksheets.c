@@ -11,6 +11,7 @@
 #include <glib/gstdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <unzip.h>
 
 enum { MOST = 500, QUANTILES = 4 };
@@ -51,6 +52,24 @@ static char *make_book(guint most) {
     g_free(bytes);
     return path;
 }
+
+// Where no file can be opened any more, the book says so, instead of the program ending.
+START_TEST(no_file_for_a_sheet) {
+    const Source s = {.e = table, .network = session.network};
+    GError *error = NULL;
+    gsize length;
+    struct rlimit limit, none = {0, 0};
+    Bookframe *f = bookframe_begin(folder, NULL);
+    ck_assert_int_eq(getrlimit(RLIMIT_NOFILE, &limit), 0);
+    none.rlim_max = limit.rlim_max;
+    ck_assert_int_eq(setrlimit(RLIMIT_NOFILE, &none), 0);
+    booksheets_add(f, &s, 1000);
+    ck_assert_int_eq(setrlimit(RLIMIT_NOFILE, &limit), 0);
+    ck_assert_ptr_null(bookframe_end(f, 2, &length, &error));
+    ck_assert(g_error_matches(error, G_FILE_ERROR, G_FILE_ERROR_MFILE));
+    g_error_free(error);
+}
+END_TEST
 
 // Rows of the open part below its head.
 static guint count_rows(unzFile zip, ZPOS64_T size) {
@@ -148,6 +167,7 @@ int main(void) {
     tcase_set_timeout(all, 120);
     tcase_add_test(all, full_sheets_go_on);
     tcase_add_test(all, texts_that_are_no_good);
+    tcase_add_test(all, no_file_for_a_sheet);
     tcase_add_test(all, lines_of_wrapped_texts);
     suite_add_tcase(suite, all);
     SRunner *runner = srunner_create(suite);
