@@ -349,6 +349,8 @@ int session_read(Session *a, GError **error) {
                     a->t->n);
         return COMMAND_INPUT;
     }
+    if (!unitlist_believable(a->t, error))
+        return COMMAND_INPUT;
     unitlist_check(a->t, a->network, a->findings);
     uint32_t *rank = ranks(a->inputs);
     const char **names = g_new(const char *, a->inputs->len);

@@ -2,6 +2,26 @@
 // Looks up each unit code once, and tells where the ones that are not listed first stand.
 #include "intake/unitlist.h"
 
+#include "intake/reader.h"
+
+bool unitlist_believable(const Transfers *t, GError **error) {
+    enum { MANY = 500, FEW = 2 };
+    const uint16_t *from = transfers_units(t, FIELD_sending_unit);
+    bool *sends = g_new0(bool, t->units->len);
+    size_t units = 0;
+    for (size_t i = 0; i < t->n; i++) {
+        units += !sends[from[i]];
+        sends[from[i]] = true;
+    }
+    g_free(sends);
+    if (units <= MANY || t->n >= FEW * units)
+        return true;
+    g_set_error(error, READER_ERROR, READER_ERROR_REFUSED,
+                "%zu transfers from %zu different units: is the right column read as sending_unit?",
+                t->n, units);
+    return false;
+}
+
 // Which of the units seen are not listed; the place of "", no unit, stays false.
 static bool *unlisted(const Transfers *t, const Network *network) {
     bool *un = g_new0(bool, t->units->len);
