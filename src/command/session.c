@@ -207,8 +207,7 @@ static GPtrArray *find_inputs(const SessionOptions *o, GError **error) {
     GPtrArray *passed = g_ptr_array_new_with_free_func(g_free);
     GPtrArray *inputs = inputs_find(o->logs, passed, error);
     for (guint i = 0; !o->quiet && i < passed->len; i++)
-        g_printerr("passed over: %s is what an earlier run wrote\n",
-                   (const char *)passed->pdata[i]);
+        g_printerr("passed over: %s\n", (const char *)passed->pdata[i]);
     g_ptr_array_unref(passed);
     return inputs;
 }

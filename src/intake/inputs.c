@@ -67,9 +67,23 @@ static bool is_file(const char *path, GError **error) {
 // A walk through the folders that LOG arguments name.
 typedef struct {
     GPtrArray *inputs;
-    GPtrArray *passed; // char *: folders that were passed over
+    GPtrArray *passed; // char *: what was passed over, and why
     GHashTable *seen;  // folders, by what they are on the disk
 } Walk;
+
+static bool ends_with(const char *name, const char *ending) {
+    const size_t n = strlen(name), m = strlen(ending);
+    return n >= m && !g_ascii_strcasecmp(name + n - m, ending);
+}
+
+// Whether a file beside logs may be a log that is no CSV.
+static bool may_be_table(const char *name) {
+    static const char *const endings[] = {".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".txt"};
+    bool is = false;
+    for (size_t i = 0; i < G_N_ELEMENTS(endings); i++)
+        is = is || ends_with(name, endings[i]);
+    return is;
+}
 
 // What a folder is on the disk, however it is named; free with g_free.
 static char *disk_key(const char *folder) {
@@ -116,7 +130,7 @@ static bool add_folder(Walk *walk, const char *folder, const char *below, GError
 // A folder in a folder: an earlier run's holds no logs, one that a link leads to is read once.
 static bool add_subfolder(Walk *walk, const char *path, const char *name, GError **error) {
     if (ours_is(path)) {
-        g_ptr_array_add(walk->passed, g_strdup(path));
+        g_ptr_array_add(walk->passed, g_strconcat(path, " is what an earlier run wrote", NULL));
         return true;
     }
     if (g_file_test(path, G_FILE_TEST_IS_SYMLINK)) {
@@ -142,8 +156,12 @@ static bool add_folder(Walk *walk, const char *folder, const char *below, GError
             *below ? g_build_filename(below, names->pdata[i], NULL) : g_strdup(names->pdata[i]);
         if (g_file_test(path, G_FILE_TEST_IS_DIR))
             good = add_subfolder(walk, path, name, error);
-        else if (g_str_has_suffix(name, ".csv") && (good = is_file(path, error)))
+        else if (ends_with(name, ".csv") && (good = is_file(path, error)))
             add(walk->inputs, path, name);
+        else if (good && may_be_table(name))
+            g_ptr_array_add(walk->passed,
+                            g_strconcat(inputs_hides(name) == GUARD_NONE ? path : "[masked]",
+                                        " is no *.csv; if it is a log, save it as CSV", NULL));
         g_free(path);
         g_free(name);
     }

@@ -30,7 +30,8 @@ typedef struct {
 
 // Files that the LOG arguments name: a file, or every *.csv below a folder in name order. Links are
 // followed, to no folder twice; a folder below that an earlier run wrote (ours.h) is passed over,
-// and its path added to `passed` (char *). GPtrArray of Input.
+// and so are workbooks and texts of other names: `passed` says which and why (char *). GPtrArray of
+// Input.
 GPtrArray *inputs_find(char **logs, GPtrArray *passed, GError **error);
 
 // Whether one of them is the very file at path, however it is named.
