@@ -230,7 +230,7 @@ static double exact_p(const Work *w, const Funnel *f, guint i, const Comparison 
 static void judge_median(const Work *w, guint i, double confidence, Comparison *row) {
     const RankStrata *r = &w->ranks[i];
     row->p = funnel_p(r->two_sided, r->mean_rank, 0.5, r->variance, w->rank_tau2[i]);
-    row->effect = worstcase_shift(&w->judged->unit[i + 1], &w->judged->unit[0], confidence);
+    row->effect = worstcase_shift(w->judged, i + 1, confidence);
     row->side = (r->ahead > 0) - (r->ahead < 0);
 }
 

@@ -31,8 +31,8 @@ typedef struct {
     CompareRobust robust;   // whether a signal stays when the unknown turn out against it
     double rests_on;        // else: the unknown records, of all units, that it rests on
     double shrunk, own_weight;
-    StatsInterval effect;         // of a median: minutes more than the rest of the network
-                                  // (Hodges-Lehmann); NaN otherwise
+    StatsInterval effect;         // of a median: minutes more than the rest of the network within
+                                  // urgency (shift_within_runs); NaN otherwise
     unsigned rank_low, rank_high; // 0: none. Rank 1 is the greatest value
     int side;     // -1, 0, 1: below, at, above the centre (median: by ranks within urgency)
     bool flagged; // q at most COMPARE_LEVEL
@@ -69,13 +69,13 @@ typedef struct {
 // (casemix.h) and rates (Poisson, with clusters); medians by van Elteren's test (rank.h), the unit
 // against the rest within urgency (unknown urgency being one, too), the spread between units' mean
 // ranks within urgency allowed for as that of shares (no tau2 is given: it would not be on the
-// scale of value); value, effect and `alike` are of all urgencies together. Shrinkage:
-// beta-binomial for shares, gamma-Poisson for rates and observed/expected. Ranks: ranking.h, from
-// Clopper and Pearson's (Wilson's miss far more often than they say at the confidence of many at
-// once), order-statistic, Fay-Feuer and Garwood intervals. Worst case: the unit's unknown records
-// turn out against the signal, those of all others for it, tau2 as it was; a signal is robust if
-// its p then still is at most `cut`, on the same side. The result does not depend on the number of
-// threads. Free with compare_free.
+// scale of value); effect is the shift that goes with that test; value and `alike` are of all
+// urgencies together. Shrinkage: beta-binomial for shares, gamma-Poisson for rates and
+// observed/expected. Ranks: ranking.h, from Clopper and Pearson's (Wilson's miss far more often
+// than they say at the confidence of many at once), order-statistic, Fay-Feuer and Garwood
+// intervals. Worst case: the unit's unknown records turn out against the signal, those of all
+// others for it, tau2 as it was; a signal is robust if its p then still is at most `cut`, on the
+// same side. The result does not depend on the number of threads. Free with compare_free.
 Comparisons *compare_all(const Counted *counted, double confidence, int threads);
 void compare_free(Comparisons *c);
 

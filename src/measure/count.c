@@ -54,7 +54,7 @@ static void find_codes(CountData *d, const GPtrArray *catalogue) {
             add_codes(d, in->by[b]);
         if (in->measure == MEASURE_MIX && in->field != FIELD_events)
             add_codes(d, in->field);
-        if (in->measure == MEASURE_QUANTILE && catalogue_judges(in)) // within urgency
+        if (in->measure == MEASURE_QUANTILE) // told within urgency
             add_codes(d, FIELD_urgency);
     }
 }

@@ -21,12 +21,13 @@ typedef struct {
     const Indicator *in;
     Item *item, *other; // the items, and what sorting needs
     size_t n;
-    uint8_t *judged;        // a bit a record, whether it is; NULL where nobody asks
-    uint16_t *base;         // of each item, the lower half of its cell by place, group and month,
-    uint16_t *upper;        // and the upper half; NULL where all are 0
-    uint32_t *in_base;      // how many items each of these cells has
-    size_t bases;           // how many of these cells; one more is for nobody's items
-    size_t keys;            // different ones
+    uint8_t *judged;   // a bit a record, whether it is; NULL where nobody asks
+    GArray *open[2];   // uint32_t: records whose duration is not known, of all, of those judged
+    uint16_t *base;    // of each item, the lower half of its cell by place, group and month,
+    uint16_t *upper;   // and the upper half; NULL where all are 0
+    uint32_t *in_base; // how many items each of these cells has
+    size_t bases;      // how many of these cells; one more is for nobody's items
+    size_t keys;       // different ones
     uint32_t *value, *upto; // runs of minutes, cell after cell; or rows
     double *runs;           // room for the runs of a cell
     DurationsEach each;
@@ -41,6 +42,7 @@ typedef struct {
     size_t groups, n;      // n: cells
     uint32_t *cell;        // of each of the base cells; n for none
     uint32_t *size;        // items of each cell
+    uint32_t *open;        // records of each cell whose duration is not known; NULL: not asked
 } Cells;
 
 static uint32_t key_of(const Deal *w, const Item *item) {
@@ -93,8 +95,7 @@ static size_t different(const Deal *w) {
     return k;
 }
 
-static void collect_judged(Deal *w, size_t first, size_t n) {
-    uint8_t is[COUNT_BLOCK] = {0};
+static void collect_judged(Deal *w, size_t first, size_t n, uint8_t *is) {
     condition_fill(w->in->judged, w->d->t, first, n, is);
     for (size_t i = 0; i < n; i++)
         w->judged[(first + i) / 8] |= (uint8_t)((is[i] == CONDITION_TRUE) << (first + i) % 8);
@@ -104,6 +105,16 @@ static bool is_judged(const Deal *w, uint32_t row) {
     return w->judged[row / 8] >> row % 8 & 1;
 }
 
+static void collect_open(Deal *w, size_t first, size_t n, const uint8_t *state, const uint8_t *is) {
+    for (size_t i = 0; i < n; i++) {
+        const uint32_t row = (uint32_t)(first + i);
+        if (state[i] == COUNT_UNKNOWN)
+            g_array_append_val(w->open[0], row);
+        if (w->judged && count_narrowed(state[i], is[i]) == COUNT_UNKNOWN)
+            g_array_append_val(w->open[1], row);
+    }
+}
+
 // The items of a block of records that have one.
 static void collect_block(Deal *w, size_t first, size_t n) {
     const CountData *d = w->d;
@@ -111,11 +122,13 @@ static void collect_block(Deal *w, size_t first, size_t n) {
     const bool overlap = in->measure == MEASURE_OVERLAP;
     const int32_t *from = transfers_times(d->t, in->from) + first,
                   *to = transfers_times(d->t, in->to) + first;
-    uint8_t among[COUNT_BLOCK] = {0}, state[COUNT_BLOCK] = {0};
+    uint8_t among[COUNT_BLOCK] = {0}, state[COUNT_BLOCK] = {0}, is[COUNT_BLOCK] = {0};
     condition_fill(in->among, d->t, first, n, among);
     count_states(d, in, first, n, among, NULL, state);
     if (w->judged)
-        collect_judged(w, first, n);
+        collect_judged(w, first, n, is);
+    if (w->open[0])
+        collect_open(w, first, n, state, is);
     for (size_t i = 0; i < n; i++)
         if (state[i] == COUNT_IN)
             w->item[w->n++] = (Item){.key = overlap ? (uint32_t)from[i] - (uint32_t)INT32_MIN
@@ -134,6 +147,8 @@ static void collect(Deal *w, bool judged) {
     w->item = room_of_all(w->d);
     w->other = room_of_all(w->d);
     w->judged = judged ? g_new0(uint8_t, n / 8 + 1) : NULL;
+    for (size_t k = 0; k < G_N_ELEMENTS(w->open) && !w->asked; k++)
+        w->open[k] = g_array_new(FALSE, FALSE, sizeof(uint32_t));
     for (size_t first = 0; first < n; first += COUNT_BLOCK)
         collect_block(w, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
@@ -164,6 +179,15 @@ static void set_base(const Deal *w, size_t i, uint32_t base) {
     if (w->upper)
         w->upper[i] = (uint16_t)(base >> 16);
     w->in_base[base]++;
+}
+
+// The cell of a record by place, group and month.
+static size_t base_at(const Deal *w, const DurationsFace *f, uint32_t row) {
+    const CountData *d = w->d;
+    const FieldId field = f->by < 0 ? FIELD_COUNT : field_of(w, f->by);
+    const size_t group = f->by < 0 ? 0 : d->position[field][count_value(d->t, field, row)];
+    const size_t place = d->place[transfers_units(d->t, FIELD_sending_unit)[row]];
+    return (place * groups_of(w, f) + group) * (size_t)d->months + d->month[row];
 }
 
 // The cell of each item by place, group and month, alike for all kinds of period, for units and
@@ -214,12 +238,16 @@ static Cells cells_new(const Deal *w, const DurationsFace *f) {
     }
     k.cell[w->bases] = (uint32_t)k.n; // nobody's items
     k.size[k.n] += w->in_base[w->bases];
+    k.open = w->asked ? NULL : g_new0(uint32_t, k.n + 1);
+    for (guint i = 0; k.open && i < w->open[f->judged]->len; i++)
+        k.open[k.cell[base_at(w, f, g_array_index(w->open[f->judged], uint32_t, i))]]++;
     return k;
 }
 
 static void cells_clear(Cells *k) {
     g_free(k->cell);
     g_free(k->size);
+    g_free(k->open);
 }
 
 // Whether a cell is told of: with units, place 0 is nobody's. *told: all but its items.
@@ -228,7 +256,8 @@ static bool is_told(const Cells *k, size_t c, DurationsCell *told) {
                             .period = (unsigned)(k->first + c % k->periods),
                             .by = k->face->by,
                             .group = (unsigned)(c / k->periods % k->groups),
-                            .n = k->size[c]};
+                            .n = k->size[c],
+                            .unknown = k->open ? k->open[c] : 0};
     return !k->face->units || told->place > 0;
 }
 
@@ -376,6 +405,9 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
     if (w->other)
         g_async_queue_push(w->d->rooms, w->other);
     g_free(w->judged);
+    for (size_t k = 0; k < G_N_ELEMENTS(w->open); k++)
+        if (w->open[k])
+            g_array_unref(w->open[k]);
     g_free(w->base);
     g_free(w->upper);
     g_free(w->in_base);

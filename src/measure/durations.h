@@ -6,17 +6,18 @@
 #include "measure/count.h"
 #include "stats/runs.h"
 
-// A cell (as TallyCell) with n durations, none of them unknown.
+// A cell (as TallyCell) with n known durations.
 typedef struct {
     unsigned place, period; // in CountData.units and .periods
     int by;
     unsigned group;
     size_t n;
+    size_t unknown;       // records of the cell whose duration is not known (not durations_at)
     Runs minutes;         // of a quantile (not durations_at), else empty
     const uint32_t *rows; // records by sending unit and start (overlap), else NULL
 } DurationsCell;
 
-// By urgency, whether the indicator has such a breakdown or not (of a quantile that is judged).
+// By urgency, whether the indicator has such a breakdown or not (of a quantile).
 enum { DURATIONS_BY_URGENCY = CATALOGUE_MOST_BY };
 
 // Cells of each unit or of all, of a breakdown or of none, for one kind of period.

@@ -63,26 +63,34 @@ const GArray *gathering_periods(const GatheringFrame *f, guint line) {
 
 static void take_minutes(void *user, const DurationsCell *c) {
     const Gathering *g = user;
-    const guint line = c->by < 0 ? c->place : g->frame->data->units->len + c->group;
-    if (line >= g->lines) // patients of unknown urgency
-        return;
     double *room;
-    g->minutes[line][c->period] = durations_keep(c->minutes, &room);
+    const Runs runs = durations_keep(c->minutes, &room);
     g_ptr_array_add(g->kept, room);
+    if (c->by < 0) {
+        g->minutes[c->place][c->period] = runs;
+        return;
+    }
+    g->within[c->place][c->period * g->strata + c->group] = runs;
+    g->open[c->place][c->period * g->strata + c->group] = (double)c->unknown;
+    const guint line = g->frame->data->units->len + c->group;
+    if (c->place == 0 && line < g->lines) // not patients of unknown urgency
+        g->minutes[line][c->period] = runs;
 }
 
 static void gather_minutes(Gathering *g) {
     static const PeriodKind kinds[] = {PERIOD_MONTH, PERIOD_QUARTER, PERIOD_YEAR};
-    DurationsFace faces[3 * G_N_ELEMENTS(kinds)];
-    size_t n = 0;
     // Those that take most room while they are dealt come first, when little is kept.
-    for (size_t k = 0; g->by >= 0 && k < G_N_ELEMENTS(kinds); k++)
-        faces[n++] = (DurationsFace){false, g->by, kinds[k], false};
-    for (size_t k = 1; catalogue_judges(g->in) && k < G_N_ELEMENTS(kinds);
-         k++) // units have no months
-        faces[n++] = (DurationsFace){true, -1, kinds[k], true};
-    for (size_t k = 0; k < G_N_ELEMENTS(kinds); k++)
-        faces[n++] = (DurationsFace){false, -1, kinds[k], false};
+    static const struct {
+        bool units;
+        int by;
+    } order[] = {
+        {true, DURATIONS_BY_URGENCY}, {false, DURATIONS_BY_URGENCY}, {true, -1}, {false, -1}};
+    DurationsFace faces[G_N_ELEMENTS(order) * G_N_ELEMENTS(kinds)];
+    size_t n = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(order); i++)
+        for (size_t k = order[i].units ? 1 : 0; k < G_N_ELEMENTS(kinds); k++) // units: no months
+            if (!order[i].units || catalogue_judges(g->in))
+                faces[n++] = (DurationsFace){order[i].units, order[i].by, kinds[k], order[i].units};
     durations_deal(g->frame->data, g->in, faces, n, take_minutes, g);
     durations_give_back(g->frame->data); // the tests of the series need room themselves
 }
@@ -131,6 +139,11 @@ ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {
     case CHANGE_MEDIAN:
         cell.minutes = g->minutes[line][period];
         cell.total = runs_size(cell.minutes);
+        if (line >= g->frame->data->units->len)
+            break;
+        cell.strata = g->strata;
+        cell.within = g->within[line] + period * g->strata;
+        cell.unknown_within = g->open[line] + period * g->strata;
         break;
     }
     return cell;
@@ -175,9 +188,17 @@ Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tal
     g->lines += g->by < 0 ? 0 : f->urgencies->len;
     if (g->measure != CHANGE_MEDIAN)
         return g;
+    const guint periods = f->data->periods->len + 1, units = f->data->units->len;
+    g->strata = f->data->codes[FIELD_urgency]->len;
     g->minutes = g_new(Runs *, g->lines);
     for (guint line = 0; line < g->lines; line++)
-        g->minutes[line] = g_new0(Runs, f->data->periods->len + 1);
+        g->minutes[line] = g_new0(Runs, periods);
+    g->within = g_new(Runs *, units);
+    g->open = g_new(double *, units);
+    for (guint line = 0; line < units; line++) {
+        g->within[line] = g_new0(Runs, periods * g->strata);
+        g->open[line] = g_new0(double, periods * g->strata);
+    }
     gather_minutes(g);
     return g;
 }
@@ -185,7 +206,13 @@ Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tal
 void gathering_free(Gathering *g) {
     for (guint line = 0; g->minutes && line < g->lines; line++)
         g_free(g->minutes[line]);
+    for (guint line = 0; g->within && line < g->frame->data->units->len; line++) {
+        g_free(g->within[line]);
+        g_free(g->open[line]);
+    }
     g_free(g->minutes);
+    g_free(g->within);
+    g_free(g->open);
     g_ptr_array_unref(g->kept);
     g_free(g);
 }

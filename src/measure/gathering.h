@@ -29,6 +29,9 @@ typedef struct Gathering {
     int by; // urgency's place in in->by; -1: no lines of urgencies
     guint lines;
     Runs **minutes;  // of durations: by line, by period; NULL otherwise
+    size_t strata;   // of durations: urgencies that occur, unknown being one, too
+    Runs **within;   // of durations: by line of all urgencies, by period and stratum
+    double **open;   // likewise: records whose duration is not known
     GPtrArray *kept; // what durations stand in; a reference keeps them
 } Gathering;
 
@@ -44,7 +47,8 @@ uint16_t gathering_urgency(const GatheringFrame *frame, guint line);
 const GArray *gathering_periods(const GatheringFrame *frame, guint line);
 
 // A line's cell of one of its periods or of a longer one, quarter or year. Its minutes last as
-// long as `kept`.
+// long as `kept`, those within strata as long as the gathering; a line of one urgency has no
+// strata.
 ChangeCell gathering_cell(const Gathering *gathering, guint line, guint period);
 
 // Records of a unit counted in a month (of a count).

@@ -44,28 +44,13 @@ static void add_minutes(void *user, const DurationsCell *cell) {
     JudgedUnit *unit = &((const Judged *)user)->unit[cell->place];
     double *room;
     const Runs runs = durations_keep(cell->minutes, &room);
-    if (cell->by < 0)
-        unit->minutes = runs;
-    else
-        unit->within[cell->group] = runs;
     g_ptr_array_add(unit->room, room);
-}
-
-// Where unknown durations are counted.
-typedef struct {
-    Judged *judged;
-    const CountData *data;
-} Unknown;
-
-static void add_unknown(void *user, size_t row, unsigned place, const CountRecord *record) {
-    const Unknown *u = user;
-    if (record->state != COUNT_UNKNOWN)
+    if (cell->by < 0) {
+        unit->minutes = runs;
         return;
-    const uint16_t urgency = transfers_codes(u->data->t, FIELD_urgency)[row];
-    const uint16_t stratum = u->data->position[FIELD_urgency][urgency];
-    u->judged->unit[0].unknown_within[stratum]++;
-    if (place > 0)
-        u->judged->unit[place].unknown_within[stratum]++;
+    }
+    unit->within[cell->group] = runs;
+    unit->unknown_within[cell->group] = cell->unknown;
 }
 
 static void gather_minutes(Judged *j, const CountData *data) {
@@ -80,9 +65,6 @@ static void gather_minutes(Judged *j, const CountData *data) {
         j->unit[u].unknown_within = g_new0(uint64_t, j->strata + 1);
     }
     durations_deal(data, j->indicator, faces, G_N_ELEMENTS(faces), add_minutes, j);
-    Unknown unknown = {j, data};
-    if (j->unit[0].unknown > 0)
-        judged_each(data, j->indicator, add_unknown, &unknown);
 }
 
 Judged *judged_gather(const CountData *data, const Indicator *in, const Tally *tally) {

@@ -50,17 +50,18 @@ static const Rule rules[] = {
      "({q})."},
     {SIGNAL_POINT, CHANGE_MEDIAN, ANY, ANY,
      "{lead} {at}: {title} had a median of {estimate}{of} in {period}, outside what chance makes "
-     "of the usual {reference} ({lower} to {upper}; {q})."},
+     "of the usual {reference} ({lower} to {upper}; {q}).{too}"},
     {SIGNAL_POINT, ANY, ANY, ANY,
      "{lead} {at}: {title} was {estimate}{of} in {period}, outside what chance makes of the usual "
      "{reference} ({lower} to {upper}; {q})."},
     {SIGNAL_SHIFT, ANY, ANY, ANY,
      "{lead} {at}: {title} was {reference} in the earlier half of the {periods} and {estimate} in "
-     "the later half; {longest} {periods} running lay on one side of the median, which was crossed "
+     "the later half{mix}; {longest} {periods} running lay on one side of the median, which was "
+     "crossed "
      "{crossings} in {useful}: longer on one side than chance explains ({q}). A shift that lasts "
      "does that, and so does a season."},
     {SIGNAL_TREND, CHANGE_MEDIAN, ANY, ANY,
-     "{lead} {at}: {title} has been {growing}, its median by {slope} a year "
+     "{lead} {at}: {title} has been {growing}, its median by {slope} a year{mix} "
      "({confidence} interval {slope_low} to {slope_high}; {q})."},
     {SIGNAL_TREND, CHANGE_SHARE, ANY, ANY,
      "{lead} {at}: {title} has been {growing}; a year multiplies its odds by {ratio} ({confidence} "
@@ -73,7 +74,7 @@ static const Rule rules[] = {
      "difference is {points} ({confidence} interval {points_low} to {points_high}; {q})."},
     {SIGNAL_CHANGE, CHANGE_MEDIAN, ANY, ANY,
      "{lead} {at}: {title} had a median of {estimate} in {period}, against {reference} in "
-     "{against}; the typical difference is {slope} ({confidence} interval {slope_low} to "
+     "{against}; {alike}the typical difference is {slope} ({confidence} interval {slope_low} to "
      "{slope_high}; {q})."},
     {SIGNAL_CHANGE, ANY, ANY, ANY,
      "{lead} {at}: {title} came to {estimate} in {period}, against {reference} in {against}; the "
@@ -203,12 +204,12 @@ static char *series_mark(const char *mark, const Signal *s, const SentenceFacts 
     if (!strcmp(mark, "periods"))
         return g_strdup(r->unit == 0 ? "months" : "quarters");
     if (!strcmp(mark, "longest"))
-        return plain((double)r->run.longest, "%.0f");
+        return plain((double)r->levels.longest, "%.0f");
     if (!strcmp(mark, "useful"))
-        return plain((double)r->run.useful, "%.0f");
+        return plain((double)r->levels.useful, "%.0f");
     if (!strcmp(mark, "crossings"))
-        return r->run.crossings == 1 ? g_strdup("once")
-                                     : counted((double)r->run.crossings, "time", "times");
+        return r->levels.crossings == 1 ? g_strdup("once")
+                                        : counted((double)r->levels.crossings, "time", "times");
     if (strcmp(mark, "steady") != 0)
         return NULL;
     if (f->unit || r->steady_units == 0 || isnan(r->steady_trend.ratio.estimate))
@@ -255,6 +256,19 @@ static char *of_text(const SentenceFacts *f) {
     g_free(n);
     g_free(events);
     return text;
+}
+
+// How urgencies were allowed for in a change of all patients' waiting times.
+static char *urgencies_text(const char *mark, const Signal *s, const SentenceFacts *f) {
+    if (f->measure != CHANGE_MEDIAN || s->urgency != 0)
+        return g_strdup("");
+    if (!strcmp(mark, "mix"))
+        return g_strdup(", the mix of urgencies being allowed for");
+    if (!strcmp(mark, "alike"))
+        return g_strdup("among patients of the same urgency ");
+    return g_strdup_printf(" Held against patients of the same urgency at other times, its "
+                           "patients' times are %s, too.",
+                           s->estimate > s->reference ? "longer" : "shorter");
 }
 
 // What the case-mix says beside a crude level.
@@ -346,6 +360,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return percent_exact(f->confidence, 4);
     if (!strcmp(mark, "q"))
         return q_text(s->q);
+    if (!strcmp(mark, "mix") || !strcmp(mark, "too") || !strcmp(mark, "alike"))
+        return urgencies_text(mark, s, f);
     if (!strcmp(mark, "other"))
         return other_text(f);
     if (!strcmp(mark, "unknown"))

@@ -21,7 +21,7 @@ typedef struct {
     GPtrArray *result;
 } Maker;
 
-static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN}};
+static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0}};
 
 // Whether an indicator has series: shares, rates (but those in calendar time, whose counts are
 // there), durations and counts.
@@ -84,39 +84,61 @@ ChangeSeries series_cells(const Series *s, ChangeCell **cells) {
     *cells = g_new(ChangeCell, s->points->len + 1);
     for (guint i = 0; i < s->points->len; i++)
         (*cells)[i] = g_array_index(s->points, SeriesPoint, i).cell;
-    return (ChangeSeries){s->measure, *cells, s->points->len, s->per_year};
+    return (ChangeSeries){s->measure, *cells, s->points->len, s->per_year, NULL};
+}
+
+double *series_levels(ChangeSeries *series) {
+    double *level = g_new(double, series->k + 1);
+    change_levels(series, level);
+    series->level = level;
+    return level;
 }
 
 double series_pooled(const ChangeSeries *series, size_t from, size_t to) {
     ChangeCell sum = {0};
-    double *values = g_new(double, series->k + 1);
+    double *values = g_new(double, series->k + 1), *level = g_new(double, series->k + 1);
     size_t n = 0;
+    change_levels(series, level);
     for (size_t i = from; i < to; i++)
         if (series->cell[i].whole) {
             sum.events += series->cell[i].events;
             sum.total += series->cell[i].total;
-            if (series->measure == CHANGE_MEDIAN && series->cell[i].minutes.k > 0)
-                values[n++] = change_value(series->measure, &series->cell[i]);
+            if (series->measure == CHANGE_MEDIAN && !isnan(level[i]))
+                values[n++] = level[i];
         }
     quantile_sort(values, n);
     const double value = series->measure == CHANGE_MEDIAN ? quantile_hf2(values, n, 0.5)
                          : sum.total > 0                  ? sum.events / sum.total
                                                           : NAN;
     g_free(values);
+    g_free(level);
     return value;
+}
+
+// The run chart of the values themselves.
+static void draw_runs(Series *s) {
+    double *value = g_new(double, s->points->len + 1);
+    for (guint i = 0; i < s->points->len; i++) {
+        const SeriesPoint *p = &g_array_index(s->points, SeriesPoint, i);
+        value[i] = p->whole ? p->value : NAN;
+    }
+    s->run = run_chart(value, s->points->len);
+    s->longest_limit = run_chart_longest_limit(s->run.useful);
+    s->crossings_limit = run_chart_crossings_limit(s->run.useful);
+    s->run_signal = run_chart_signal(&s->run);
+    g_free(value);
 }
 
 static void test(Series *s, double confidence) {
     ChangeCell *cells;
     size_t at = 0;
-    const ChangeSeries c = series_cells(s, &cells);
+    ChangeSeries c = series_cells(s, &cells);
+    double *level = series_levels(&c);
     s->model = change_model(&c);
     s->p_point = change_point(&c, &at);
     s->at = (guint)at;
-    s->p_shift = change_shift(&c, &s->run, &s->side);
-    s->longest_limit = run_chart_longest_limit(s->run.useful);
-    s->crossings_limit = run_chart_crossings_limit(s->run.useful);
-    s->run_signal = run_chart_signal(&s->run);
+    s->p_shift = change_shift(&c, &s->levels, &s->side);
+    draw_runs(s);
     s->trend = change_trend(&c, confidence);
     s->earlier = series_pooled(&c, 0, c.k / 2);
     s->later = series_pooled(&c, c.k / 2, c.k);
@@ -128,6 +150,7 @@ static void test(Series *s, double confidence) {
         p->upper = limits.upper;
         p->beyond = p->whole && (p->value < p->lower || p->value > p->upper);
     }
+    g_free(level);
     g_free(cells);
 }
 
@@ -162,12 +185,20 @@ static void find_steady(const Maker *m, const Gathering *g, Series *s) {
 }
 
 // The durations take the room of the records; without them a series keeps what was found.
+static void forget_cell(ChangeCell *cell) {
+    cell->minutes.k = 0;
+    cell->within = NULL;
+    cell->unknown_within = NULL;
+}
+
 static void forget(Series *s) {
     for (guint i = 0; i < s->points->len; i++)
-        g_array_index(s->points, SeriesPoint, i).cell.minutes.k = 0;
+        forget_cell(&g_array_index(s->points, SeriesPoint, i).cell);
     SeriesStep *const steps[] = {&s->quarter, &s->year_ago, &s->year};
-    for (size_t i = 0; i < G_N_ELEMENTS(steps); i++)
-        steps[i]->now_cell.minutes.k = steps[i]->then_cell.minutes.k = 0;
+    for (size_t i = 0; i < G_N_ELEMENTS(steps); i++) {
+        forget_cell(&steps[i]->now_cell);
+        forget_cell(&steps[i]->then_cell);
+    }
 }
 
 // ---- the series ----

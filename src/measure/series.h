@@ -45,12 +45,13 @@ typedef struct {
     double p_point;
     guint at;     // the most extreme point, in gaps if there are any, else in points
     bool longer;  // G, T: it is a long gap
-    RunChart run; // of the whole periods
+    RunChart run; // of the whole periods' values, as they are drawn
     double longest_limit, crossings_limit, run_signal; // of it, see stats/run_chart.h
+    RunChart levels; // of their levels (change_levels), as they are judged
     double p_shift;
     int side; // of the median on which more points of the later half lie
     double earlier,
-        later; // pooled value (median: of the values) of either half of the whole periods
+        later; // pooled value (median: of the levels) of either half of the whole periods
     ChangeTrend trend;
     ChangeTrend steady_trend; // of a volume: of the units with records in every month alone
     guint steady_units;       // how many those are; 0 where it is no volume
@@ -83,5 +84,8 @@ double series_pooled(const ChangeSeries *series, size_t from, size_t to);
 
 // As a ChangeSeries: cells in *cells, to be freed with g_free.
 ChangeSeries series_cells(const Series *series, ChangeCell **cells);
+
+// Gives a ChangeSeries its levels, to be freed with g_free.
+double *series_levels(ChangeSeries *series);
 
 #endif

@@ -115,8 +115,7 @@ static bool is_up(const Series *s, int test) {
         return s->side > 0;
     if (test == 2)
         return s->trend.ratio.estimate > (s->measure == CHANGE_MEDIAN ? 0 : 1);
-    const ChangeStep *step = &step_of(s, test)->step;
-    return step->now > step->then;
+    return step_of(s, test)->step.side > 0;
 }
 
 static void weigh(Series *s, void *unused) {

@@ -13,8 +13,8 @@ typedef enum { SIGNAL_WORSE, SIGNAL_HIGHER, SIGNAL_LOWER, SIGNAL_BETTER } Signal
 // estimate and reference in the scale of the indicator, and what each kind holds against what:
 // level: the unit's value, the network's (adjusted: observed/expected, 1); point: the period's
 // value (rare events: the gap), the centre line; shift: pooled value of the later half of the
-// periods, of the earlier half; trend: ratio of odds or rates a year, 1 (median: minutes a year,
-// 0); change: this quarter or year, that one.
+// periods, of the earlier half (median: of the levels, change.h); trend: ratio of odds or rates a
+// year, 1 (median: minutes a year, 0); change: this quarter or year, that one.
 typedef struct {
     uint16_t unit; // 0 = the network
     uint16_t indicator;

@@ -4,6 +4,7 @@
 
 #include "stats/control.h"
 #include "stats/funnel.h"
+#include "stats/shift.h"
 
 #include <math.h>
 #include <string.h>
@@ -29,23 +30,37 @@ static void fill_stratum(const JudgedUnit *unit, const JudgedUnit *all, guint st
     g_ptr_array_add(room, more);
 }
 
+// A unit's durations and the rest's by stratum.
+typedef struct {
+    Runs *x, *y;
+    GPtrArray *room;
+} Strata;
+
+static Strata strata_new(const Judged *judged, guint place, int side) {
+    const Strata s = {g_new(Runs, judged->strata + 1), g_new(Runs, judged->strata + 1),
+                      g_ptr_array_new_with_free_func(g_free)};
+    for (guint k = 0; k < judged->strata; k++)
+        fill_stratum(&judged->unit[place], &judged->unit[0], k, side, &s.x[k], &s.y[k], s.room);
+    return s;
+}
+
+static void strata_free(Strata *s) {
+    g_ptr_array_unref(s->room);
+    g_free(s->x);
+    g_free(s->y);
+}
+
 RankStrata worstcase_ranks(const Judged *judged, guint place, int side) {
-    Runs *x = g_new(Runs, judged->strata + 1), *y = g_new(Runs, judged->strata + 1);
-    GPtrArray *room = g_ptr_array_new_with_free_func(g_free);
-    for (guint s = 0; s < judged->strata; s++)
-        fill_stratum(&judged->unit[place], &judged->unit[0], s, side, &x[s], &y[s], room);
-    const RankStrata r = rank_van_elteren_runs(x, y, judged->strata);
-    g_ptr_array_unref(room);
-    g_free(x);
-    g_free(y);
+    Strata s = strata_new(judged, place, side);
+    const RankStrata r = rank_van_elteren_runs(s.x, s.y, judged->strata);
+    strata_free(&s);
     return r;
 }
 
-StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence) {
-    double *rest = room_for(all->minutes);
-    const Runs others = runs_without(all->minutes, unit->minutes, rest);
-    const StatsInterval shift = rank_hodges_lehmann_runs(unit->minutes, others, confidence);
-    g_free(rest);
+StatsInterval worstcase_shift(const Judged *judged, guint place, double confidence) {
+    Strata s = strata_new(judged, place, 0);
+    const StatsInterval shift = shift_within_runs(s.x, s.y, judged->strata, confidence);
+    strata_free(&s);
     return shift;
 }
 

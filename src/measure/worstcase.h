@@ -32,7 +32,7 @@ RankStrata worstcase_ranks(const Judged *judged, guint place, int side);
 // little more (Kruskal & Wallis 1952, J Am Stat Assoc 47:583-621; not corrected for ties).
 double worstcase_rank_variance(const Judged *judged);
 
-// Hodges-Lehmann difference of a unit's durations from those of the rest, minutes, as known.
-StatsInterval worstcase_shift(const JudgedUnit *unit, const JudgedUnit *all, double confidence);
+// The shift that goes with these ranks as known (shift_within_runs), minutes.
+StatsInterval worstcase_shift(const Judged *judged, guint place, double confidence);
 
 #endif

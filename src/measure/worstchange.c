@@ -4,15 +4,31 @@
 
 #include <math.h>
 
+// Durations with the unknown ones long, or short.
+static Runs settled_runs(Runs runs, bool as_long, double unknown, GPtrArray *kept) {
+    double *room = g_new(double, 2 * (runs.k + 1));
+    g_ptr_array_add(kept, room);
+    return runs_with(runs, as_long ? 1e9 : -1, unknown, room);
+}
+
+static const Runs *settled_strata(const ChangeCell *cell, bool as_long, GPtrArray *kept) {
+    if (!cell->within)
+        return NULL;
+    Runs *within = g_new(Runs, cell->strata);
+    g_ptr_array_add(kept, within);
+    for (size_t s = 0; s < cell->strata; s++)
+        within[s] = settled_runs(cell->within[s], as_long, cell->unknown_within[s], kept);
+    return within;
+}
+
 // The cell with its unknown records as events (or long durations), or not; what it needs is added
 // to `kept`.
 static ChangeCell settled(ChangeMeasure measure, const ChangeCell *cell, bool as_events,
                           double exposure_each, GPtrArray *kept) {
     ChangeCell c = *cell;
     if (measure == CHANGE_MEDIAN) {
-        double *room = g_new(double, 2 * (cell->minutes.k + 1));
-        c.minutes = runs_with(cell->minutes, as_events ? 1e9 : -1, cell->unknown, room);
-        g_ptr_array_add(kept, room);
+        c.minutes = settled_runs(cell->minutes, as_events, cell->unknown, kept);
+        c.within = settled_strata(cell, as_events, kept);
         return c;
     }
     c.events += as_events ? cell->unknown : 0;
@@ -39,10 +55,11 @@ static double step_p(const Series *s, const WorstchangeTest *t, GPtrArray *kept)
     const ChangeCell then = settled(s->measure, &t->step->then_cell, t->up, each, kept);
     const double dispersion = MAX(1, s->model.sigma * s->model.sigma);
     const double spread = t->step->spread;
+    const double confidence = s->measure == CHANGE_MEDIAN ? NAN : 0.95; // p alone
     const ChangeStep step = spread > 0
-                                ? change_between_spread(s->measure, &now, &then, spread, 0.95)
-                                : change_between(s->measure, &now, &then, dispersion, 0.95);
-    return (step.now > step.then) == t->up && step.now != step.then ? step.p : 1;
+                                ? change_between_spread(s->measure, &now, &then, spread, confidence)
+                                : change_between(s->measure, &now, &then, dispersion, confidence);
+    return step.side == (t->up ? 1 : -1) ? step.p : 1;
 }
 
 static double point_p(const Series *s, const ChangeSeries *c, bool up) {
@@ -75,15 +92,17 @@ double worstchange_p(const Series *s, const WorstchangeTest *t) {
         p = step_p(s, t, kept);
     } else {
         ChangeCell *cells;
-        const ChangeSeries c = series_cells(s, &cells);
+        ChangeSeries c = series_cells(s, &cells);
         const double each = exposure_each(s);
         for (size_t i = 0; i < c.k; i++) {
             const bool against = t->kind == SIGNAL_POINT ? i == s->at : i >= c.k / 2;
             cells[i] = settled(s->measure, &cells[i], against != t->up, each, kept);
         }
+        double *level = t->kind == SIGNAL_POINT ? NULL : series_levels(&c);
         p = t->kind == SIGNAL_POINT   ? point_p(s, &c, t->up)
             : t->kind == SIGNAL_TREND ? trend_p(&c, t->up)
                                       : shift_p(&c, t->up);
+        g_free(level);
         g_free(cells);
     }
     g_ptr_array_unref(kept);

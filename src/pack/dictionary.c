@@ -94,7 +94,8 @@ static const DataColumn words[] = {
     {.name = "against", .description = "of a change: the quarter or year it is held against"},
     {.name = "adjusted", .description = "whether a level is adjusted for case-mix"},
     {.name = "effect",
-     .description = "difference or ratio; lower and upper are its limits, or the level's, "
+     .description = "difference (of waiting times within urgency) or ratio; lower and upper are "
+                    "its limits, or the level's, "
                     "or a point's control limits",
      .type = DATA_NUMBER},
     {.name = "effect_low", .description = "lower limit of the effect", .type = DATA_NUMBER},

@@ -245,11 +245,12 @@ static Exhibit *make(const Control *c, const ExhibitKind *kind) {
 
 static char *run_title(const Control *c) {
     const Series *s = c->series;
+    const char *mix = s->measure == CHANGE_MEDIAN ? ", urgencies together" : "";
     if (isnan(s->run_signal))
-        return g_strdup_printf("%s by %s: too few points for the run rules", c->indicator->title,
-                               word(c));
-    return g_strdup_printf("%s by %s: %s (longest run %zu, %zu crossings)", c->indicator->title,
-                           word(c), s->run_signal > 0 ? "a shift" : "no shift", s->run.longest,
+        return g_strdup_printf("%s by %s%s: too few points for the run rules", c->indicator->title,
+                               word(c), mix);
+    return g_strdup_printf("%s by %s%s: %s (longest run %zu, %zu crossings)", c->indicator->title,
+                           word(c), mix, s->run_signal > 0 ? "a shift" : "no shift", s->run.longest,
                            s->run.crossings);
 }
 

@@ -138,7 +138,7 @@ static Sheet *table(const View *v) {
     sheet_column(s, adjusted(v) ? "Observed / expected" : v->indicator->title, SHEET_INTERVAL,
                  adjusted(v) ? WORDS_RATE : v->unit);
     if (medians(v)) {
-        sheet_column(s, "More than the rest, urgencies together (Hodges-Lehmann)", SHEET_INTERVAL,
+        sheet_column(s, "More than the rest, urgency for urgency (Hodges-Lehmann)", SHEET_INTERVAL,
                      WORDS_MINUTES);
     } else {
         sheet_column(s, "Events", SHEET_NUMBER, WORDS_COUNT);

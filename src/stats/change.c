@@ -9,6 +9,7 @@
 #include "stats/quantile.h"
 #include "stats/rank.h"
 #include "stats/ratio.h"
+#include "stats/strata.h"
 #include "stats/table.h"
 #include "stats/trend.h"
 
@@ -19,6 +20,10 @@
 #include <string.h>
 
 static const double few = 10, df_each = 0.62, d2 = 1.128;
+
+static int sign(double value) {
+    return (value > 0) - (value < 0);
+}
 
 double change_value(ChangeMeasure measure, const ChangeCell *cell) {
     if (measure == CHANGE_MEDIAN)
@@ -121,87 +126,66 @@ static double chart_tail(const ChangeSeries *s, const ChangeModel *m, const Chan
     return estimated ? 2 * gsl_cdf_tdist_Q(z, m->df) : distribution_normal_two_sided(z);
 }
 
-// The durations of all periods that take part, together; *room, in which they stand, to be freed.
-// It is NULL if memory runs out.
-static Runs together(const ChangeSeries *s, double **room) {
-    Runs *part = malloc((s->k + 1) * sizeof *part), all = {0, NULL, NULL};
-    size_t parts = 0, runs = 0;
-    for (size_t i = 0; part && i < s->k; i++)
-        if (takes_part(s->measure, &s->cell[i])) {
-            part[parts++] = s->cell[i].minutes;
-            runs += s->cell[i].minutes.k;
-        }
-    *room = part ? malloc((4 * runs + 1) * sizeof **room) : NULL;
-    if (*room)
-        all = runs_together(part, parts, *room);
-    free(part);
-    return all;
-}
-
-// p of a period's durations against those of all others.
-static double others_tail(Runs all, const ChangeCell *cell) {
-    double *room = malloc((2 * all.k + 1) * sizeof *room);
-    if (!room)
-        return NAN;
-    const Runs others = runs_without(all, cell->minutes, room);
-    const double p = rank_mann_whitney_runs(cell->minutes, others, RANK_AUTO).two_sided;
-    free(room);
-    return p;
+// p of a period's durations against those of all others, if they lie where its median does.
+static double others_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
+    const RankStrata r = strata_against(s, cell);
+    const bool against = sign(r.ahead) * sign(change_value(s->measure, cell) - m->centre) < 0;
+    return against || isnan(r.two_sided) ? 1 : r.two_sided;
 }
 
 double change_tail(const ChangeSeries *s, const ChangeModel *m, const ChangeCell *cell) {
     const double chart = chart_tail(s, m, cell);
     if (s->measure != CHANGE_MEDIAN || isnan(chart))
         return chart;
-    double *room;
-    const Runs all = together(s, &room);
-    const double p = room ? fmax(chart, others_tail(all, cell)) : NAN;
-    free(room);
-    return p;
-}
-
-// The least tail of a period and which one has it; all: the durations of all of them.
-static double least_tail(const ChangeSeries *s, const ChangeModel *m, Runs all, size_t *at) {
-    double least = INFINITY;
-    for (size_t i = 0; i < s->k; i++) {
-        double p = chart_tail(s, m, &s->cell[i]);
-        if (s->measure == CHANGE_MEDIAN && p < least) // else the greater of the two can't be less
-            p = fmax(p, others_tail(all, &s->cell[i]));
-        if (p < least) {
-            least = p;
-            *at = i;
-        }
-    }
-    return least;
+    return fmax(chart, others_tail(s, m, cell));
 }
 
 double change_point(const ChangeSeries *s, size_t *at) {
     const ChangeModel m = change_model(s);
     const bool median = s->measure == CHANGE_MEDIAN;
-    Runs all = {0, NULL, NULL};
-    double *room = NULL;
+    double least = INFINITY;
     if (m.periods < (median ? CHANGE_FEWEST_MEDIANS : CHANGE_FEWEST))
         return NAN;
-    if (median)
-        all = together(s, &room);
-    const double least = median && !room ? INFINITY : least_tail(s, &m, all, at);
-    free(room);
+    for (size_t i = 0; i < s->k; i++) {
+        double p = chart_tail(s, &m, &s->cell[i]);
+        if (median && p < least) // else the greater of the two can't be less
+            p = fmax(p, others_tail(s, &m, &s->cell[i]));
+        if (p < least) {
+            least = p;
+            *at = i;
+        }
+    }
     return isinf(least) ? NAN : fmin(1, (double)m.periods * least);
 }
 
+void change_levels(const ChangeSeries *s, double *level) {
+    if (s->level) {
+        memcpy(level, s->level, s->k * sizeof *level);
+        return;
+    }
+    if (s->measure == CHANGE_MEDIAN) {
+        strata_levels(s, level);
+        return;
+    }
+    for (size_t i = 0; i < s->k; i++)
+        level[i] =
+            takes_part(s->measure, &s->cell[i]) ? change_value(s->measure, &s->cell[i]) : NAN;
+}
+
 double change_shift(const ChangeSeries *s, RunChart *chart, int *side) {
-    Columns c = columns_of(s);
-    if (!c.value)
+    double *level = malloc((s->k + 1) * sizeof *level);
+    if (!level)
         return NAN;
-    const RunChart runs = run_chart(c.value, s->k);
+    change_levels(s, level);
+    const RunChart runs = run_chart(level, s->k);
     if (chart)
         *chart = runs;
     *side = 0;
     for (size_t i = 0; i < s->k; i++) {
-        const int here = (c.value[i] > runs.median) - (c.value[i] < runs.median);
+        const int here = (level[i] > runs.median) - (level[i] < runs.median);
         *side = here ? here : *side;
     }
-    free(c.value);
+    free(level);
     return run_chart_p(&runs);
 }
 
@@ -235,6 +219,7 @@ static StatsInterval sen_slope(const double *value, size_t k, size_t periods, do
 static void trend_of_medians(const ChangeSeries *s, Columns *c, double confidence,
                              ChangeTrend *trend) {
     size_t n = 0;
+    change_levels(s, c->value);
     trend->ratio = sen_slope(c->value, s->k, c->periods, s->per_year, confidence);
     for (size_t i = 0; i < s->k; i++)
         if (!isnan(c->value[i]))
@@ -308,16 +293,19 @@ static void rate_step(ChangeMeasure measure, const ChangeCell *now, const Change
 
 ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
                           double dispersion, double confidence) {
-    ChangeStep step = {NAN, NAN, {NAN, NAN, NAN}, NAN};
+    ChangeStep step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0};
     if (!takes_part(measure, now) || !takes_part(measure, then))
         return step;
     step.now = change_value(measure, now);
     step.then = change_value(measure, then);
+    step.side = sign(step.now - step.then);
     if (measure == CHANGE_SHARE) {
         share_step(now, then, confidence, &step);
     } else if (measure == CHANGE_MEDIAN) {
-        step.effect = rank_hodges_lehmann_runs(now->minutes, then->minutes, confidence);
-        step.p = rank_mann_whitney_runs(now->minutes, then->minutes, RANK_AUTO).two_sided;
+        const RankStrata r = strata_between(now, then);
+        step.effect = strata_shift(now, then, confidence);
+        step.p = r.two_sided;
+        step.side = sign(r.ahead);
     } else {
         rate_step(measure, now, then, dispersion, confidence, &step);
     }
@@ -326,39 +314,9 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
 
 // ---- allowing for what differs from period to period ----
 
-// Variance of the mid-rank of one of the durations.
-static double rank_variance(Runs all) {
-    const double records = runs_size(all);
-    double below = 0, squares = 0;
-    for (size_t i = 0; i < all.k; i++) {
-        const double ties = runs_count(all, i), off = below + (ties + 1) / 2 - (records + 1) / 2;
-        squares += ties * off * off;
-        below += ties;
-    }
-    return squares / (records - 1);
-}
-
-static double rank_spread(const ChangeSeries *s) {
-    double *room, *standard = malloc((s->k + 1) * sizeof *standard), spread = NAN;
-    const Runs all = together(s, &room);
-    if (standard && room) {
-        const double records = runs_size(all), variance = rank_variance(all);
-        for (size_t i = 0; i < s->k; i++) {
-            const Runs part = s->cell[i].minutes;
-            const double own = takes_part(s->measure, &s->cell[i]) ? runs_size(part) : NAN;
-            standard[i] = (rank_sum_runs(part, all) / own - (records + 1) / 2) /
-                          sqrt(variance * (1 / own - 1 / records));
-        }
-        spread = control_mean_range(standard, s->k) / d2;
-    }
-    free(room);
-    free(standard);
-    return spread;
-}
-
 double change_spread(const ChangeSeries *s, const ChangeModel *m) {
     const double spread =
-        s->measure == CHANGE_MEDIAN ? rank_spread(s) : m->sigma / sqrt(m->cluster);
+        s->measure == CHANGE_MEDIAN ? strata_spread(s) : m->sigma / sqrt(m->cluster);
     return spread > 1 ? spread : 1;
 }
 

@@ -18,19 +18,23 @@ typedef enum { CHANGE_SHARE, CHANGE_RATE, CHANGE_VOLUME, CHANGE_MEDIAN } ChangeM
 
 // One period. whole false: the records do not cover it whole; it takes no part in any test.
 typedef struct {
-    double events, total; // of a median: total durations
-    double squares;       // of a rate: sum of the squared events of each record
-    double records;       // of a rate
-    Runs minutes;         // of a median: durations
-    double unknown;       // records of which it is not known
+    double events, total;         // of a median: total durations
+    double squares;               // of a rate: sum of the squared events of each record
+    double records;               // of a rate
+    Runs minutes;                 // of a median: durations
+    double unknown;               // records of which it is not known
+    size_t strata;                // of a median: how many strata there are; alike for all periods
+    const Runs *within;           // the durations by stratum; NULL: all are of one
+    const double *unknown_within; // unknown, by stratum
     bool whole;
 } ChangeCell;
 
 typedef struct {
     ChangeMeasure measure;
     const ChangeCell *cell;
-    size_t k;        // periods, in order of time, evenly spaced
-    double per_year; // how many periods make a year
+    size_t k;            // periods, in order of time, evenly spaced
+    double per_year;     // how many periods make a year
+    const double *level; // change_levels of it; NULL: worked out whenever a test needs them
 } ChangeSeries;
 
 // Events over total, or the median (quantile_hf2); NaN for an empty period.
@@ -56,9 +60,10 @@ StatsInterval change_limits(const ChangeSeries *series, const ChangeModel *model
 
 // Two-sided tail of one period (a cell of the series) under the model that drew its limits: exact,
 // or Student's t on the model's df, since sigma is estimated (normal where sigma is 1). Of a median
-// not less than the Mann-Whitney p of its durations against those of all other periods: the chart
-// has one spread for all, and a median of few records varies more (tests/simulation/change_sim.c).
-// NaN for a period that takes no part.
+// not less than p of its durations against those of all other periods within strata (strata.h): the
+// chart has one spread for all, and a median of few records varies more
+// (tests/simulation/change_sim.c), and with the mix of strata, too. 1 where these ranks lie on the
+// other side, or no other period has its strata. NaN for a period that takes no part.
 double change_tail(const ChangeSeries *series, const ChangeModel *model, const ChangeCell *cell);
 
 // p of the most extreme point: min(1, periods x its two-sided tail). *at receives its index. NaN
@@ -66,8 +71,12 @@ double change_tail(const ChangeSeries *series, const ChangeModel *model, const C
 enum { CHANGE_FEWEST = 4, CHANGE_FEWEST_MEDIANS = 12 };
 double change_point(const ChangeSeries *series, size_t *at);
 
-// p of a shift: run_chart_p of the values of the whole periods; *chart (may be NULL) receives the
-// counts. *side: on which side of the median the latest useful points run.
+// What shifts and trends are of, series->k values, NaN for a period that takes no part:
+// change_value, of medians aligned on the strata (strata_levels).
+void change_levels(const ChangeSeries *series, double *level);
+
+// p of a shift: run_chart_p of the levels; *chart (may be NULL) receives the counts. *side: on
+// which side of the median the latest useful points run.
 double change_shift(const ChangeSeries *series, RunChart *chart, int *side);
 
 // ---- trend ----
@@ -80,10 +89,11 @@ typedef struct {
 } ChangeTrend;
 
 // Logistic or Poisson with over-dispersion (trend.h; a rate's events and exposure over its
-// cluster), medians by Kendall's S (exact below 50 without ties) with the median of all slopes
-// (Sen 1968, J Am Stat Assoc 63:1379-1389) and the slopes of rank M and N + 1 - M as its limits, M
-// = floor((N - z sqrt(n(n-1)(2n+5)/18))/2), N slopes, n periods (Gilbert 1987, Statistical Methods
-// for Environmental Pollution Monitoring, 16.5; from memory). NaN below CHANGE_FEWEST periods.
+// cluster), the levels of medians by Kendall's S (exact below 50 without ties) with the median of
+// all slopes (Sen 1968, J Am Stat Assoc 63:1379-1389) and the slopes of rank M and N + 1 - M as its
+// limits, M = floor((N - z sqrt(n(n-1)(2n+5)/18))/2), N slopes, n periods (Gilbert 1987,
+// Statistical Methods for Environmental Pollution Monitoring, 16.5; from memory). NaN below
+// CHANGE_FEWEST periods.
 ChangeTrend change_trend(const ChangeSeries *series, double confidence);
 
 // ---- one period against another ----
@@ -91,21 +101,21 @@ ChangeTrend change_trend(const ChangeSeries *series, double confidence);
 typedef struct {
     double now, then;
     StatsInterval effect; // share: difference (Newcombe 10); rate, volume: ratio; median:
-                          // difference (Hodges-Lehmann)
+                          // difference within strata (shift.h)
     double p;
+    int side; // 1: up, -1: down, 0: neither; of medians by ranks within strata, as p
 } ChangeStep;
 
 // Share: Fisher's mid-P. Rate: conditional exact where no record has two events, else normal on the
 // log ratio with variance squares/events^2 of each. Volume: as a rate, with `dispersion` (1 or
-// more) times the Poisson variance when that is above 1. Median: Mann-Whitney. NaN if a period is
-// empty or not whole.
+// more) times the Poisson variance when that is above 1. Median: van Elteren within strata
+// (strata.h), Mann-Whitney in one; with a confidence of NaN p alone, which is quicker. NaN if a
+// period is empty or not whole, or no stratum in both.
 ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
                           double dispersion, double confidence);
 
 // By what factor, at least 1, periods differ more than the chance within them: Laney's sigma of
-// shares, rates (beside their cluster) and volumes; of medians the same of the periods' mean ranks
-// among all durations of the whole periods, each standardised as Kruskal and Wallis do (1952, J Am
-// Stat Assoc 47:583-621), their variance corrected for ties.
+// shares, rates (beside their cluster) and volumes; of medians strata_spread.
 double change_spread(const ChangeSeries *series, const ChangeModel *model);
 
 // As change_between, for times that hold many periods: what differs from period to period anyhow is

@@ -1,17 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Mann-Whitney, van Elteren, Hodges-Lehmann, Kruskal-Wallis and Kendall.
+// Mann-Whitney, van Elteren, Kruskal-Wallis and Kendall.
 #include "stats/rank.h"
 #include "stats/distribution.h"
 #include "stats/order.h"
 #include "stats/quantile.h"
 
 #include <math.h>
-#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const RankTest no_test = {NAN, NAN, NAN, NAN, NAN, false};
-static const StatsInterval undefined = {NAN, NAN, NAN};
 
 // Samples at least this large are not tested exactly unless asked.
 enum { EXACT_BELOW = 50 };
@@ -168,6 +166,24 @@ RankTest rank_mann_whitney_runs(Runs x, Runs y, RankMethod method) {
     return t;
 }
 
+double rank_sd_runs(Runs x, Runs y) {
+    return u_sd(runs_size(x), runs_size(y), tie_sum(x, y));
+}
+
+double rank_limit_runs(Runs x, Runs y, double confidence) {
+    const double tail = (1 - confidence) / 2, m = runs_size(x), n = runs_size(y);
+    if (m < EXACT_BELOW && n < EXACT_BELOW) {
+        double *points = u_points((size_t)m, (size_t)n), sum = 0, rank = 0;
+        for (; points != NULL && rank <= m * n; rank++)
+            if ((sum += points[(size_t)rank]) >= tail)
+                break;
+        free(points);
+        return points == NULL ? 0 : rank;
+    }
+    return fmax(0,
+                floor(m * n / 2 - distribution_normal_critical(confidence) * rank_sd_runs(x, y)));
+}
+
 RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t ny,
                            RankMethod method) {
     double *sx = sorted_copy(x, nx), *sy = sorted_copy(y, ny);
@@ -214,145 +230,6 @@ RankStrata rank_van_elteren_runs(const Runs *x, const Runs *y, size_t strata) {
         r.two_sided = distribution_normal_two_sided(r.z);
     }
     return r;
-}
-
-// ---- Hodges-Lehmann ----
-
-// Doubles and 64-bit numbers in the same order, so that halving ends on a value exactly.
-static int64_t to_order(double value) {
-    int64_t bits;
-    memcpy(&bits, &value, sizeof bits);
-    return bits < 0 ? INT64_MIN - bits : bits;
-}
-
-static double from_order(int64_t order) {
-    int64_t bits = order < 0 ? INT64_MIN - order : order;
-    double value;
-    memcpy(&value, &bits, sizeof value);
-    return value;
-}
-
-// The differences x - y about a limit.
-typedef struct {
-    double count;              // of those at most the limit
-    double below, above;       // the greatest of those, and the least of the others
-    double at_below, at_above; // how many of either (fewer, where a list repeats a value)
-} Around;
-
-static Around look_around(Runs x, Runs y, double limit) {
-    Around a = {0, -INFINITY, INFINITY, 0, 0};
-    const double size = runs_size(y);
-    double left = 0; // how many of y are too small a subtrahend: those before run j
-    for (size_t i = 0, j = 0; i < x.k; i++) {
-        const double own = runs_count(x, i);
-        while (j < y.k && x.value[i] - y.value[j] > limit)
-            left += runs_count(y, j++);
-        a.count += own * (size - left);
-        const double below = j < y.k ? x.value[i] - y.value[j] : -INFINITY;
-        const double above = j > 0 ? x.value[i] - y.value[j - 1] : INFINITY;
-        if (j < y.k && below >= a.below) {
-            a.at_below = (below > a.below ? 0 : a.at_below) + own * runs_count(y, j);
-            a.below = below;
-        }
-        if (j > 0 && above <= a.above) {
-            a.at_above = (above < a.above ? 0 : a.at_above) + own * runs_count(y, j - 1);
-            a.above = above;
-        }
-    }
-    return a;
-}
-
-// The k-th smallest difference, k from 1: first looked for at the guess, then by interpolation, and
-// every third time halfway between doubles, each part cut back to the differences in it. *after, if
-// not NULL: the next one, k + 1.
-static double difference_at(Runs x, Runs y, double k, double guess, double *after) {
-    int64_t low = to_order(x.value[0] - y.value[y.k - 1]) - 1;
-    int64_t high = to_order(x.value[x.k - 1] - y.value[0]);
-    double fewer = 0, more = runs_size(x) * runs_size(y); // up to low, up to high
-    for (int step = 0; low + 1 < high; step++) {
-        const double from = from_order(low), to = from_order(high);
-        const double near = from + (to - from) * (k - fewer) / (more - fewer);
-        const int64_t at = to_order(step == 0 ? guess : near);
-        int64_t middle = low + (int64_t)(((uint64_t)high - (uint64_t)low) / 2);
-        if (step % 3 < 2 && at > low && at < high)
-            middle = at;
-        const Around a = look_around(x, y, from_order(middle));
-        if (a.count >= k) {
-            high = to_order(a.below);
-            more = a.count;
-            if (a.count - a.at_below < k)
-                low = high - 1;
-        } else {
-            low = to_order(a.above) - 1;
-            fewer = a.count;
-            if (a.count + a.at_above >= k)
-                high = low + 1;
-        }
-    }
-    const double found = from_order(high);
-    if (after != NULL) {
-        const Around a = look_around(x, y, found);
-        *after = a.count > k ? found : a.above;
-    }
-    return found;
-}
-
-// Rank, from 1, of the ordered difference that is the lower limit; 0 if there is none.
-static double shift_rank(Runs x, Runs y, double ties, double confidence) {
-    double tail = (1 - confidence) / 2, m = runs_size(x), n = runs_size(y);
-    if (m < EXACT_BELOW && n < EXACT_BELOW) {
-        double *points = u_points((size_t)m, (size_t)n), sum = 0, rank = 0;
-        for (; points != NULL && rank <= m * n; rank++)
-            if ((sum += points[(size_t)rank]) >= tail)
-                break;
-        free(points);
-        return points == NULL ? 0 : rank;
-    }
-    return fmax(0, floor(m * n / 2 - distribution_normal_critical(confidence) * u_sd(m, n, ties)));
-}
-
-static double quartile_range(Runs r) {
-    return runs_at(r, ceil(runs_size(r) * 3 / 4)) - runs_at(r, ceil(runs_size(r) / 4));
-}
-
-// About how far the difference at a share of all of them from the middle lies from it, if they have
-// a normal density there.
-static double about_reach(Runs x, Runs y, double share) {
-    static const double density = 0.538; // at the middle, for each quartile range
-    return share * hypot(quartile_range(x), quartile_range(y)) / density;
-}
-
-StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence) {
-    StatsInterval shift = undefined;
-    if (x.k == 0 || y.k == 0 || !(confidence > 0 && confidence < 1))
-        return shift;
-    const double ties = tie_sum(x, y);
-    if (isnan(ties))
-        return shift;
-    const double pairs = runs_size(x) * runs_size(y), half = floor((pairs + 1) / 2);
-    const bool even = fmod(pairs, 2) == 0;
-    const double rank = shift_rank(x, y, ties, confidence);
-    const double medians = runs_at(x, ceil(runs_size(x) / 2)) - runs_at(y, ceil(runs_size(y) / 2));
-    double after = NAN;
-    const double middle = difference_at(x, y, half, medians, even ? &after : NULL);
-    shift.estimate = even ? (middle + after) / 2 : middle;
-    if (rank >= 1) {
-        const double reach = about_reach(x, y, (half - rank) / pairs);
-        shift.lower = difference_at(x, y, rank, middle - reach, NULL);
-        shift.upper = difference_at(x, y, pairs + 1 - rank, 2 * middle - shift.lower, NULL);
-    }
-    return shift;
-}
-
-StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, size_t ny,
-                                  double confidence) {
-    double *sx = sorted_copy(x, nx), *sy = sorted_copy(y, ny);
-    StatsInterval shift = undefined;
-    if (sx != NULL && sy != NULL)
-        shift = rank_hodges_lehmann_runs((Runs){nx, sx, NULL}, (Runs){ny, sy, NULL}, confidence);
-    free(sx);
-    free(sy);
-    return shift;
 }
 
 // ---- Kruskal-Wallis ----

@@ -3,7 +3,6 @@
 #ifndef CROSSWARD_STATS_RANK_H
 #define CROSSWARD_STATS_RANK_H
 
-#include "stats/interval.h"
 #include "stats/runs.h"
 #include <stdbool.h>
 #include <stddef.h>
@@ -48,13 +47,13 @@ typedef struct {
 // (RANK_AUTO). All values of each stratum equal: p = 1. No stratum takes part: NaN.
 RankStrata rank_van_elteren_runs(const Runs *x, const Runs *y, size_t strata);
 
-// Hodges & Lehmann 1963 (Ann Math Stat 34:598-611): the median of all differences x - y, in the
-// unit of the values, with the ordered differences that bound the shift (exact below 50 values
-// a sample, else by the tie-corrected normal; Hollander & Wolfe 1973, 4.2-4.3). A limit that the
-// samples cannot give is NaN. n log n: the nx ny differences are never formed.
-StatsInterval rank_hodges_lehmann(const double *x, size_t nx, const double *y, size_t ny,
-                                  double confidence);
-StatsInterval rank_hodges_lehmann_runs(Runs x, Runs y, double confidence);
+// Standard deviation of U by chance, corrected for ties; an empty sample: NaN.
+double rank_sd_runs(Runs x, Runs y);
+
+// Rank, from 1, of the ordered difference x - y that is the lower limit of a shift, 0 if there is
+// none: exact below 50 values a sample, else by the tie-corrected normal (Hollander & Wolfe 1973,
+// 4.3). Neither sample is empty.
+double rank_limit_runs(Runs x, Runs y, double confidence);
 
 // Sum of the mid-ranks, from 1, that a part of a sample has in it.
 double rank_sum_runs(Runs part, Runs all);

@@ -6,6 +6,7 @@
 #include "stats/proportion.h"
 #include "stats/quantile.h"
 #include "stats/rank.h"
+#include "stats/shift.h"
 #include "stats/survival.h"
 
 #include <gsl/gsl_errno.h>
@@ -107,7 +108,7 @@ static double incidence_work(Sample *s) {
 }
 
 static double shift_work(Sample *s) {
-    return rank_hodges_lehmann(s->times, s->n / 2, s->times + s->n / 2, s->n - s->n / 2, 0.95)
+    return shift_hodges_lehmann(s->times, s->n / 2, s->times + s->n / 2, s->n - s->n / 2, 0.95)
         .estimate;
 }
 

@@ -5,6 +5,7 @@
 #include "stats/poisson_binomial.h"
 #include "stats/quantile.h"
 #include "stats/rank.h"
+#include "stats/shift.h"
 #include "stats/summary.h"
 #include "stats/table.h"
 
@@ -56,7 +57,7 @@ static size_t van_elteren(const OracleList *given, double *answers) {
 
 static size_t hodges_lehmann(const OracleList *given, double *answers) {
     StatsInterval i =
-        rank_hodges_lehmann(given[0].values, given[0].n, given[1].values, given[1].n, 0.95);
+        shift_hodges_lehmann(given[0].values, given[0].n, given[1].values, given[1].n, 0.95);
     return put(answers, (double[]){i.estimate, i.lower, i.upper}, 3);
 }
 

@@ -3,6 +3,7 @@
 #include "published.h"
 #include "stats/quantile.h"
 #include "stats/rank.h"
+#include "stats/shift.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -122,7 +123,7 @@ static CheckAnswer hodges_lehmann(const CheckRow *row) {
     Samples s;
     if (!samples(row, &s))
         return check_not_mine();
-    return check_part(row, rank_hodges_lehmann(s.x, s.nx, s.y, s.ny, check_confidence(row)));
+    return check_part(row, shift_hodges_lehmann(s.x, s.nx, s.y, s.ny, check_confidence(row)));
 }
 
 // Groups by name, `1,2 / 3,4`, or the edges `one group`, `all values equal`.
