@@ -10,6 +10,7 @@
 ORACLE_PART <- TRUE
 here <- dirname(sub("^--file=", "", grep("^--file=", commandArgs(), value = TRUE)[1]))
 source(file.path(here, "summary.R"))
+source(file.path(here, "ranks.R"))
 options(warn = -1)
 
 # ---- Cells: x events, n records, exposure or weeks, v squares, minutes, whole ----------------------------------------------
@@ -57,9 +58,11 @@ coverage_of_all <- function(records, senders) {
   c(list(network), lapply(lacks, function(f) function(from, to) f(from, to) < 0.1))
 }
 
-cell_of <- function(measure, got, rows, doubtful, period, covered) {
+# stratum: urgency of each record, unknown being one, too; open: those of the records of which it is not known
+cell_of <- function(measure, got, stratum, rows, open, period, covered) {
   value <- got$value[rows]
-  with_records(measure, list(u = doubtful, records = length(value), covered = covered, x = if (measure == "count") length(value) else sum(value), v = sum(value^2), minutes = sort(value),
+  with_records(measure, list(u = length(open), open = stratum[open], records = length(value), covered = covered, x = if (measure == "count") length(value) else sum(value), v = sum(value^2),
+       minutes = value, by = stratum[rows],
        n = switch(measure, share = length(value), rate = sum(got$exposure[rows]), quantile = length(value),
                   count = (month_start(period$to + 1) - month_start(period$from)) / 7)))
 }
@@ -82,6 +85,8 @@ model_of <- function(measure, cells) {
   if (measure == "quantile") {
     m$centre <- mean(value, na.rm = TRUE); m$sigma <- mean_range(value) / 1.128
     m$minutes <- lapply(seq_along(cells), function(i) if (some[i]) cells[[i]]$minutes)
+    m$by <- lapply(seq_along(cells), function(i) if (some[i]) cells[[i]]$by)
+    m$level <- aligned(m)
     return(m)
   }
   if (measure == "rate" && sum(x[some]) > 0) m$cluster <- max(1, sum(vapply(cells[some], `[[`, 0, "v")) / sum(x[some]))
@@ -89,13 +94,24 @@ model_of <- function(measure, cells) {
   z <- (value - m$centre) / sqrt(m$centre * (if (measure == "share") 1 - m$centre else 1) / n)
   sigma <- mean_range(z) / 1.128
   m$sigma <- max(sqrt(m$cluster), if (is.finite(sigma)) sigma else 1)
+  m$level <- m$value
   m
 }
 
-# Two samples of durations by their ranks.
-ranks_p <- function(x, y) {
-  exact <- length(x) < 50 && length(y) < 50 && !anyDuplicated(c(x, y))
-  if (length(unique(c(x, y))) == 1) 1 else min(1, wilcox.test(x, y, exact = exact)$p.value)
+# Medians of durations from which the median that their urgency has over all periods was taken away, that of all put back.
+median2 <- function(x) order_statistics(x, 50, 0.05)[1]
+aligned <- function(m) {
+  if (!any(m$some)) return(m$value)
+  middle <- tapply(unlist(m$minutes), unlist(m$by), median2)
+  usual <- median2(unlist(m$minutes))
+  vapply(seq_along(m$some), function(i) if (m$some[i]) usual + median2(m$minutes[[i]] - middle[m$by[[i]]]) else NA_real_, 0)
+}
+
+# p of a period's durations against those of all others within urgency; 1 if they lie on the other side of them.
+others_p <- function(m, i) {
+  strata <- unique(unlist(m$by))
+  r <- van_elteren(by_strata(m$minutes[[i]], m$by[[i]], strata), by_strata(unlist(m$minutes[-i]), unlist(m$by[-i]), strata))
+  if (is.na(r[1]) || r[2] * sign(m$value[i] - m$centre) < 0) 1 else r[1]
 }
 
 tails_of <- function(measure, m) vapply(seq_along(m$some), function(i) {
@@ -103,7 +119,7 @@ tails_of <- function(measure, m) vapply(seq_along(m$some), function(i) {
   x <- m$x[i]; n <- m$n[i]; p <- m$centre
   if (measure == "quantile") {
     if (!isTRUE(m$sigma > 0)) return(if (isTRUE(m$sigma == 0)) 1 else NA)
-    return(max(2 * pt(-abs(m$value[i] - p) / m$sigma, m$df), ranks_p(m$minutes[[i]], unlist(m$minutes[-i]))))
+    return(max(2 * pt(-abs(m$value[i] - p) / m$sigma, m$df), others_p(m, i)))
   }
   if (measure == "share" && n * p * (1 - p) < 10) return(min(1, 2 * min(pbinom(x, n, p), pbinom(x - 1, n, p, lower.tail = FALSE))))
   if (measure != "share" && n * p < 10) {
@@ -143,7 +159,7 @@ orders_p <- function(above, below, length, most) {
 }
 
 shift_of <- function(m) {
-  value <- m$value[!is.na(m$value)]
+  value <- m$level[!is.na(m$level)]
   side <- sign(value - order_statistics(sort(value), 50, 0.05)[1])
   side <- side[side != 0]
   if (length(side) < 10) return(NA)
@@ -154,7 +170,7 @@ trend_of <- function(measure, m, per_year) {
   if (m$k < 4) return(c(NA, NA))
   at <- which(m$some); t <- (at - 1) / per_year
   if (measure == "quantile") {
-    v <- m$value[at]
+    v <- m$level[at]
     pairs <- combn(length(v), 2)
     slopes <- sort(apply(pairs, 2, function(k) (v[k[2]] - v[k[1]]) / (t[k[2]] - t[k[1]])))
     slope <- median(slopes)
@@ -178,30 +194,45 @@ trend_of <- function(measure, m, per_year) {
 }
 
 # Between years what differs from period to period is allowed for: the factor by which the periods' standardised values (of
-# durations, their mean ranks) range more than chance.
+# durations, their sums of ranks within urgency) range more than chance.
 spread_of <- function(measure, m, cells) {
   if (measure != "quantile") return(max(1, m$sigma / sqrt(m$cluster), na.rm = TRUE))
   some <- vapply(cells, `[[`, TRUE, "whole")
   k <- rep(seq_along(cells), ifelse(some, vapply(cells, function(c) length(c$minutes), 0L), 0L))
-  r <- rank(unlist(lapply(cells[some], `[[`, "minutes")))
-  n <- tabulate(k, length(cells))
-  z <- (vapply(seq_along(cells), function(i) sum(r[k == i]), 0) / n - (length(r) + 1) / 2) / sqrt(var(r) * (1 / n - 1 / length(r)))
-  z[!some] <- NA
+  by <- unlist(lapply(cells[some], `[[`, "by"))
+  minutes <- unlist(lapply(cells[some], `[[`, "minutes"))
+  sums <- variances <- 0 * seq_along(cells)
+  for (s in unique(by)) { # each period's sum of ranks, weighted as van Elteren does
+    r <- rank(minutes[by == s]); N <- length(r)
+    n <- tabulate(k[by == s], length(cells))
+    part <- n > 0 & n < N
+    sums[part] <- sums[part] + (vapply(which(part), function(i) sum(r[k[by == s] == i]), 0) - n[part] * (N + 1) / 2) / (N + 1)
+    variances[part] <- variances[part] + var(r) * n[part] * (1 - n[part] / N) / (N + 1)^2
+  }
+  z <- sums / sqrt(variances)
+  z[!some | variances == 0] <- NA
   max(1, mean_range(z) / 1.128, na.rm = TRUE)
 }
 year_step <- function(measure, now, then, spread) {
   if (measure == "count") return(step_of(measure, now, then, spread^2))
-  s <- step_of(measure, now, then, 1)
+  s <- step_of(measure, now, then, 1, if (spread > 1) 2 * pnorm(qnorm(ALPHA / 2) * spread) else ALPHA)
   if (spread > 1) s[4] <- 2 * pnorm(qnorm(s[4] / 2) / spread)
   s
 }
 
-step_of <- function(measure, now, then, dispersion) {
-  a <- value_of(measure, now); b <- value_of(measure, then)
+# now, then, effect, p, side, limits of the effect (of durations in several strata; else not worked out)
+step_of <- function(measure, now, then, dispersion, a = ALPHA) {
   if (measure == "quantile") {
-    x <- now$minutes; y <- then$minutes
-    return(c(a, b, median(outer(x, y, "-")), ranks_p(x, y)))
+    strata <- unique(c(now$by, then$by))
+    x <- by_strata(now$minutes, now$by, strata); y <- by_strata(then$minutes, then$by, strata)
+    ranks <- van_elteren(x, y); shift <- shift_within(x, y, a)
+    return(c(value_of(measure, now), value_of(measure, then), shift[1], ranks[1:2], shift[2:3]))
   }
+  s <- step_of_counts(measure, now, then, dispersion)
+  c(s, sign(s[1] - s[2]), NA, NA)
+}
+step_of_counts <- function(measure, now, then, dispersion) {
+  a <- value_of(measure, now); b <- value_of(measure, then)
   if (measure == "share") {
     d <- dhyper(0:now$n, now$x + then$x, now$n + then$n - now$x - then$x, now$n)
     at <- now$x + 1
@@ -238,7 +269,7 @@ gap_of <- function(measure, days, counts) {
 # A period whose unknown records are events (long durations), or none (short ones); each of a rate has the mean exposure.
 settle <- function(measure, cell, events, exposure) {
   u <- cell$u
-  if (measure == "quantile") cell$minutes <- sort(c(cell$minutes, rep(if (events) 1e9 else -1, u)))
+  if (measure == "quantile") { cell$minutes <- c(cell$minutes, rep(if (events) 1e9 else -1, u)); cell$by <- c(cell$by, cell$open) }
   else if (events) { cell$x <- cell$x + u; cell$v <- cell$v + u }
   cell$n <- cell$n + switch(measure, share = , quantile = u, rate = u * exposure, count = 0)
   with_records(measure, cell)
@@ -259,7 +290,7 @@ worst_step <- function(measure, cells, now, then, up, step) {
   each <- mean_exposure(cells)
   now <- settle(measure, now, !up, each); then <- settle(measure, then, up, each)
   s <- step(now, then)
-  if (goes(up, s[2], s[1])) s[4] else 1
+  if (s[5] == (if (up) 1 else -1)) s[4] else 1
 }
 
 # ---- Series ----------------------------------------------------------------------------------------------------------------
@@ -282,8 +313,9 @@ rare_point <- function(measure, got, used, records, times) {
 series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, records, periods, quarters, years, whole, span, per_year) {
   name <- indicator$indicator
   month <- month_of(records$day)
+  stratum <- as.character(records$urgency); stratum[is.na(stratum)] <- "unknown"
   cells_in <- function(p) lapply(seq_len(nrow(p)), function(i)
-    cell_of(measure, got, which(mine & month >= p$from[i] & month <= p$to[i]), sum(doubtful & month >= p$from[i] & month <= p$to[i]), p[i, ],
+    cell_of(measure, got, stratum, which(mine & month >= p$from[i] & month <= p$to[i]), which(doubtful & month >= p$from[i] & month <= p$to[i]), p[i, ],
             whole(month_start(p$from[i]), month_start(p$to[i] + 1))))
   within <- periods$from <= span[2] & periods$to >= span[1]
   cells <- cells_in(periods[within, ])
@@ -315,7 +347,7 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
   late <- seq_along(cells) > half
   pooled <- function(at, m) {
     at <- at[m$some[at]]
-    if (measure == "quantile") order_statistics(sort(m$value[at]), 50, 0.05)[1] else sum(m$x[at]) / sum(m$n[at])
+    if (measure == "quantile") median2(m$level[at]) else sum(m$x[at]) / sum(m$n[at])
   }
   if (m$k > 0) {
     halves <- function(m) c(pooled(which(!late), m), pooled(which(late), m))
@@ -343,8 +375,8 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
     step <- if (long$kind[1] == "year") function(now, then) year_step(measure, now, then, spread_of(measure, m, cells)) else
       function(now, then) step_of(measure, now, then, max(1, m$sigma^2, na.rm = TRUE))
     s <- step(two[[1]], two[[2]])
-    add("change", long$name[now], long$name[now - back], s[1], s[2], s[3], s[4], unknown = two[[1]]$u + two[[2]]$u,
-        worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[1] > s[2]), step))
+    add("change", long$name[now], long$name[now - back], s[1], s[2], s[3], s[4], unknown = two[[1]]$u + two[[2]]$u, limits = s[6:7],
+        worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[5] > 0), step))
   }
   do.call(rbind, out)
 }
@@ -456,7 +488,7 @@ main_changes <- function() {
         good <- ifelse(is.na(w) | is.infinite(w), g == "", !is.na(x) & near)
         if (name %in% c("estimate", "reference")) good <- good | (want$kind == "point" & want$p > 0.5)
       }
-      if (name %in% c("lower", "upper")) good[is.na(w)] <- TRUE # of these only the slopes' limits are worked out here
+      if (name %in% c("lower", "upper")) good[is.na(w)] <- TRUE # of these only those of slopes and of shifts within urgency are worked out here
       good[is.na(good)] <- FALSE
       check(good, sum(!good), " of ", name, " differ: ", paste(head(sprintf("%s expected %s, found %s", key(want)[!good], format(w[!good], digits = 12), g[!good]), 4), collapse = "; "))
     }

@@ -159,6 +159,20 @@ for (i in seq_len(cases / 2)) {
         ahead <- sum(part[1, ] / (size + 1)); chance <- sum(part[2, ] / (size + 1)^2)
         say_lists("van_elteren", list(x, sx, y, sy), c(ahead, if (chance > 0) 2 * pnorm(-abs(ahead) / sqrt(chance)) else 1,
             0.5 + sum(part[1, ] / size) / sum(part[4, ]), sum(part[4, ] * part[5, ] * (size + 1) / size^2) / 12 / sum(part[4, ])^2))
+        # its shift: the test's sum, taken anew with x moved by each difference and between each two, is 0 there, and at most
+        # 1.96 of its standard deviations away within the limits
+        d <- sort(unique(unlist(lapply(both, function(s) outer(x[sx == s], y[sy == s], "-")))))
+        sum_at <- function(by) sum(vapply(both, function(s) {
+            u <- outer(x[sx == s], y[sy == s], "-") - by
+            (sum(u > 0) + sum(u == 0) / 2 - length(u) / 2) / (sum(sx == s) + sum(sy == s) + 1)
+        }, 0))
+        between <- c(d[1] - 1, (d[-1] + d[-length(d)]) / 2, d[length(d)] + 1)
+        t <- round(vapply(between, sum_at, 0), 9)
+        up <- max(which(t > 0)); down <- min(which(t < 0)) # 0 between the two: either d is as good as the other
+        reach <- qnorm(0.975) * sqrt(chance)
+        inside <- range(which(abs(t) <= reach)) # the shifts between two differences that are not rejected
+        if (chance > 0) say_lists("shift_within", list(x, sx, y, sy), c(if (down - up > 1) (d[up] + d[down - 1]) / 2 else d[up],
+            if (reach < max(abs(t))) c(d[inside[1] - 1], d[inside[2]]) else c(NaN, NaN)))
     }
     middle <- median(outer(x, y, "-"))
     limits <- c(NaN, NaN)

@@ -43,16 +43,33 @@ static Runs stratum(const OracleList *given, double which, double *room) {
     return (Runs){n, room, NULL};
 }
 
-static size_t van_elteren(const OracleList *given, double *answers) {
-    enum { STRATA = 5 };
+enum { STRATA = 5 };
+
+// Samples by stratum, as van_elteren and shift_within are given them.
+typedef struct {
     double x_room[STRATA][ORACLE_MOST_VALUES], y_room[STRATA][ORACLE_MOST_VALUES];
     Runs x[STRATA], y[STRATA];
-    for (size_t s = 0; s < STRATA; s++) {
-        x[s] = stratum(given, (double)s, x_room[s]);
-        y[s] = stratum(given + 2, (double)s, y_room[s]);
+} Strata;
+
+static void fill_strata(const OracleList *given, Strata *s) {
+    for (size_t k = 0; k < STRATA; k++) {
+        s->x[k] = stratum(given, (double)k, s->x_room[k]);
+        s->y[k] = stratum(given + 2, (double)k, s->y_room[k]);
     }
-    const RankStrata r = rank_van_elteren_runs(x, y, STRATA);
+}
+
+static size_t van_elteren(const OracleList *given, double *answers) {
+    Strata s;
+    fill_strata(given, &s);
+    const RankStrata r = rank_van_elteren_runs(s.x, s.y, STRATA);
     return put(answers, (double[]){r.ahead, r.two_sided, r.mean_rank, r.variance}, 4);
+}
+
+static size_t shift_within(const OracleList *given, double *answers) {
+    Strata s;
+    fill_strata(given, &s);
+    const StatsInterval i = shift_within_runs(s.x, s.y, STRATA, 0.95);
+    return put(answers, (double[]){i.estimate, i.lower, i.upper}, 3);
 }
 
 static size_t hodges_lehmann(const OracleList *given, double *answers) {
@@ -129,6 +146,7 @@ const OracleEntry oracle_samples[] = {
     {"quantile", quantile, 1e-12, 0},
     {"mann_whitney", mann_whitney, 1e-9, 0},
     {"van_elteren", van_elteren, 1e-9, 1e-13},
+    {"shift_within", shift_within, 1e-12, 1e-12},
     {"hodges_lehmann", hodges_lehmann, 1e-12, 0},
     {"hodges_lehmann_limits", hodges_lehmann, 1e-12, 0},
     {"kruskal_wallis", kruskal_wallis, 1e-9, 1e-13},
