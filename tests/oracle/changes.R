@@ -213,19 +213,20 @@ spread_of <- function(measure, m, cells) {
   z[!some | variances == 0] <- NA
   max(1, mean_range(z) / 1.128, na.rm = TRUE)
 }
-year_step <- function(measure, now, then, spread) {
+year_step <- function(measure, now, then, spread, a = ALPHA) {
   if (measure == "count") return(step_of(measure, now, then, spread^2))
-  s <- step_of(measure, now, then, 1, if (spread > 1) 2 * pnorm(qnorm(ALPHA / 2) * spread) else ALPHA)
+  s <- step_of(measure, now, then, 1, if (spread > 1) 2 * pnorm(qnorm(a / 2) * spread) else a)
   if (spread > 1) s[4] <- 2 * pnorm(qnorm(s[4] / 2) / spread)
   s
 }
 
-# now, then, effect, p, side, limits of the effect (of durations in several strata; else not worked out)
+# now, then, effect, p, side, limits of the effect (of durations in several strata; else not worked out). a NA: no effect of
+# durations, of which settled ones have none.
 step_of <- function(measure, now, then, dispersion, a = ALPHA) {
   if (measure == "quantile") {
     strata <- unique(c(now$by, then$by))
     x <- by_strata(now$minutes, now$by, strata); y <- by_strata(then$minutes, then$by, strata)
-    ranks <- van_elteren(x, y); shift <- shift_within(x, y, a)
+    ranks <- van_elteren(x, y); shift <- if (is.na(a)) c(NA, NA, NA) else shift_within(x, y, a)
     return(c(value_of(measure, now), value_of(measure, then), shift[1], ranks[1:2], shift[2:3]))
   }
   s <- step_of_counts(measure, now, then, dispersion)
@@ -289,7 +290,7 @@ worst_step <- function(measure, cells, now, then, up, step) {
   if (now$u + then$u == 0) return(NULL)
   each <- mean_exposure(cells)
   now <- settle(measure, now, !up, each); then <- settle(measure, then, up, each)
-  s <- step(now, then)
+  s <- step(now, then, NA)
   if (s[5] == (if (up) 1 else -1)) s[4] else 1
 }
 
@@ -372,8 +373,8 @@ series_rows <- function(unit, indicator, group, measure, got, mine, doubtful, re
     if (now <= back) next
     two <- cells_in(long[c(now, now - back), ])
     if (!two[[1]]$whole || !two[[2]]$whole) next
-    step <- if (long$kind[1] == "year") function(now, then) year_step(measure, now, then, spread_of(measure, m, cells)) else
-      function(now, then) step_of(measure, now, then, max(1, m$sigma^2, na.rm = TRUE))
+    step <- if (long$kind[1] == "year") function(now, then, ...) year_step(measure, now, then, spread_of(measure, m, cells), ...) else
+      function(now, then, ...) step_of(measure, now, then, max(1, m$sigma^2, na.rm = TRUE), ...)
     s <- step(two[[1]], two[[2]])
     add("change", long$name[now], long$name[now - back], s[1], s[2], s[3], s[4], unknown = two[[1]]$u + two[[2]]$u, limits = s[6:7],
         worst = worst_step(measure, cells, two[[1]], two[[2]], isTRUE(s[5] > 0), step))
