@@ -143,7 +143,7 @@ stats-oracle: $(BUILD)/tests/stats-oracle ## hold the statistics against R on th
 
 SIMULATIONS := $(patsubst tests/simulation/%.c,$(BUILD)/simulation/%,$(sort $(wildcard tests/simulation/*.c)))
 
-simulate: $(SIMULATIONS) ## the simulations behind the choice of methods, with their figures (about a minute)
+simulate: $(SIMULATIONS) ## the simulations behind the choice of methods, with their figures (about three minutes)
 	@for s in $(SIMULATIONS); do $$s || exit 1; done
 
 $(BUILD)/simulation/%: tests/simulation/%.c $(BUILD)/libcrossward-stats.a

@@ -78,7 +78,7 @@ static double trend_p(const ChangeSeries *c, bool up) {
 static double shift_p(const ChangeSeries *c, bool up) {
     const double earlier = series_pooled(c, 0, c->k / 2), later = series_pooled(c, c->k / 2, c->k);
     int side;
-    return (later > earlier) == up && later != earlier ? change_shift(c, NULL, &side) : 1;
+    return (up ? later > earlier : later < earlier) ? change_shift(c, NULL, &side) : 1;
 }
 
 double worstchange_p(const Series *s, const WorstchangeTest *t) {
