@@ -6,11 +6,11 @@ enum { A_THREAD = 3 }; // tasks under way for each thread beside the caller's
 
 struct Tasks {
     GThread **helpers;
-    unsigned n_helpers;
-    GAsyncQueue *waiting; // Tasks that no thread has begun; Tasks itself ends a helper
-    GQueue under_way;     // of Task, oldest first
-    GQueue idle;          // of Task
-    GMutex lock;          // guards what is done
+    unsigned n_helpers, most_helpers; // one begins with each of the first tasks
+    GAsyncQueue *waiting;             // Tasks that no thread has begun; Tasks itself ends a helper
+    GQueue under_way;                 // of Task, oldest first
+    GQueue idle;                      // of Task
+    GMutex lock;                      // guards what is done
     GCond one_done;
 };
 
@@ -37,10 +37,8 @@ Tasks *tasks_new(unsigned threads) {
     g_mutex_init(&t->lock);
     g_cond_init(&t->one_done);
     t->waiting = g_async_queue_new();
-    t->n_helpers = threads - 1;
+    t->most_helpers = threads - 1;
     t->helpers = g_new0(GThread *, threads);
-    for (unsigned i = 0; i < t->n_helpers; i++)
-        t->helpers[i] = g_thread_new("reading", help, t);
     return t;
 }
 
@@ -80,7 +78,9 @@ bool tasks_begin(Tasks *t, Task *task) {
     task->done = false;
     g_queue_push_tail(&t->under_way, task);
     g_async_queue_push(t->waiting, task);
-    return t->under_way.length > A_THREAD * t->n_helpers;
+    if (t->n_helpers < MIN(t->most_helpers, t->under_way.length))
+        t->helpers[t->n_helpers++] = g_thread_new("reading", help, t);
+    return t->under_way.length > A_THREAD * t->most_helpers;
 }
 
 static bool is_done(Tasks *t, const Task *task) {
