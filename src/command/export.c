@@ -4,8 +4,11 @@
 #include "command/session.h"
 #include "command/settings.h"
 
+#include "base/outfile.h"
 #include "pack/database.h"
 #include "pack/tidytables.h"
+
+#include <string.h>
 
 typedef struct {
     char *sqlite, *tables;
@@ -66,6 +69,14 @@ static bool write_targets(const Session *a, const SessionOptions *o, const Targe
     return good;
 }
 
+static bool same_place(const Targets *to) {
+    char *file = outfile_place(to->sqlite), *folder = outfile_place(to->tables);
+    const bool same = !strcmp(file, folder);
+    g_free(file);
+    g_free(folder);
+    return same;
+}
+
 static bool parse(char **argv, SessionOptions *o, Targets *to, GError **error) {
     const GOptionEntry own[] = {
         {"sqlite", 0, 0, G_OPTION_ARG_FILENAME, &to->sqlite,
@@ -87,12 +98,16 @@ static bool parse(char **argv, SessionOptions *o, Targets *to, GError **error) {
     };
     if (!session_parse(argv, &command, o, error))
         return false;
+    if ((to->sqlite && !session_names("--sqlite", to->sqlite, error)) ||
+        (to->tables && !session_names("--tables", to->tables, error)))
+        return false;
     if (!to->sqlite && !to->tables)
         g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_FAILED,
                     "say what to write: --sqlite FILE, --tables DIR or both");
-    return (to->sqlite || to->tables) &&
-           (!to->sqlite || session_names("--sqlite", to->sqlite, error)) &&
-           (!to->tables || session_names("--tables", to->tables, error));
+    else if (to->sqlite && to->tables && same_place(to))
+        g_set_error(error, G_OPTION_ERROR, G_OPTION_ERROR_BAD_VALUE,
+                    "--sqlite and --tables name the same: give each a name of its own");
+    return !*error;
 }
 
 int export_run(int argc, char **argv, GError **error) {

@@ -287,6 +287,18 @@ static void write_all(SqlWriter *w, const DatabaseContent *c) {
     count_data_free(data);
 }
 
+// Whether a file is empty, or begins as every database does (sqlite.org/fileformat2.html, 1.3).
+static bool may_go(const char *path) {
+    static const char magic[] = "SQLite format 3"; // with its NUL
+    char start[sizeof magic] = {0};
+    FILE *file = fopen(path, "rb");
+    const size_t n = file ? fread(start, 1, sizeof start, file) : 0;
+    const bool read = file && !ferror(file);
+    if (file)
+        fclose(file);
+    return read && (n == 0 || memcmp(start, magic, sizeof magic) == 0);
+}
+
 bool database_may_write(const char *path, bool force, GError **error) {
     const char *why = NULL;
     char *place = outfile_place(path);
@@ -298,6 +310,8 @@ bool database_may_write(const char *path, bool force, GError **error) {
         why = "is no ordinary file, so it is not replaced";
     else if (!force)
         why = "is there already; --force replaces it";
+    else if (!may_go(place))
+        why = "is there already and is no database, so it is not replaced";
     if (why)
         g_set_error(error, G_FILE_ERROR, G_FILE_ERROR_EXIST, "%s %s", path, why);
     g_free(place);

@@ -17,8 +17,8 @@ typedef struct {
     const char *const *meta; // key, value, key, value, ..., NULL
 } DatabaseContent;
 
-// Whether a database may be called path: an existing file is an error unless force; a folder, a
-// pipe or a device is never replaced. Of a link the file that it leads to is meant; one that leads
+// Whether a database may be called path: an existing one is an error unless force; what is no
+// database is never replaced. Of a link the file that it leads to is meant; one that leads
 // nowhere is never replaced. For those who would know before the work is done.
 bool database_may_write(const char *path, bool force, GError **error);
 
