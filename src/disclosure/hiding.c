@@ -2,7 +2,7 @@
 // Rows that tell too much by themselves, and the table without them.
 #include "disclosure/hiding.h"
 
-#include "disclosure/attack.h"
+#include "disclosure/knowledge.h"
 #include "stats/quantile.h"
 
 #include <math.h>
@@ -42,19 +42,77 @@ static HidingKind kind_of(const Hiding *h, const Estimates *e, const Estimate *r
 
 // ---- rows that give others away ----
 
+// Rows are shown one after the other, those first that a reader wants most, as long as nothing
+// small follows.
 typedef struct {
     const Estimates *e;
     Hiding *h;
     Attack *a;
-    bool *touched; // by count: what is known of it changed since the last attack
-    guint hidden;  // counts hidden since then
-    bool anywhere; // nothing was found to hide where small counts follow: it may be anywhere
-    guint nearest; // how many counts are hidden then: twice as many each time
+    Knowledge *k;
+    GArray *rows;  // guint: rows that hold nothing small, the most wanted first
+    bool *barred;  // by row: not to be shown
+    guint bars;    // how often a row was barred
+    guint nearest; // how many counts are hidden for each that all equations together tell
 } Work;
+
+static const Estimate *row_at(const Estimates *e, guint row) {
+    return &g_array_index(e->rows, Estimate, row);
+}
 
 static double records(const Estimate *r) {
     return fmax(r->events, r->total) + (double)r->unknown;
 }
+
+// The whole span before years, these before quarters and months; whole groups before parts of them,
+// the network before units.
+static int place_of(const Estimates *e, const Estimate *r) {
+    return (int)g_array_index(e->periods, Period, r->period).kind * 4 +
+           (r->by != FIELD_COUNT ? 2 : 0) + (r->unit != 0);
+}
+
+// Then those with most records.
+static gint by_want(gconstpointer a, gconstpointer b, gpointer estimates) {
+    const guint i = *(const guint *)a, k = *(const guint *)b;
+    const Estimate *x = row_at(estimates, i), *y = row_at(estimates, k);
+    const int places = place_of(estimates, x) - place_of(estimates, y);
+    const double more = records(y) - records(x);
+    if (places != 0)
+        return places;
+    return more != 0 ? (more > 0 ? 1 : -1) : (i > k) - (i < k);
+}
+
+static bool is_protected(const Work *w, guint count) {
+    return few(w->h, w->a->count[count].value);
+}
+
+static void show_wanted(Work *w) {
+    for (guint i = 0; i < w->rows->len; i++) {
+        const guint row = g_array_index(w->rows, guint, i);
+        if (w->h->of[row] == HIDING_DERIVED && !w->barred[row] && knowledge_show(w->k, row))
+            w->h->of[row] = HIDING_SHOWN;
+    }
+}
+
+// Small counts that follow from all equations together, by count, and how many these are.
+static guint solve(const Work *w, bool *small) {
+    bool *known = g_new(bool, w->a->counts + 1);
+    guint n = 0;
+    for (guint c = 0; c < w->a->counts; c++)
+        known[c] = knowledge_of(w->k, c);
+    attack_solve(w->a, known, small);
+    for (guint c = 0; c < w->a->counts; c++)
+        n += small[c] = small[c] && is_protected(w, c);
+    g_free(known);
+    return n;
+}
+
+static void bar(Work *w, guint row) {
+    w->h->of[row] = HIDING_DERIVED;
+    w->barred[row] = true;
+    w->bars++;
+}
+
+// ---- what is nearest to a count ----
 
 // What it costs not to show a count: the records that the rows tell of that would go; 0 where none
 // is shown.
@@ -63,9 +121,8 @@ static double cost(const Work *w, guint count) {
     double sum = 0;
     for (guint k = 0; k < c->rows; k++) {
         const guint row = w->a->row[c->first_row + k];
-        const Estimate *r = &g_array_index(w->e->rows, Estimate, row);
         if (w->h->of[row] == HIDING_SHOWN)
-            sum += 1 + records(r);
+            sum += 1 + records(row_at(w->e, row));
     }
     return sum;
 }
@@ -74,88 +131,7 @@ static void hide(Work *w, guint count) {
     const AttackCount *c = &w->a->count[count];
     for (guint k = 0; k < c->rows; k++)
         if (w->h->of[w->a->row[c->first_row + k]] == HIDING_SHOWN)
-            w->h->of[w->a->row[c->first_row + k]] = HIDING_DERIVED;
-    w->touched[count] = true;
-    w->hidden++;
-}
-
-// The cheapest known count of an equation to hide, one above 0 if there is any: a 0 hides nothing.
-// Where a term is itself found by another equation, that one's terms are looked at, too.
-static void cheapest(const Work *w, guint equation, guint depth, guint *best, double *least) {
-    const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
-    for (guint i = 0; i < q->n; i++) {
-        const guint c = g_array_index(w->a->term, guint, q->first + i);
-        const double price = cost(w, c) + (w->a->count[c].value == 0 ? 1e12 : 0);
-        if (!w->a->known[c])
-            continue;
-        if (w->a->found_by[c] != ATTACK_NONE) {
-            if (depth > 0 && w->a->found_by[c] != equation)
-                cheapest(w, w->a->found_by[c], depth - 1, best, least);
-        } else if (cost(w, c) > 0 && price < *least) {
-            *least = price;
-            *best = c;
-        }
-    }
-}
-
-static bool protected(const Work *w, guint count) {
-    return few(w->h, w->a->count[count].value);
-}
-
-// Whether an equation is the place to mend: nothing of it was mended since the last attack, nor
-// will be, since none of its terms but the one in question is a small count found elsewhere.
-static bool is_root(const Work *w, guint equation, guint asked) {
-    if (w->anywhere)
-        return true;
-    const AttackEquation *q = &g_array_index(w->a->equation, AttackEquation, equation);
-    for (guint i = 0; i < q->n; i++) {
-        const guint c = g_array_index(w->a->term, guint, q->first + i);
-        if (w->touched[c] || (c != asked && w->a->found_by[c] != ATTACK_NONE && protected(w, c)))
-            return false;
-    }
-    return true;
-}
-
-enum { DEPTH = 6, MOST_NEAREST = 64 };
-
-// Hides something of an equation, or of either of two (other may be ATTACK_NONE); false if all that
-// they rest on is hidden already.
-static bool break_either(Work *w, guint equation, guint other) {
-    guint best = ATTACK_NONE;
-    double least = INFINITY;
-    for (guint depth = 0; depth <= DEPTH && best == ATTACK_NONE; depth++) {
-        cheapest(w, equation, depth, &best, &least);
-        if (other != ATTACK_NONE)
-            cheapest(w, other, depth, &best, &least);
-    }
-    if (best == ATTACK_NONE)
-        return false;
-    hide(w, best);
-    return true;
-}
-
-static bool break_equation(Work *w, guint equation) {
-    return break_either(w, equation, ATTACK_NONE);
-}
-
-// Small counts that follow from one equation, and sums of hidden counts that are small. How many
-// were there, some of which may have gone with others.
-static guint mend_found(Work *w) {
-    guint found = 0;
-    for (guint c = 0; c < w->a->counts; c++)
-        if (w->a->found_by[c] != ATTACK_NONE && protected(w, c)) {
-            found++;
-            if (is_root(w, w->a->found_by[c], c))
-                break_equation(w, w->a->found_by[c]);
-        }
-    for (guint q = 0, other; q < w->a->equation->len; q++)
-        if (attack_sum(w->a, q, w->h->least, &other)) {
-            found++;
-            if (is_root(w, q, ATTACK_NONE) &&
-                (other == ATTACK_NONE || is_root(w, other, ATTACK_NONE)))
-                break_either(w, q, other);
-        }
-    return found;
+            bar(w, w->a->row[c->first_row + k]);
 }
 
 // Looks through an equation: the cheapest known count to hide into best, others that are not seen
@@ -199,110 +175,91 @@ static void hide_nearest(Work *w, guint count) {
     g_free(seen);
 }
 
-// Hides something of an equation that a count stands in. Where nothing of these is shown any more,
-// mending others may help; if it does not, what is nearest goes.
-static void mend_count(Work *w, guint count) {
-    const AttackCount *of = &w->a->count[count];
-    for (guint k = 0; k < of->equations; k++)
-        if (break_equation(w, w->a->holds_in[of->first_equation + k]))
-            return;
-    if (w->anywhere)
-        hide_nearest(w, count);
-}
+// ---- all ----
 
-// Small counts whose least and most are the same.
-static guint mend_bound(Work *w) {
-    guint *pinned_by = g_new(guint, w->a->counts + 1), found = 0;
-    attack_bound(w->a, pinned_by);
-    for (guint c = 0; c < w->a->counts; c++) {
-        if (pinned_by[c] == ATTACK_NONE || !protected(w, c))
-            continue;
-        found++;
-        if (!break_equation(w, pinned_by[c]))
-            mend_count(w, c);
-    }
-    g_free(pinned_by);
-    return found;
-}
-
-// Small counts that follow from all equations together.
-static guint mend_solved(Work *w) {
-    bool *determined = g_new(bool, w->a->counts + 1);
-    guint found = 0;
-    attack_solve(w->a, determined);
-    for (guint c = 0; c < w->a->counts; c++)
-        if (determined[c] && protected(w, c)) {
-            found++;
-            mend_count(w, c);
-        }
-    g_free(determined);
-    return found;
-}
-
-// One round: 0 if nothing more can be found out.
-static guint mend(Work *w) {
-    guint found;
-    attack_try(w->a, w->h->of);
-    memset(w->touched, 0, w->a->counts);
-    w->hidden = 0;
-    if ((found = mend_found(w)) == 0 && (found = mend_bound(w)) == 0)
-        found = mend_solved(w);
-    return found;
-}
-
-// Rows that were hidden for others' sake, those with most records first.
-static gint by_records(gconstpointer a, gconstpointer b, gpointer estimates) {
-    const GArray *rows = ((const Estimates *)estimates)->rows;
-    const guint i = *(const guint *)a, k = *(const guint *)b;
-    const double x = records(&g_array_index(rows, Estimate, i)),
-                 y = records(&g_array_index(rows, Estimate, k));
-    return x != y ? (x < y ? 1 : -1) : (i > k) - (i < k);
-}
-
-// What was hidden row by row may be more than is needed once all is hidden: shows again what still
-// gives nothing away.
-static void show_again(Work *w) {
-    GArray *rows = g_array_new(FALSE, FALSE, sizeof(guint));
-    for (guint k = 0; k < w->e->rows->len; k++)
-        if (w->h->of[k] == HIDING_DERIVED)
-            g_array_append_val(rows, k);
-    g_array_sort_with_data(rows, by_records, (gpointer)w->e);
-    for (guint i = 0; i < rows->len; i++)
-        if (attack_show(w->a, g_array_index(rows, guint, i), w->h->least))
-            w->h->of[g_array_index(rows, guint, i)] = HIDING_SHOWN;
-    g_array_unref(rows);
-}
+enum {
+    MOST_NEAREST = 64, // counts hidden for one that is told
+    MOST_MENDED = 50,  // counts that are told for which others are hidden in a round
+    TRIES = 12         // parts of what was barred that are tried again
+};
 
 // If no way to mend it is known: rather nothing than too much.
 static void hide_all(Work *w) {
     for (guint k = 0; k < w->e->rows->len; k++)
         if (w->h->of[k] == HIDING_SHOWN)
-            w->h->of[k] = HIDING_DERIVED;
+            bar(w, k);
 }
 
-static void mend_all(Work *w) {
-    w->anywhere = false;
-    w->nearest = 1;
-    while (mend(w) > 0) {
-        if (w->hidden == 0 && w->anywhere) {
+// Hides what is nearest to some of n small counts that follow from all equations together.
+static void mend(Work *w, guint n, const bool *small) {
+    const guint every = 1 + n / MOST_MENDED;
+    guint at = 0;
+    for (guint c = 0; c < w->a->counts; c++)
+        if (small[c] && at++ % every == 0)
+            hide_nearest(w, c);
+    w->nearest = MIN(w->nearest * 2, MOST_NEAREST);
+}
+
+static void show_safe(Work *w, bool *small) {
+    guint n;
+    show_wanted(w);
+    while ((n = solve(w, small)) > 0) {
+        const guint before = w->bars;
+        mend(w, n, small);
+        if (w->bars == before)
             hide_all(w);
-            return;
-        }
-        w->nearest *= w->anywhere && w->nearest < MOST_NEAREST ? 2 : 1;
-        w->anywhere = w->hidden == 0;
+        knowledge_reset(w->k, w->h->of, w->e->rows->len);
+        show_wanted(w);
     }
+}
+
+// What was barred may be more than is needed: tries a part of it after the other again.
+static void show_barred(Work *w, bool *small) {
+    GArray *barred = g_array_new(FALSE, FALSE, sizeof(guint));
+    for (guint i = 0; i < w->rows->len; i++)
+        if (w->barred[g_array_index(w->rows, guint, i)])
+            g_array_append_val(barred, g_array_index(w->rows, guint, i));
+    const guint part = barred->len / TRIES + 1;
+    for (guint from = 0; from < barred->len; from += part) {
+        const guint end = MIN(from + part, barred->len);
+        for (guint i = from; i < end; i++)
+            w->barred[g_array_index(barred, guint, i)] = false;
+        show_wanted(w);
+        if (solve(w, small) == 0)
+            continue;
+        for (guint i = from; i < end; i++)
+            bar(w, g_array_index(barred, guint, i));
+        knowledge_reset(w->k, w->h->of, w->e->rows->len);
+    }
+    g_array_unref(barred);
 }
 
 static void hide_derived(const Estimates *e, Hiding *h) {
     SeriesTable *series = series_new(e);
     Links *links = links_new(e, series);
-    Work w = {e, h, attack_new(e, series, links), NULL, 0, false, 1};
-    w.touched = g_new0(bool, w.a->counts + 1);
-    mend_all(&w);
-    show_again(&w); // what follows by bounds or from all equations together is not seen there
-    mend_all(&w);
-    g_free(w.touched);
-    attack_free(w.a);
+    Attack *a = attack_new(e, series, links);
+    Work w = {e,
+              h,
+              a,
+              knowledge_new(a, h->least),
+              g_array_new(FALSE, FALSE, sizeof(guint)),
+              g_new0(bool, e->rows->len + 1),
+              0,
+              1};
+    for (guint k = 0; k < e->rows->len; k++)
+        if (h->of[k] == HIDING_SHOWN) {
+            g_array_append_val(w.rows, k);
+            h->of[k] = HIDING_DERIVED;
+        }
+    g_array_sort_with_data(w.rows, by_want, (gpointer)e);
+    bool *small = g_new(bool, a->counts + 1);
+    show_safe(&w, small);
+    show_barred(&w, small);
+    g_free(small);
+    g_array_unref(w.rows);
+    g_free(w.barred);
+    knowledge_free(w.k);
+    attack_free(a);
     links_free(links);
     series_free(series);
 }
