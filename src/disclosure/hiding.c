@@ -93,16 +93,29 @@ static void show_wanted(Work *w) {
     }
 }
 
-// Small counts that follow from all equations together, by count, and how many these are.
-static guint solve(const Work *w, bool *small) {
+// What all equations together say: counts that have one value, by count.
+static void solve(const Work *w, bool *determined) {
     bool *known = g_new(bool, w->a->counts + 1);
-    guint n = 0;
     for (guint c = 0; c < w->a->counts; c++)
         known[c] = knowledge_of(w->k, c);
-    attack_solve(w->a, known, small);
-    for (guint c = 0; c < w->a->counts; c++)
-        n += small[c] = small[c] && is_protected(w, c);
+    attack_solve(w->a, known, determined);
     g_free(known);
+}
+
+// Small counts that follow from all equations together; if none do, counts that tell something
+// small once what else follows is known. How many there are; found: which, by count.
+static guint follow(const Work *w, bool *found) {
+    bool more = true;
+    guint n = 0;
+    while (n == 0 && more) {
+        solve(w, found);
+        for (guint c = 0; c < w->a->counts; c++)
+            n += found[c] && is_protected(w, c);
+        for (guint c = 0; n > 0 && c < w->a->counts; c++)
+            found[c] = found[c] && is_protected(w, c);
+        if (n == 0)
+            n = knowledge_learn(w->k, found, &more);
+    }
     return n;
 }
 
@@ -203,7 +216,7 @@ static void mend(Work *w, guint n, const bool *small) {
 static void show_safe(Work *w, bool *small) {
     guint n;
     show_wanted(w);
-    while ((n = solve(w, small)) > 0) {
+    while ((n = follow(w, small)) > 0) {
         const guint before = w->bars;
         mend(w, n, small);
         if (w->bars == before)
@@ -225,7 +238,7 @@ static void show_barred(Work *w, bool *small) {
         for (guint i = from; i < end; i++)
             w->barred[g_array_index(barred, guint, i)] = false;
         show_wanted(w);
-        if (solve(w, small) == 0)
+        if (follow(w, small) == 0)
             continue;
         for (guint i = from; i < end; i++)
             bar(w, g_array_index(barred, guint, i));

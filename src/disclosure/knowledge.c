@@ -2,6 +2,8 @@
 // Bounds of counts, tightened row by row.
 #include "disclosure/knowledge.h"
 
+#include <string.h>
+
 static const uint64_t unbounded = (uint64_t)1 << 40; // above any sum of counts
 
 typedef struct {
@@ -141,12 +143,16 @@ static bool tells(const Knowledge *k, guint count) {
 
 // ---- rows ----
 
+static void know(Knowledge *k, guint count) {
+    const uint64_t value = k->a->count[count].value;
+    if (!knowledge_of(k, count))
+        narrow(k, count, (KnowledgeBounds){value, value});
+}
+
 static void know_row(Knowledge *k, guint row) {
-    for (guint i = 0; i < SERIES_COUNTS; i++) {
-        const guint count = k->a->of_row[row * SERIES_COUNTS + i];
-        if (count != ATTACK_NONE && !knowledge_of(k, count))
-            narrow(k, count, (KnowledgeBounds){k->a->count[count].value, k->a->count[count].value});
-    }
+    for (guint i = 0; i < SERIES_COUNTS; i++)
+        if (k->a->of_row[row * SERIES_COUNTS + i] != ATTACK_NONE)
+            know(k, k->a->of_row[row * SERIES_COUNTS + i]);
 }
 
 static bool next(Knowledge *k) {
@@ -194,6 +200,27 @@ bool knowledge_show(Knowledge *k, guint row) {
     if (!good)
         undo(k);
     return good;
+}
+
+guint knowledge_learn(Knowledge *k, bool *also, bool *more) {
+    guint n = 0;
+    g_array_set_size(k->journal, 0);
+    for (guint c = 0; c < k->a->counts; c++)
+        if (also[c])
+            know(k, c);
+    const guint given = k->journal->len;
+    while (next(k))
+        ;
+    *more = false;
+    for (guint i = given; i < k->journal->len && !*more; i++)
+        *more = knowledge_of(k, g_array_index(k->journal, Change, i).count);
+    memset(also, 0, k->a->counts * sizeof *also);
+    for (guint i = 0; i < k->journal->len; i++) {
+        const guint count = g_array_index(k->journal, Change, i).count;
+        if (!also[count] && knowledge_of(k, count) && tells(k, count))
+            n += also[count] = true;
+    }
+    return n;
 }
 
 void knowledge_reset(Knowledge *k, const uint8_t *hidden, guint rows) {

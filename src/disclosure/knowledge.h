@@ -35,4 +35,9 @@ void knowledge_reset(Knowledge *k, const uint8_t *hidden, guint rows);
 
 bool knowledge_of(const Knowledge *k, guint count);
 
+// Takes counts for known, too (also: by count), and looks what follows. Then `also` says which
+// counts that became known tell something small, in the sense of knowledge_show; how many these
+// are. more: whether others than those given became known.
+guint knowledge_learn(Knowledge *k, bool *also, bool *more);
+
 #endif
