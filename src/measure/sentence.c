@@ -29,7 +29,7 @@ static const Rule rules[] = {
     {SIGNAL_LEVEL, CHANGE_MEDIAN, 0, ANY,
      "{lead} {at}: {title} has a median of {estimate} ({total} known{judged}; {confidence} "
      "interval {lower} to {upper}), against {reference} {such}in the whole network. Held against "
-     "patients of the same urgency elsewhere, its patients' times are {longer} than chance and the "
+     "patients {same}elsewhere, its patients' times are {longer} than chance and the "
      "usual spread between units explain ({q})."},
     {SIGNAL_LEVEL, CHANGE_RATE, 0, ANY,
      "{lead} {at}: {title} come to {estimate} ({events} events{judged}; {confidence} interval "
@@ -258,10 +258,12 @@ static char *of_text(const SentenceFacts *f) {
     return text;
 }
 
-// How urgencies were allowed for in a change of all patients' waiting times.
+// How urgencies were allowed for in waiting times of all patients, or a change of them.
 static char *urgencies_text(const char *mark, const Signal *s, const SentenceFacts *f) {
-    if (f->measure != CHANGE_MEDIAN || s->urgency != 0)
+    if (f->measure != CHANGE_MEDIAN || s->urgency != 0 || f->urgencies < 2)
         return g_strdup("");
+    if (!strcmp(mark, "same"))
+        return g_strdup("of the same urgency ");
     if (!strcmp(mark, "mix"))
         return g_strdup(", the mix of urgencies being allowed for");
     if (!strcmp(mark, "alike"))
@@ -360,7 +362,8 @@ static char *word_mark(const char *mark, const Signal *s, const SentenceFacts *f
         return percent_exact(f->confidence, 4);
     if (!strcmp(mark, "q"))
         return q_text(s->q);
-    if (!strcmp(mark, "mix") || !strcmp(mark, "too") || !strcmp(mark, "alike"))
+    if (!strcmp(mark, "mix") || !strcmp(mark, "too") || !strcmp(mark, "alike") ||
+        !strcmp(mark, "same"))
         return urgencies_text(mark, s, f);
     if (!strcmp(mark, "other"))
         return other_text(f);

@@ -14,6 +14,7 @@ typedef struct {
     double unknown;       // of a level: records beside `total` of which it is not known
     double expected;      // of an adjusted level
     int side;             // of a level of durations: 1 longer, -1 shorter within urgency
+    guint urgencies;      // that occur, unknown being one, too; with one, nothing is said of it
     double confidence;
     const Comparison *other; // of a level: its adjusted (or crude) counterpart, NULL: none
     const Series *series;    // of a change

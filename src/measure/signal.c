@@ -46,7 +46,13 @@ static const Comparison *counterpart(const Comparisons *c, const Comparison *row
     return NULL;
 }
 
-static void add_level(Signals *s, const Network *network, const Comparisons *c,
+// How many urgencies there are among which durations are told apart.
+static guint urgencies_of(const CountData *data) {
+    const GArray *codes = data->codes[FIELD_urgency];
+    return codes ? codes->len : 0;
+}
+
+static void add_level(Signals *s, const CountData *data, const Comparisons *c,
                       const Comparison *row) {
     const Indicator *in = c->catalogue->pdata[row->indicator];
     Signal *signal = g_new0(Signal, 1);
@@ -71,12 +77,13 @@ static void add_level(Signals *s, const Network *network, const Comparisons *c,
         .measure = in->measure == MEASURE_SHARE  ? CHANGE_SHARE
                    : in->measure == MEASURE_RATE ? CHANGE_RATE
                                                  : CHANGE_MEDIAN,
-        .unit = visible_isolated(network_unit_name(network, c->t->units->pdata[row->unit])),
+        .unit = visible_isolated(network_unit_name(data->network, c->t->units->pdata[row->unit])),
         .events = row->events,
         .total = row->total,
         .unknown = (double)row->unknown,
         .expected = row->expected,
         .side = row->side,
+        .urgencies = urgencies_of(data),
         .confidence = c->confidence,
         .other = counterpart(c, row)};
     signal->sentence = sentence_of(signal, &facts);
@@ -206,6 +213,7 @@ static void say_change(Signals *all, const CountData *data, const Comparisons *c
                                  .events = of ? of->events : NAN,
                                  .total = of ? of->total : NAN,
                                  .unit = unit_of(data, s),
+                                 .urgencies = urgencies_of(data),
                                  .confidence = c->confidence,
                                  .series = s};
     signal->sentence = sentence_of(signal, &facts);
@@ -322,7 +330,7 @@ void signal_judge(Signals *s, const Counted *counted, const Comparisons *c) {
         const Comparison *row = &g_array_index(c->rows, Comparison, i);
         s->unit_tests += isnan(row->p) ? 0 : 1;
         if (row->flagged)
-            add_level(s, data->network, c, row);
+            add_level(s, data, c, row);
     }
     add_changes(s, data, c);
     g_ptr_array_sort(s->list, by_importance);

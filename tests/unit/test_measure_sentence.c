@@ -97,6 +97,7 @@ START_TEST(levels) {
                         .measure = CHANGE_MEDIAN,
                         .unit = "OAK",
                         .total = 9,
+                        .urgencies = 3,
                         .confidence = 0.9,
                         .side = 1};
     says(&s, &f,
@@ -105,6 +106,14 @@ START_TEST(levels) {
          "patients of the same urgency elsewhere, its patients' times are longer than chance and "
          "the usual spread between units explain (q 0.01). It rests on 1 unknown record: "
          "if it spoke against it, it "
+         "would not stand. Look first at how the records were made, then at what else sets its "
+         "patients apart, then at practice.");
+    f.urgencies = 1; // nobody's is known, or all are alike: then nothing was told apart
+    says(&s, &f,
+         "Worth a look at OAK: Request to departure has a median of 5 h 10 min (9 known; 90 % "
+         "interval 4 h 10 min to no limit), against 118 min in the whole network. Held against "
+         "patients elsewhere, its patients' times are longer than chance and the usual spread "
+         "between units explain (q 0.01). It rests on 1 unknown record: if it spoke against it, it "
          "would not stand. Look first at how the records were made, then at what else sets its "
          "patients apart, then at practice.");
 }
@@ -174,8 +183,11 @@ START_TEST(changes_of_waits) {
                 .period = (char *)"2031-Q4",
                 .against = (char *)"2031-Q3",
                 .robust = COMPARE_ROBUST};
-    SentenceFacts f = {
-        .indicator = &wait, .measure = CHANGE_MEDIAN, .confidence = 0.95, .series = &series};
+    SentenceFacts f = {.indicator = &wait,
+                       .measure = CHANGE_MEDIAN,
+                       .urgencies = 2,
+                       .confidence = 0.95,
+                       .series = &series};
     says(&s, &f,
          "Worth a look in the network: Request to departure had a median of 2 h 10 min in 2031-Q4, "
          "against 118 min in 2031-Q3; among patients of the same urgency the typical difference is "
@@ -200,6 +212,13 @@ START_TEST(changes_of_waits) {
          "patients' times are longer, too. It stands even in the worst case for what is unknown. "
          "Look first at whether the records changed, then at the mix of patients, then at "
          "practice.");
+    f.urgencies = 1; // nothing was told apart
+    says(&s, &f,
+         "Worth a look in the network: Request to departure had a median of 2 h 10 min (40 "
+         "patients) in 2031-07, outside what chance makes of the usual 118 min (90 min to 2 h 05 "
+         "min; q below 0.001). It stands even in the worst case for what is unknown. Look first at "
+         "whether the records changed, then at the mix of patients, then at practice.");
+    f.urgencies = 2;
     s.kind = SIGNAL_CHANGE;
     s.urgency = series.urgency = CODE_urgency_TIME_CRITICAL;
     says(&s, &f,
@@ -239,6 +258,7 @@ START_TEST(trends_and_rates) {
     f = (SentenceFacts){.indicator = &wait,
                         .measure = CHANGE_MEDIAN,
                         .unit = "ALD",
+                        .urgencies = 2,
                         .confidence = 0.95,
                         .series = &series};
     says(&s, &f,
