@@ -21,7 +21,7 @@ typedef struct {
     GPtrArray *result;
 } Maker;
 
-static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0}};
+static const SeriesStep no_step = {.step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0, NAN}};
 
 // Whether an indicator has series: shares, rates (but those in calendar time, whose counts are
 // there), durations and counts.

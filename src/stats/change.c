@@ -13,6 +13,7 @@
 #include "stats/table.h"
 #include "stats/trend.h"
 
+#include <float.h>
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_sf_gamma.h>
 #include <math.h>
@@ -288,12 +289,13 @@ static void rate_step(ChangeMeasure measure, const ChangeCell *now, const Change
         sqrt(log_variance(measure, now, dispersion) + log_variance(measure, then, dispersion));
     const double half = distribution_normal_critical(confidence) * error;
     step->effect = (StatsInterval){exp(log_ratio), exp(log_ratio - half), exp(log_ratio + half)};
-    step->p = distribution_normal_two_sided(log_ratio / error);
+    step->z = log_ratio / error;
+    step->p = distribution_normal_two_sided(step->z);
 }
 
 ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const ChangeCell *then,
                           double dispersion, double confidence) {
-    ChangeStep step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0};
+    ChangeStep step = {NAN, NAN, {NAN, NAN, NAN}, NAN, 0, NAN};
     if (!takes_part(measure, now) || !takes_part(measure, then))
         return step;
     step.now = change_value(measure, now);
@@ -304,6 +306,7 @@ ChangeStep change_between(ChangeMeasure measure, const ChangeCell *now, const Ch
     } else if (measure == CHANGE_MEDIAN) {
         const RankStrata r = strata_between(now, then);
         step.effect = strata_shift(now, then, confidence);
+        step.z = r.z;
         step.p = r.two_sided;
         step.side = sign(r.ahead);
     } else {
@@ -320,15 +323,31 @@ double change_spread(const ChangeSeries *s, const ChangeModel *m) {
     return spread > 1 ? spread : 1;
 }
 
+// p at a deviate that is less by a factor.
+static double lessened_p(const ChangeStep *step, double by) {
+    const double z =
+        isnan(step->z) ? distribution_normal_quantile(fmax(step->p / 2, DBL_MIN)) : step->z;
+    return distribution_normal_two_sided(z / by);
+}
+
 ChangeStep change_between_spread(ChangeMeasure measure, const ChangeCell *now,
                                  const ChangeCell *then, double spread, double confidence) {
     if (measure == CHANGE_VOLUME)
         return change_between(measure, now, then, spread * spread, confidence);
-    const double wider =
-        1 - distribution_normal_two_sided(distribution_normal_critical(confidence) * spread);
-    ChangeStep step = change_between(measure, now, then, 1, spread > 1 ? wider : confidence);
-    if (spread > 1)
-        step.p = distribution_normal_two_sided(distribution_normal_quantile(step.p / 2) / spread);
+    if (!(spread > 1))
+        return change_between(measure, now, then, 1, confidence);
+    const double z = distribution_normal_critical(confidence) * spread,
+                 beyond = distribution_normal_two_sided(z);
+    const bool told = 1 - beyond < 1, median = measure == CHANGE_MEDIAN;
+    ChangeStep step = change_between(measure, now, then, 1,
+                                     median ? NAN
+                                     : told ? 1 - beyond
+                                            : confidence);
+    if (median && !isnan(step.p))
+        step.effect = strata_shift_deviate(now, then, z);
+    else if (!told)
+        step.effect.lower = step.effect.upper = NAN;
+    step.p = isnan(step.p) ? NAN : lessened_p(&step, spread);
     return step;
 }
 

@@ -104,6 +104,7 @@ typedef struct {
                           // difference within strata (shift.h)
     double p;
     int side; // 1: up, -1: down, 0: neither; of medians by ranks within strata, as p
+    double z; // normal deviate behind p, which may be too small for p to tell; NaN: p is exact
 } ChangeStep;
 
 // Share: Fisher's mid-P. Rate: conditional exact where no record has two events, else normal on the
@@ -120,7 +121,8 @@ double change_spread(const ChangeSeries *series, const ChangeModel *model);
 
 // As change_between, for times that hold many periods: what differs from period to period anyhow is
 // allowed for. The normal deviate of p is divided by spread, limits are as much wider (of a volume
-// dispersion is spread^2).
+// dispersion is spread^2). An exact p too small for a double counts as the least there is. Limits
+// so wide that they come to certainty are NaN.
 ChangeStep change_between_spread(ChangeMeasure measure, const ChangeCell *now,
                                  const ChangeCell *then, double spread, double confidence);
 

@@ -170,8 +170,8 @@ double rank_sd_runs(Runs x, Runs y) {
     return u_sd(runs_size(x), runs_size(y), tie_sum(x, y));
 }
 
-double rank_limit_runs(Runs x, Runs y, double confidence) {
-    const double tail = (1 - confidence) / 2, m = runs_size(x), n = runs_size(y);
+double rank_limit_runs(Runs x, Runs y, double z, double tail) {
+    const double m = runs_size(x), n = runs_size(y);
     if (m < EXACT_BELOW && n < EXACT_BELOW) {
         double *points = u_points((size_t)m, (size_t)n), sum = 0, rank = 0;
         for (; points != NULL && rank <= m * n; rank++)
@@ -180,8 +180,7 @@ double rank_limit_runs(Runs x, Runs y, double confidence) {
         free(points);
         return points == NULL ? 0 : rank;
     }
-    return fmax(0,
-                floor(m * n / 2 - distribution_normal_critical(confidence) * rank_sd_runs(x, y)));
+    return fmax(0, floor(m * n / 2 - z * rank_sd_runs(x, y)));
 }
 
 RankTest rank_mann_whitney(const double *x, size_t nx, const double *y, size_t ny,

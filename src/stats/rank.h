@@ -52,8 +52,9 @@ double rank_sd_runs(Runs x, Runs y);
 
 // Rank, from 1, of the ordered difference x - y that is the lower limit of a shift, 0 if there is
 // none: exact below 50 values a sample, else by the tie-corrected normal (Hollander & Wolfe 1973,
-// 4.3). Neither sample is empty.
-double rank_limit_runs(Runs x, Runs y, double confidence);
+// 4.3). tail: chance beyond the limit; z: normal deviate with that chance beyond it. Neither sample
+// is empty.
+double rank_limit_runs(Runs x, Runs y, double z, double tail);
 
 // Sum of the mid-ranks, from 1, that a part of a sample has in it.
 double rank_sum_runs(Runs part, Runs all);

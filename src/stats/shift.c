@@ -170,20 +170,20 @@ static double about_reach(const Pairs *pairs, double share) {
 // ---- limits ----
 
 // Weight of the differences up to the lower limit; not above 0 if there is none, NaN if a value is.
-static double limit_weight(const Pairs *pairs, double confidence) {
+static double limit_weight(const Pairs *pairs, double z, double tail) {
     double variance = 0;
     for (size_t s = 0; s < pairs->parts; s++) {
         const Part *p = &pairs->part[s];
         variance += pow(p->weight * rank_sd_runs(p->x, p->y), 2);
     }
     if (pairs->parts == 1 && !isnan(variance))
-        return rank_limit_runs(pairs->part[0].x, pairs->part[0].y, confidence);
-    return pairs->weight / 2 - distribution_normal_critical(confidence) * sqrt(variance);
+        return rank_limit_runs(pairs->part[0].x, pairs->part[0].y, z, tail);
+    return pairs->weight / 2 - z * sqrt(variance);
 }
 
-static StatsInterval shift_of(const Pairs *pairs, double confidence) {
+static StatsInterval shift_of(const Pairs *pairs, double z, double tail) {
     StatsInterval shift = undefined;
-    const double w = limit_weight(pairs, confidence);
+    const double w = limit_weight(pairs, z, tail);
     if (pairs->parts == 0 || isnan(w))
         return shift;
     shift.estimate = middle_of(pairs, about_middle(pairs));
@@ -197,9 +197,10 @@ static StatsInterval shift_of(const Pairs *pairs, double confidence) {
     return shift;
 }
 
-StatsInterval shift_within_runs(const Runs *x, const Runs *y, size_t strata, double confidence) {
+// tail: chance beyond z.
+static StatsInterval within(const Runs *x, const Runs *y, size_t strata, double z, double tail) {
     Pairs pairs = {malloc((strata + 1) * sizeof(Part)), 0, 0};
-    if (pairs.part == NULL || !(confidence > 0 && confidence < 1)) {
+    if (pairs.part == NULL || !(z > 0)) {
         free(pairs.part);
         return undefined;
     }
@@ -213,9 +214,17 @@ StatsInterval shift_within_runs(const Runs *x, const Runs *y, size_t strata, dou
         const Part *p = &pairs.part[s];
         pairs.weight += p->weight * (runs_size(p->x) * runs_size(p->y));
     }
-    const StatsInterval shift = shift_of(&pairs, confidence);
+    const StatsInterval shift = shift_of(&pairs, z, tail);
     free(pairs.part);
     return shift;
+}
+
+StatsInterval shift_within_runs(const Runs *x, const Runs *y, size_t strata, double confidence) {
+    return within(x, y, strata, distribution_normal_critical(confidence), (1 - confidence) / 2);
+}
+
+StatsInterval shift_within_deviate(const Runs *x, const Runs *y, size_t strata, double z) {
+    return within(x, y, strata, z, distribution_normal_lower(-z));
 }
 
 static double *sorted_copy(const double *values, size_t n) {

@@ -26,4 +26,7 @@ StatsInterval shift_hodges_lehmann(const double *x, size_t nx, const double *y, 
 // take no part; if but one does, all is as of that alone.
 StatsInterval shift_within_runs(const Runs *x, const Runs *y, size_t strata, double confidence);
 
+// As this, with the normal deviate, above 0, of the confidence, which may be too near 1 to be told.
+StatsInterval shift_within_deviate(const Runs *x, const Runs *y, size_t strata, double z);
+
 #endif

@@ -70,6 +70,11 @@ StatsInterval strata_shift(const ChangeCell *now, const ChangeCell *then, double
                        : shift_within_runs(&now->minutes, &then->minutes, 1, confidence);
 }
 
+StatsInterval strata_shift_deviate(const ChangeCell *now, const ChangeCell *then, double z) {
+    return now->within ? shift_within_deviate(now->within, then->within, now->strata, z)
+                       : shift_within_deviate(&now->minutes, &then->minutes, 1, z);
+}
+
 RankStrata strata_against(const ChangeSeries *s, const ChangeCell *cell) {
     const size_t strata = strata_of(cell);
     Runs *others = calloc(strata + 1, sizeof *others);

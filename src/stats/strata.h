@@ -14,8 +14,9 @@
 RankStrata strata_against(const ChangeSeries *series, const ChangeCell *cell);
 RankStrata strata_between(const ChangeCell *now, const ChangeCell *then);
 
-// The shift that goes with the latter (shift.h).
+// The shift that goes with the latter (shift.h), at a confidence, or at the deviate of one.
 StatsInterval strata_shift(const ChangeCell *now, const ChangeCell *then, double confidence);
+StatsInterval strata_shift_deviate(const ChangeCell *now, const ChangeCell *then, double z);
 
 // Medians aligned on the strata, NaN for a period that takes no part: level[i] is the median of
 // period i's durations, each less its stratum's median over all periods, plus the median of all

@@ -216,8 +216,16 @@ spread_of <- function(measure, m, cells) {
 year_step <- function(measure, now, then, spread, a = ALPHA) {
   if (measure == "count") return(step_of(measure, now, then, spread^2))
   s <- step_of(measure, now, then, 1, if (spread > 1) 2 * pnorm(qnorm(a / 2) * spread) else a)
-  if (spread > 1) s[4] <- 2 * pnorm(qnorm(s[4] / 2) / spread)
+  if (spread > 1) {
+    z <- if (measure == "quantile") step_deviate(now, then) else NA
+    s[4] <- 2 * pnorm(-abs(if (is.na(z)) qnorm(max(s[4] / 2, .Machine$double.xmin)) else z) / spread)
+  }
   s
+}
+
+step_deviate <- function(now, then) {
+  strata <- unique(c(now$by, then$by))
+  van_elteren_deviate(by_strata(now$minutes, now$by, strata), by_strata(then$minutes, then$by, strata))
 }
 
 # now, then, effect, p, side, limits of the effect (of durations in several strata; else not worked out). a NA: no effect of

@@ -27,6 +27,18 @@ van_elteren <- function(x, y) {
   c(p, sign(sum(ahead / (N + 1))), 0.5 + sum(ahead / N) / sum(m), sum(m * n * (N + 1) / N^2) / 12 / sum(m)^2)
 }
 
+# The normal deviate behind that p, which may be too small to be told; NA where p is exact, or there is none.
+van_elteren_deviate <- function(x, y) {
+  both <- strata_both(x, y)
+  x <- x[both]; y <- y[both]
+  exact <- length(x) == 1 && length(x[[1]]) < 50 && length(y[[1]]) < 50 && !anyDuplicated(c(x[[1]], y[[1]]))
+  if (!any(both) || exact) return(NA)
+  w <- 1 / (lengths(x) + lengths(y) + 1)
+  ahead <- mapply(function(x, y) { r <- rank(c(x, y)); sum(r[seq_along(x)] - mean(r)) }, x, y)
+  if (length(x) == 1) ahead <- ahead - sign(ahead) / 2 # the correction for continuity
+  sum(w * ahead) / sqrt(sum(w^2 * mapply(rank_sum_variance, x, y)))
+}
+
 # The shift that goes with it, of whole minutes, and its limits (NA where one stratum alone takes part, which has others): the
 # weighted median of all differences within strata, where the weights on both sides are equal the middle of two neighbours.
 shift_within <- function(x, y, a) {
@@ -44,7 +56,7 @@ shift_within <- function(x, y, a) {
   at <- as.numeric(rownames(weight)); upto <- cumsum(weight); whole <- sum(weight)
   middle <- which(upto >= whole / 2 * (1 - 1e-9))[1]
   equal <- abs(upto[middle] - whole / 2) <= 1e-9 * whole
-  away <- qnorm(1 - a / 2) * sqrt(sum(w^2 * mapply(rank_sum_variance, x, y)))
+  away <- -qnorm(a / 2) * sqrt(sum(w^2 * mapply(rank_sum_variance, x, y)))
   c(if (equal) (at[middle] + at[middle + 1]) / 2 else at[middle],
     if (sum(both) == 1 || away >= whole / 2) c(NA, NA) else c(at[upto >= whole / 2 - away][1], at[upto >= whole / 2 + away][1]))
 }

@@ -213,6 +213,41 @@ START_TEST(one_stratum_is_as_none) {
 }
 END_TEST
 
+// Two strata, all of now above all of then: z = T/sd is beyond where a p can be told from 0, and a
+// spread of 30 brings it back. By hand: U - m n/2 = n^2/2, weight 1/(2n + 1), variance of U
+// (without ties) n^2 (2n + 1)/12, so z = sqrt(2) (n^2/2) / sqrt(n^2 (2n + 1)/12) = sqrt(6 n^2/(2n +
+// 1)).
+START_TEST(far_tails_are_lessened) {
+    enum { N = 2000 };
+    static double low[N], high[N];
+    for (int i = 0; i < N; i++) {
+        low[i] = i;
+        high[i] = N + 10 + i;
+    }
+    const Runs then_within[] = {{N, low, NULL}, {N, low, NULL}},
+               now_within[] = {{N, high, NULL}, {N, high, NULL}};
+    const ChangeCell
+        then = {.whole = true, .minutes = then_within[0], .strata = 2, .within = then_within},
+        now = {.whole = true, .minutes = now_within[0], .strata = 2, .within = now_within};
+    const double z = sqrt(6.0 * N * N / (2 * N + 1));
+    ck_assert_double_eq(change_between(CHANGE_MEDIAN, &now, &then, 1, 0.95).p, 0);
+    const ChangeStep step = change_between_spread(CHANGE_MEDIAN, &now, &then, 30, 0.95);
+    ck_assert_double_eq_tol(step.p, erfc(z / 30 / sqrt(2)), 1e-12);
+    ck_assert_double_eq(step.effect.estimate, N + 10);
+    ck_assert(step.p < 0.05 && step.effect.lower > 0); // p 0.0098: z 77.45
+    const ChangeStep wider = change_between_spread(CHANGE_MEDIAN, &now, &then, 42, 0.95);
+    ck_assert(wider.p > 0.05 && !(wider.effect.lower > 0));
+    ck_assert_double_eq(wider.effect.estimate, N + 10);
+    // a share, whose exact p can be no less than the least number: its deviate is at least 37.5
+    const ChangeCell few = {.whole = true, .events = 1000, .total = 50000},
+                     many = {.whole = true, .events = 49000, .total = 50000};
+    const ChangeStep share = change_between_spread(CHANGE_SHARE, &many, &few, 30, 0.95);
+    ck_assert(share.p > 0.1);
+    ck_assert_double_eq_tol(share.effect.estimate, 0.96, 1e-12);
+    ck_assert_double_nan(share.effect.lower);
+}
+END_TEST
+
 int main(void) {
     gsl_set_error_handler_off();
     Suite *suite = suite_create("stats: strata");
@@ -221,6 +256,7 @@ int main(void) {
     tcase_add_test(tests, shifts_by_the_test);
     tcase_add_test(tests, mix_is_no_change);
     tcase_add_test(tests, one_stratum_is_as_none);
+    tcase_add_test(tests, far_tails_are_lessened);
     suite_add_tcase(suite, tests);
     SRunner *runner = srunner_create(suite);
     srunner_run_all(runner, CK_NORMAL);
