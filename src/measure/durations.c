@@ -22,7 +22,7 @@ typedef struct {
     Item *item, *other; // the items, and what sorting needs
     size_t n;
     uint8_t *judged;   // a bit a record, whether it is; NULL where nobody asks
-    GArray *open[2];   // uint32_t: records whose duration is not known, of all, of those judged
+    uint8_t *open[2];  // a bit a record, whether its duration is not known: of all, of those judged
     uint16_t *base;    // of each item, the lower half of its cell by place, group and month,
     uint16_t *upper;   // and the upper half; NULL where all are 0
     uint32_t *in_base; // how many items each of these cells has
@@ -107,11 +107,10 @@ static bool is_judged(const Deal *w, uint32_t row) {
 
 static void collect_open(Deal *w, size_t first, size_t n, const uint8_t *state, const uint8_t *is) {
     for (size_t i = 0; i < n; i++) {
-        const uint32_t row = (uint32_t)(first + i);
-        if (state[i] == COUNT_UNKNOWN)
-            g_array_append_val(w->open[0], row);
-        if (w->judged && count_narrowed(state[i], is[i]) == COUNT_UNKNOWN)
-            g_array_append_val(w->open[1], row);
+        const size_t row = first + i;
+        const bool judged = w->judged && count_narrowed(state[i], is[i]) == COUNT_UNKNOWN;
+        w->open[0][row / 8] |= (uint8_t)((state[i] == COUNT_UNKNOWN) << row % 8);
+        w->open[1][row / 8] |= (uint8_t)(judged << row % 8);
     }
 }
 
@@ -148,7 +147,7 @@ static void collect(Deal *w, bool judged) {
     w->other = room_of_all(w->d);
     w->judged = judged ? g_new0(uint8_t, n / 8 + 1) : NULL;
     for (size_t k = 0; k < G_N_ELEMENTS(w->open) && !w->asked; k++)
-        w->open[k] = g_array_new(FALSE, FALSE, sizeof(uint32_t));
+        w->open[k] = g_new0(uint8_t, n / 8 + 1);
     for (size_t first = 0; first < n; first += COUNT_BLOCK)
         collect_block(w, first, MIN((size_t)COUNT_BLOCK, n - first));
 }
@@ -239,8 +238,9 @@ static Cells cells_new(const Deal *w, const DurationsFace *f) {
     k.cell[w->bases] = (uint32_t)k.n; // nobody's items
     k.size[k.n] += w->in_base[w->bases];
     k.open = w->asked ? NULL : g_new0(uint32_t, k.n + 1);
-    for (guint i = 0; k.open && i < w->open[f->judged]->len; i++)
-        k.open[k.cell[base_at(w, f, g_array_index(w->open[f->judged], uint32_t, i))]]++;
+    for (size_t i = 0; k.open && i <= w->d->t->n / 8; i++)
+        for (unsigned left = w->open[f->judged][i]; left > 0; left &= left - 1)
+            k.open[k.cell[base_at(w, f, (uint32_t)(8 * i) + (uint32_t)__builtin_ctz(left))]]++;
     return k;
 }
 
@@ -406,8 +406,7 @@ static void deal_faces(Deal *w, const DurationsFace *faces, size_t n) {
         g_async_queue_push(w->d->rooms, w->other);
     g_free(w->judged);
     for (size_t k = 0; k < G_N_ELEMENTS(w->open); k++)
-        if (w->open[k])
-            g_array_unref(w->open[k]);
+        g_free(w->open[k]);
     g_free(w->base);
     g_free(w->upper);
     g_free(w->in_base);

@@ -3,6 +3,7 @@
 #include "measure/gathering.h"
 
 #include "measure/durations.h"
+#include "stats/quantile.h"
 
 static const Period *period_at(const GatheringFrame *f, guint index) {
     return &g_array_index(f->data->periods, Period, index);
@@ -63,18 +64,14 @@ const GArray *gathering_periods(const GatheringFrame *f, guint line) {
 
 static void take_minutes(void *user, const DurationsCell *c) {
     const Gathering *g = user;
-    double *room;
-    const Runs runs = durations_keep(c->minutes, &room);
-    g_ptr_array_add(g->kept, room);
     if (c->by < 0) {
-        g->minutes[c->place][c->period] = runs;
+        g->median[c->place][c->period] = quantile_of_runs(c->minutes, 0.5);
         return;
     }
-    g->within[c->place][c->period * g->strata + c->group] = runs;
+    double *room;
+    g->within[c->place][c->period * g->strata + c->group] = durations_keep(c->minutes, &room);
     g->open[c->place][c->period * g->strata + c->group] = (double)c->unknown;
-    const guint line = g->frame->data->units->len + c->group;
-    if (c->place == 0 && line < g->lines) // not patients of unknown urgency
-        g->minutes[line][c->period] = runs;
+    g_ptr_array_add(g->kept, room);
 }
 
 static void gather_minutes(Gathering *g) {
@@ -116,6 +113,22 @@ static TallyCell cell_of(const Gathering *g, guint line, const Period *p) {
                        .judged = place > 0 && catalogue_judges(g->in)};
 }
 
+static void add_minutes(const Gathering *g, guint line, guint period, ChangeCell *cell) {
+    const guint units = g->frame->data->units->len;
+    const size_t first = period * g->strata;
+    if (line >= units) { // known urgencies come first
+        cell->minutes = g->within[0][first + line - units];
+        cell->total = runs_size(cell->minutes);
+        return;
+    }
+    cell->median = g->median[line][period];
+    cell->strata = g->strata;
+    cell->within = g->within[line] + first;
+    cell->unknown_within = g->open[line] + first;
+    for (size_t k = 0; k < g->strata; k++)
+        cell->total += runs_size(cell->within[k]);
+}
+
 ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {
     const Period *p = period_at(g->frame, period);
     const TallySums sums = tally_cell(g->tally, cell_of(g, line, p), NULL);
@@ -137,13 +150,7 @@ ChangeCell gathering_cell(const Gathering *g, guint line, guint period) {
         cell.total = weeks_of(g->frame->data, p, cell.whole);
         break;
     case CHANGE_MEDIAN:
-        cell.minutes = g->minutes[line][period];
-        cell.total = runs_size(cell.minutes);
-        if (line >= g->frame->data->units->len)
-            break;
-        cell.strata = g->strata;
-        cell.within = g->within[line] + period * g->strata;
-        cell.unknown_within = g->open[line] + period * g->strata;
+        add_minutes(g, line, period, &cell);
         break;
     }
     return cell;
@@ -190,12 +197,11 @@ Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tal
         return g;
     const guint periods = f->data->periods->len + 1, units = f->data->units->len;
     g->strata = f->data->codes[FIELD_urgency]->len;
-    g->minutes = g_new(Runs *, g->lines);
-    for (guint line = 0; line < g->lines; line++)
-        g->minutes[line] = g_new0(Runs, periods);
     g->within = g_new(Runs *, units);
     g->open = g_new(double *, units);
+    g->median = g_new(double *, units);
     for (guint line = 0; line < units; line++) {
+        g->median[line] = g_new0(double, periods);
         g->within[line] = g_new0(Runs, periods * g->strata);
         g->open[line] = g_new0(double, periods * g->strata);
     }
@@ -204,13 +210,12 @@ Gathering *gathering_new(const GatheringFrame *f, const Indicator *in, const Tal
 }
 
 void gathering_free(Gathering *g) {
-    for (guint line = 0; g->minutes && line < g->lines; line++)
-        g_free(g->minutes[line]);
     for (guint line = 0; g->within && line < g->frame->data->units->len; line++) {
         g_free(g->within[line]);
         g_free(g->open[line]);
+        g_free(g->median[line]);
     }
-    g_free(g->minutes);
+    g_free(g->median);
     g_free(g->within);
     g_free(g->open);
     g_ptr_array_unref(g->kept);

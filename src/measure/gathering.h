@@ -28,10 +28,10 @@ typedef struct Gathering {
     ChangeMeasure measure;
     int by; // urgency's place in in->by; -1: no lines of urgencies
     guint lines;
-    Runs **minutes;  // of durations: by line, by period; NULL otherwise
     size_t strata;   // of durations: urgencies that occur, unknown being one, too
-    Runs **within;   // of durations: by line of all urgencies, by period and stratum
+    Runs **within;   // of durations: by line of all urgencies, by period and stratum; else NULL
     double **open;   // likewise: records whose duration is not known
+    double **median; // of durations: by line of all urgencies, by period
     GPtrArray *kept; // what durations stand in; a reference keeps them
 } Gathering;
 

@@ -2,6 +2,8 @@
 // Worst cases of changes.
 #include "measure/worstchange.h"
 
+#include "stats/strata.h"
+
 #include <math.h>
 
 // Durations with the unknown ones long, or short.
@@ -27,8 +29,10 @@ static ChangeCell settled(ChangeMeasure measure, const ChangeCell *cell, bool as
                           double exposure_each, GPtrArray *kept) {
     ChangeCell c = *cell;
     if (measure == CHANGE_MEDIAN) {
-        c.minutes = settled_runs(cell->minutes, as_events, cell->unknown, kept);
+        c.minutes = settled_runs(cell->minutes, as_events, cell->within ? 0 : cell->unknown, kept);
         c.within = settled_strata(cell, as_events, kept);
+        c.total += cell->unknown;
+        c.median = c.within ? strata_middle(c.within, c.strata) : NAN;
         return c;
     }
     c.events += as_events ? cell->unknown : 0;

@@ -28,12 +28,12 @@ static int sign(double value) {
 
 double change_value(ChangeMeasure measure, const ChangeCell *cell) {
     if (measure == CHANGE_MEDIAN)
-        return quantile_of_runs(cell->minutes, 0.5);
+        return strata_median(cell);
     return cell->total > 0 ? cell->events / cell->total : NAN;
 }
 
 static bool takes_part(ChangeMeasure measure, const ChangeCell *cell) {
-    return cell->whole && (measure == CHANGE_MEDIAN ? cell->minutes.k > 0 : cell->total > 0);
+    return cell->whole && (measure == CHANGE_MEDIAN ? strata_any(cell) : cell->total > 0);
 }
 
 // Columns of a series: what the tests work on, k values each, 0 or NaN for a period that takes no

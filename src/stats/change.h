@@ -21,7 +21,8 @@ typedef struct {
     double events, total;         // of a median: total durations
     double squares;               // of a rate: sum of the squared events of each record
     double records;               // of a rate
-    Runs minutes;                 // of a median: durations
+    Runs minutes;                 // of a median: durations; none need be there beside `within`
+    double median;                // of all those within, where minutes are not there
     double unknown;               // records of which it is not known
     size_t strata;                // of a median: how many strata there are; alike for all periods
     const Runs *within;           // the durations by stratum; NULL: all are of one

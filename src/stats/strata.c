@@ -21,26 +21,44 @@ static Runs part_of(const ChangeCell *cell, size_t stratum) {
     return cell->within ? cell->within[stratum] : cell->minutes;
 }
 
+bool strata_any(const ChangeCell *cell) {
+    return cell->minutes.k > 0 || (cell->within && cell->total > 0);
+}
+
 static bool takes_part(const ChangeCell *cell) {
-    return cell->whole && cell->minutes.k > 0;
+    return cell->whole && strata_any(cell);
+}
+
+double strata_middle(const Runs *part, size_t parts) {
+    size_t runs = 0;
+    for (size_t k = 0; k < parts; k++)
+        runs += part[k].k;
+    double *room = malloc((4 * runs + 1) * sizeof *room);
+    const double median = room ? quantile_of_runs(runs_together(part, parts, room), 0.5) : NAN;
+    free(room);
+    return median;
+}
+
+double strata_median(const ChangeCell *cell) {
+    return cell->minutes.k > 0 ? quantile_of_runs(cell->minutes, 0.5)
+           : strata_any(cell)  ? cell->median
+                               : NAN;
 }
 
 // ---- several periods ----
 
 enum { WHOLE = -1 }; // all strata
 
-static Runs of(const ChangeCell *cell, int stratum) {
-    return stratum == WHOLE ? cell->minutes : part_of(cell, (size_t)stratum);
-}
-
 // The durations of all periods that take part but one (NULL: of all) in a stratum, together; *room,
 // in which they stand, to be freed. It is NULL if memory runs out.
 static Runs together(const ChangeSeries *s, int stratum, const ChangeCell *but, double **room) {
-    Runs *part = malloc((s->k + 1) * sizeof *part), all = {0, NULL, NULL};
+    const size_t first = stratum == WHOLE ? 0 : (size_t)stratum;
+    const size_t end = stratum == WHOLE ? strata_of(&s->cell[0]) : first + 1;
+    Runs *part = malloc((s->k * (end - first) + 1) * sizeof *part), all = {0, NULL, NULL};
     size_t parts = 0, runs = 0;
     for (size_t i = 0; part && i < s->k; i++)
-        if (takes_part(&s->cell[i]) && &s->cell[i] != but) {
-            part[parts++] = of(&s->cell[i], stratum);
+        for (size_t k = first; k < end && takes_part(&s->cell[i]) && &s->cell[i] != but; k++) {
+            part[parts++] = part_of(&s->cell[i], k);
             runs += part[parts - 1].k;
         }
     *room = part ? malloc((4 * runs + 1) * sizeof **room) : NULL;
@@ -102,7 +120,7 @@ static double aligned(const ChangeCell *cell, const double *middle) {
     for (size_t k = 0; k < strata; k++)
         runs += part_of(cell, k).k;
     Runs *moved = malloc((strata + 1) * sizeof *moved);
-    double *room = malloc((5 * runs + 1) * sizeof *room), *value = room, median = NAN;
+    double *room = malloc((runs + 1) * sizeof *room), *value = room, median = NAN;
     if (moved && room) {
         for (size_t k = 0; k < strata; k++) {
             const Runs part = part_of(cell, k);
@@ -110,7 +128,7 @@ static double aligned(const ChangeCell *cell, const double *middle) {
             for (size_t i = 0; i < part.k; i++)
                 *value++ = part.value[i] - middle[k];
         }
-        median = quantile_of_runs(runs_together(moved, strata, value), 0.5);
+        median = strata_middle(moved, strata);
     }
     free(moved);
     free(room);
@@ -128,7 +146,7 @@ void strata_levels(const ChangeSeries *s, double *level) {
         const ChangeCell *cell = &s->cell[i];
         level[i] = !takes_part(cell) || !middle ? NAN
                    : within                     ? usual + aligned(cell, middle)
-                                                : quantile_of_runs(cell->minutes, 0.5);
+                                                : strata_median(cell);
     }
     free(middle);
 }

@@ -9,6 +9,13 @@
 
 // Cells are those of medians. Without working memory results are NaN.
 
+// Whether a period has any durations, and their median, of all strata together.
+bool strata_any(const ChangeCell *cell);
+double strata_median(const ChangeCell *cell);
+
+// The median of several lists of runs together; NaN if there are none.
+double strata_middle(const Runs *part, size_t parts);
+
 // A period of the series against all others that take part, and one period against another, by van
 // Elteren's test (rank.h).
 RankStrata strata_against(const ChangeSeries *series, const ChangeCell *cell);
