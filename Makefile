@@ -43,7 +43,7 @@ FAST := $(BUILD)/tests/published tests/command/run tests/oracle/run tests/sql/ru
     '$(MAKE) -s stats-oracle'
 SLOW := $(filter-out $(FAST) tests/bench/run,$(sort $(wildcard tests/*/run))) 'ROUNDS=12 tests/disclosure/run'
 
-.PHONY: all build man demo unit test slow lint headers tidy asan tsan bench bench-large format install uninstall \
+.PHONY: all build man demo unit test slow lint headers tidy asan bench bench-large format install uninstall \
         packages test-packages slow-packages clean help
 all: build
 
@@ -73,7 +73,7 @@ test: test-packages ## install what the tests need, run them all but the slow on
 unit: build $(UNIT) ## run the unit tests alone
 	@tests/run $(UNIT)
 
-slow: slow-packages ## the slow suites: injected faults, fuzzing, a planted effect found again, the pages in Chromium
+slow: slow-packages ## the slow suites: injected faults, fuzzing, races of threads, a planted effect found again, the pages in Chromium
 	@$(MAKE) --no-print-directory build
 	@tests/run $(SLOW)
 
@@ -81,17 +81,11 @@ asan: ## program, unit tests, golden runs and demo under the address and undefin
 	@$(MAKE) --no-print-directory BUILD=build-asan DEMO_PACK=build-asan/pack \
 	    CFLAGS='-O1 -g -fno-omit-frame-pointer -fsanitize=address,undefined -fno-sanitize-recover=all' run-asan
 
-tsan: ## commands that use threads, under the sanitizer that finds races
-	@$(MAKE) --no-print-directory BUILD=build-tsan CFLAGS='$(TSAN_CFLAGS)' build
-	@BUILD=build-tsan CFLAGS='$(TSAN_CFLAGS)' tests/run -v tests/tsan/run
-
 bench: test-packages ## audit against bare libcsv on 200,000 rows, a pack against gnuplot and libxlsxwriter alone, statistics and replay beside R
 	@$(MAKE) --no-print-directory run-bench ROWS=200000
 
 bench-large: test-packages ## the same on 2,000,000 rows
 	@$(MAKE) --no-print-directory run-bench ROWS=2000000
-
-TSAN_CFLAGS := -O1 -g -fsanitize=thread -include $(CURDIR)/tests/tsan/annotate.h
 
 .PHONY: run-tests run-asan run-bench programs
 programs: build $(UNIT) $(BUILD)/tests/published $(BUILD)/bench/bare_csv $(BUILD)/bench/bare_xlsx $(BUILD)/bench/stats $(BUILD)/bench/heap
